@@ -1,0 +1,1 @@
+//! An invented herd and its truth.

@@ -1,0 +1,2 @@
+//! Writes the invented herd.
+fn main() {}

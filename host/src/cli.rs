@@ -1,0 +1,50 @@
+//! The command line: definitions only.
+
+use clap::{Args, Parser, Subcommand, ValueEnum};
+use std::path::PathBuf;
+
+/// Which leg is she saving, how much, since when, and is it getting better?
+#[derive(Debug, Parser)]
+#[command(name = "fourplate", version, about, propagate_version = true)]
+pub struct Cli {
+    /// What to do.
+    #[command(subcommand)]
+    pub command: Command,
+    /// What holds for every command.
+    #[command(flatten)]
+    pub common: Common,
+}
+
+/// Options of every command.
+#[derive(Clone, Debug, Args)]
+pub struct Common {
+    /// The store (default: fourplate/store.sqlite under the user's data directory)
+    #[arg(long, global = true, value_name = "PATH", env = "FOURPLATE_STORE")]
+    pub store: Option<PathBuf>,
+    /// How to print
+    #[arg(long, global = true, value_enum, default_value_t = Format::Text)]
+    pub format: Format,
+}
+
+/// How results are printed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum Format {
+    /// For people, 80 columns.
+    Text,
+    /// For programs.
+    Json,
+    /// For tables.
+    Csv,
+}
+
+/// What fourplate can do.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Print the completion script of a shell
+    Completions {
+        /// The shell
+        shell: clap_complete::Shell,
+    },
+    /// Print the manual page
+    Manual,
+}

@@ -1,0 +1,13 @@
+//! Shell completions.
+
+use crate::{cli::Cli, exit_code::ExitCode};
+use clap::CommandFactory;
+
+/// Prints the completion script.
+///
+/// # Errors
+/// None today.
+pub fn run(shell: clap_complete::Shell) -> anyhow::Result<ExitCode> {
+    clap_complete::generate(shell, &mut Cli::command(), "fourplate", &mut anstream::stdout());
+    Ok(ExitCode::Done)
+}

@@ -1,0 +1,25 @@
+//! What each exit code means.
+
+/// How a command ended.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[repr(u8)]
+pub enum ExitCode {
+    /// All done.
+    Done = 0,
+    /// Something failed that is no fault of the input: disk, lock, a bug.
+    Failed = 1,
+    /// The command line is wrong (clap's own code).
+    Usage = 2,
+    /// Some of the input was bad; the good part is kept.
+    BadInput = 3,
+    /// The store cannot be used: newer schema, locked, read-only.
+    Store = 4,
+    /// What was asked for is not there: no such animal, no such day.
+    NotFound = 5,
+}
+
+impl From<ExitCode> for std::process::ExitCode {
+    fn from(code: ExitCode) -> Self {
+        Self::from(code as u8)
+    }
+}

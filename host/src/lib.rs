@@ -1,0 +1,6 @@
+//! fourplate on the host: sources, store, score, case, reports.
+
+pub mod cli;
+pub mod commands;
+pub mod exit_code;
+pub mod herd;
