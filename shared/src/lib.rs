@@ -1,11 +1,12 @@
 //! What the lane device and the host agree on.
 //!
 //! No allocation, no clock, no input or output: the same code runs on a Cortex-M and on the host, and gives
-//! the same bytes. Modules may look only downwards: [`wire`] -> [`analysis`] -> [`units`], [`plate`],
-//! [`limits`].
+//! the same bytes. Modules may look only downwards: [`wire`] -> [`identity`], [`analysis`] -> [`units`],
+//! [`plate`], [`limits`].
 #![no_std]
 
 pub mod analysis;
+pub mod identity;
 pub mod limits;
 pub mod plate;
 pub mod units;

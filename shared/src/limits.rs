@@ -6,3 +6,11 @@ pub const MIN_RATE_HZ: f32 = 20.0;
 pub const MAX_RATE_HZ: f32 = 1000.0;
 /// Largest passage summary on the wire, bytes, frame included.
 pub const MAX_SUMMARY_BYTES: usize = 256;
+/// Largest frame of any message, closing zero included, bytes.
+pub const MAX_FRAME_BYTES: usize = 256;
+/// Largest payload, check not counted: what is left of a frame after the check, two COBS bytes and the zero.
+pub const MAX_PAYLOAD_BYTES: usize = MAX_FRAME_BYTES - 4 - 2 - 1;
+/// Largest piece of a sample stream in one message, bytes.
+pub const MAX_TRACE_DATA_BYTES: usize = 224;
+/// Longest name of a lane, bytes of UTF-8.
+pub const MAX_NAME_BYTES: usize = 24;

@@ -1,1 +1,30 @@
 //! The message format: what is said between device and host, and how it is framed.
+//!
+//! `WIRE.md` beside this crate holds the byte tables. A frame is `COBS(sender, kind, body, CRC-32/ISCSI) 00`;
+//! the body is postcard. The two ends stay compatible by three rules: message kinds and message fields are only
+//! ever added at the end, a reader skips kinds it does not know and ignores bytes after the fields it knows, and
+//! anything else raises [`SCHEMA`] and [`OLDEST_SCHEMA`].
+
+pub mod frame;
+pub mod message;
+pub mod settings;
+pub mod trace;
+
+pub use frame::{Decoded, EncodeError, Feed, FrameCounts, FrameReader, crc32, decode, encode_frame};
+pub use message::{
+    DeviceHello, DeviceId, DeviceMessage, Health, HostHello, HostMessage, ItemKey, Message, Passage,
+    PlateState, RawReadings, Refusal, ResetCause, TagRead, TimeReply, TimeRequest, TraceChunk,
+};
+pub use settings::{CalibrationOutcome, CalibrationReply, CalibrationStep, Settings};
+pub use trace::{Sample, TraceDecoder, TraceEncoder, TraceError};
+
+/// The schema these types speak, said in the first message of each side.
+pub const SCHEMA: u16 = 1;
+/// The oldest schema a reader must know to follow what is sent.
+pub const OLDEST_SCHEMA: u16 = 1;
+
+/// Whether this side can talk with a peer that says `schema` and `oldest`.
+#[must_use]
+pub const fn speaks(schema: u16, oldest: u16) -> bool {
+    schema >= OLDEST_SCHEMA && oldest <= SCHEMA
+}

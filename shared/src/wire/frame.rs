@@ -1,0 +1,214 @@
+//! Frames: how a message becomes bytes on a line, and comes back from a noisy one.
+
+use super::message::Message;
+use crate::limits::{MAX_FRAME_BYTES, MAX_PAYLOAD_BYTES};
+use cobs::{CobsEncoder, DecodeResult, DecoderState};
+use crc::{CRC_32_ISCSI, Crc, NoTable};
+
+/// Bytes of the check at the end of a payload.
+const CHECK_BYTES: usize = 4;
+/// Sender and kind, and the check.
+const SHORTEST_FRAME_BYTES: usize = 2 + CHECK_BYTES;
+
+const CHECK: Crc<u32, NoTable> = Crc::<u32, NoTable>::new(&CRC_32_ISCSI);
+
+/// CRC-32/ISCSI.
+#[must_use]
+pub fn crc32(bytes: &[u8]) -> u32 {
+    CHECK.checksum(bytes)
+}
+
+/// Why a message could not be framed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum EncodeError {
+    /// Longer than a payload may be.
+    TooLong,
+    /// The buffer handed in is too short.
+    NoRoom,
+}
+
+/// Writes one whole frame, its closing zero included, at the start of `out` and returns its length.
+///
+/// # Errors
+/// Where the message is too long, or `out` is shorter than the frame; [`MAX_FRAME_BYTES`] always suffice.
+pub fn encode_frame<M: Message>(message: &M, out: &mut [u8]) -> Result<usize, EncodeError> {
+    let mut payload = [0; MAX_PAYLOAD_BYTES];
+    payload[0] = M::SENDER;
+    let body = postcard::to_slice(message, &mut payload[1..]).map_err(|_| EncodeError::TooLong)?.len();
+    frame_payload(&payload[..=body], out)
+}
+
+/// Frames a payload that is already there, from the sender's byte to the end of the body.
+///
+/// # Errors
+/// As [`encode_frame`].
+pub fn frame_payload(payload: &[u8], out: &mut [u8]) -> Result<usize, EncodeError> {
+    if payload.len() > MAX_PAYLOAD_BYTES {
+        return Err(EncodeError::TooLong);
+    }
+    let mut encoder = CobsEncoder::new(out);
+    encoder.push(payload).map_err(|_| EncodeError::NoRoom)?;
+    encoder.push(&crc32(payload).to_le_bytes()).map_err(|_| EncodeError::NoRoom)?;
+    let length = encoder.finalize();
+    *out.get_mut(length).ok_or(EncodeError::NoRoom)? = 0;
+    Ok(length + 1)
+}
+
+/// What a payload says.
+#[derive(Clone, Debug, PartialEq)]
+#[allow(clippy::large_enum_variant, reason = "fixed memory: nothing can be boxed on the device")]
+pub enum Decoded<M> {
+    /// A message.
+    Message(M),
+    /// A kind that only a newer peer knows: skip it.
+    NewerKind(u8),
+    /// The other direction's message: an echo, or two hosts on one line.
+    OtherSender(u8),
+    /// Whole as sent, yet no message: skip it.
+    Malformed,
+}
+
+/// Reads a payload as handed out by [`FrameReader`]. Bytes after the known fields are ignored.
+#[must_use]
+pub fn decode<M: Message>(payload: &[u8]) -> Decoded<M> {
+    match payload {
+        [sender, ..] if *sender != M::SENDER => Decoded::OtherSender(*sender),
+        [_, kind, ..] if *kind >= M::KINDS => Decoded::NewerKind(*kind),
+        [_, body @ ..] => postcard::take_from_bytes(body)
+            .map_or(Decoded::Malformed, |(message, _)| Decoded::Message(message)),
+        [] => Decoded::Malformed,
+    }
+}
+
+/// What came of the bytes pushed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Feed<'reader, 'input> {
+    /// All bytes are used up and no frame is complete.
+    NeedMore,
+    /// A whole frame: its payload without the check, and the bytes after it.
+    Frame {
+        /// Sender, kind, body.
+        payload: &'reader [u8],
+        /// Not looked at yet.
+        rest: &'input [u8],
+    },
+    /// A broken frame ended; the bytes after it.
+    Dropped {
+        /// Not looked at yet.
+        rest: &'input [u8],
+    },
+}
+
+/// What a reader has seen since it was made; counters stop at their largest value.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct FrameCounts {
+    /// Whole frames.
+    pub frames: u32,
+    /// Frames cut short, too long, or with a wrong check.
+    pub dropped: u32,
+}
+
+/// Finds frames in a stream of bytes; after a broken one it starts afresh at the next zero byte.
+#[derive(Debug)]
+pub struct FrameReader {
+    state: DecoderState,
+    buffer: [u8; MAX_FRAME_BYTES],
+    length: usize,
+    /// Bytes since the last zero: zeros in a row are no frames.
+    started: bool,
+    broken: bool,
+    counts: FrameCounts,
+}
+
+impl Default for FrameReader {
+    fn default() -> Self {
+        Self::new()
+    }
+}
+
+impl FrameReader {
+    /// A reader at the start of a frame.
+    #[must_use]
+    pub const fn new() -> Self {
+        Self {
+            state: DecoderState::Idle,
+            buffer: [0; MAX_FRAME_BYTES],
+            length: 0,
+            started: false,
+            broken: false,
+            counts: FrameCounts { frames: 0, dropped: 0 },
+        }
+    }
+
+    /// Takes bytes up to the end of the first frame in them.
+    pub fn push<'input>(&mut self, bytes: &'input [u8]) -> Feed<'_, 'input> {
+        let mut rest = bytes;
+        while let Some((&byte, tail)) = rest.split_first() {
+            rest = tail;
+            match self.byte(byte) {
+                Ended::No => {}
+                Ended::Broken => return Feed::Dropped { rest },
+                Ended::Whole(length) => {
+                    return Feed::Frame { payload: self.buffer.get(..length).unwrap_or_default(), rest };
+                }
+            }
+        }
+        Feed::NeedMore
+    }
+
+    /// What it has seen.
+    #[must_use]
+    pub const fn counts(&self) -> FrameCounts {
+        self.counts
+    }
+
+    fn byte(&mut self, byte: u8) -> Ended {
+        if byte == 0 {
+            return self.end();
+        }
+        self.started = true;
+        if let Ok(DecodeResult::DataContinue(data)) = self.state.feed(byte) {
+            match self.buffer.get_mut(self.length) {
+                Some(place) => {
+                    *place = data;
+                    self.length += 1;
+                }
+                None => self.broken = true,
+            }
+        }
+        Ended::No
+    }
+
+    fn end(&mut self) -> Ended {
+        let complete = matches!(self.state.feed(0), Ok(DecodeResult::DataComplete));
+        let whole = complete && !self.broken && self.checked();
+        let started = self.started;
+        let length = self.length;
+        self.state = DecoderState::Idle;
+        self.length = 0;
+        self.started = false;
+        self.broken = false;
+        if whole {
+            self.counts.frames = self.counts.frames.saturating_add(1);
+            Ended::Whole(length - CHECK_BYTES)
+        } else if started {
+            self.counts.dropped = self.counts.dropped.saturating_add(1);
+            Ended::Broken
+        } else {
+            Ended::No
+        }
+    }
+
+    fn checked(&self) -> bool {
+        self.length >= SHORTEST_FRAME_BYTES
+            && self.buffer[..self.length]
+                .split_last_chunk::<CHECK_BYTES>()
+                .is_some_and(|(payload, check)| crc32(payload) == u32::from_le_bytes(*check))
+    }
+}
+
+enum Ended {
+    No,
+    Broken,
+    Whole(usize),
+}
