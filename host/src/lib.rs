@@ -1,5 +1,6 @@
 //! fourplate on the host: sources, store, score, case, reports.
 
+pub mod case;
 pub mod cli;
 pub mod commands;
 pub mod exit_code;
