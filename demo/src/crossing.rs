@@ -1,0 +1,174 @@
+//! One animal on the plates: the force of each foot at each moment, and what of it each plate carries.
+
+use crate::bearing::{Bearing, Gait};
+use crate::cow::per_leg;
+use crate::gait::{DECK_M, Footfall, Plan, front_curve, hind_curve, plan};
+use crate::random::Random;
+use crate::standing::Standing;
+use shared::plate::{Leg, PerLeg, PerPlate, Plate};
+use std::f64::consts::PI;
+
+/// Her trunk rises and falls twice a stride while walking, part of body weight (our choice).
+const BOB: f64 = 0.03;
+/// Time in which she settles into standing and gets going again, in strides (our choice).
+const SETTLE_STRIDES: f64 = 0.35;
+
+/// How a crossing ends.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Way {
+    /// In at the rear, out at the front.
+    Through,
+    /// Turned round at this time, s, and went out the way she came.
+    BackedOut(f64),
+}
+
+/// An animal, or a person, crossing.
+pub struct Crossing {
+    bearing: Bearing,
+    plan: Plan,
+    standing: Standing,
+    way: Way,
+    shares: PerLeg<f64>,
+}
+
+impl Crossing {
+    /// A cow's crossing; `across` puts one foot on the seam between the rows.
+    #[must_use]
+    pub fn new(bearing: Bearing, across: bool, way: Way, mut random: Random) -> Self {
+        let stance = if way == Way::Through { bearing.stance_s } else { None };
+        let plan = plan(&bearing.gait, stance, across, &mut random);
+        let standing = Standing::new(random, &bearing);
+        let shares = bearing.share_pct;
+        Self { bearing, plan, standing, way, shares }
+    }
+
+    /// A calf with the cows.
+    #[must_use]
+    pub fn calf(mut bearing: Bearing, mut random: Random) -> Self {
+        bearing.body_weight_kg = random.uniform(80.0, 160.0);
+        bearing.gait.stride_m = 0.95;
+        bearing.gait.stride_s = random.uniform(0.7, 0.9);
+        Self::new(bearing, false, Way::Through, random)
+    }
+
+    /// A person walking over the plates.
+    #[must_use]
+    pub fn person(mut bearing: Bearing, mut random: Random) -> Self {
+        bearing.body_weight_kg = random.uniform(60.0, 100.0);
+        bearing.stance_s = None;
+        let step_s = random.uniform(0.5, 0.65);
+        let mut footfalls = Vec::new();
+        for n in -2..=5 {
+            let on = f64::from(n) * step_s;
+            let leg = if n % 2 == 0 { Leg::LF } else { Leg::RF };
+            let walking_s = 1.25 * step_s;
+            footfalls.push(Footfall { leg, on, off: on + walking_s, x: 0.2 + 0.7 * f64::from(n), walking_s });
+        }
+        let on_deck = |f: &&Footfall| f.x > -0.05 && f.x < DECK_M + 0.05;
+        let end = footfalls.iter().filter(on_deck).map(|f| f.off).fold(0.0, f64::max);
+        bearing.gait = Gait { stride_s: 2.0 * step_s, ..bearing.gait };
+        let standing = Standing::new(random, &bearing);
+        let shares = bearing.share_pct;
+        let plan = Plan { footfalls, stance: None, span: (0.0, end) };
+        Self { bearing, plan, standing, way: Way::Through, shares }
+    }
+
+    /// First foot on and last foot off, s.
+    #[must_use]
+    pub fn span(&self) -> (f64, f64) {
+        match self.way {
+            Way::Through => self.plan.span,
+            Way::BackedOut(turn) => (self.plan.span.0, 2.0 * turn - self.plan.span.0),
+        }
+    }
+
+    /// When she stands on four plates, s.
+    #[must_use]
+    pub fn stance(&self) -> Option<(f64, f64)> {
+        self.plan.stance
+    }
+
+    /// Her bearing.
+    #[must_use]
+    pub fn bearing(&self) -> &Bearing {
+        &self.bearing
+    }
+
+    /// Every footfall of hers, in her own time, also those off the deck.
+    #[must_use]
+    pub fn footfalls(&self) -> &[Footfall] {
+        &self.plan.footfalls
+    }
+
+    /// The force of each leg at her time `t`, kg, `dt` seconds after the moment asked for before.
+    pub fn forces(&mut self, t: f64, dt: f64) -> PerLeg<f64> {
+        let t = self.own_time(t);
+        let settled = self.settled(t);
+        if settled > 0.0 {
+            self.shares = self.standing.step(&self.bearing, dt);
+        }
+        let mut raw = per_leg(|leg| {
+            let pair = self.bearing.share_pct[leg] + self.bearing.share_pct[leg.opposite()];
+            let walk: f64 = self.active(leg, t).map(|(_, u)| curve(leg, u)).sum();
+            let walk = walk * self.bearing.gait.strength[leg] * pair / 2.0;
+            (1.0 - settled) * walk + settled * self.shares[leg]
+        });
+        let total: f64 = raw.0.iter().sum();
+        if total <= 0.0 {
+            return PerLeg([0.0; 4]);
+        }
+        let bob = 1.0 + (1.0 - settled) * BOB * libm::cos(4.0 * PI * t / self.bearing.gait.stride_s);
+        raw.0.iter_mut().for_each(|force| *force *= self.bearing.body_weight_kg * bob / total);
+        raw
+    }
+
+    /// What each plate carries at her time `t`, kg.
+    pub fn loads(&mut self, t: f64, dt: f64) -> PerPlate<f64> {
+        let forces = self.forces(t, dt);
+        let own = self.own_time(t);
+        let mut loads = PerPlate([0.0; 4]);
+        for leg in Leg::ALL {
+            let Some((footfall, _)) = self.active(leg, own).next() else { continue };
+            let (rear, front) = footfall.parts();
+            let (front_plate, rear_plate) = match leg {
+                Leg::LF | Leg::LR => (Plate::LF, Plate::LR),
+                Leg::RF | Leg::RR => (Plate::RF, Plate::RR),
+            };
+            loads[rear_plate] += rear * forces[leg];
+            loads[front_plate] += front * forces[leg];
+        }
+        loads
+    }
+
+    fn own_time(&self, t: f64) -> f64 {
+        match self.way {
+            Way::BackedOut(turn) if t > turn => 2.0 * turn - t,
+            _ => t,
+        }
+    }
+
+    fn active(&self, leg: Leg, t: f64) -> impl Iterator<Item = (&Footfall, f64)> {
+        self.plan
+            .footfalls
+            .iter()
+            .filter(move |f| f.leg == leg)
+            .filter_map(move |f| Some((f, f.progress(t)?)))
+    }
+
+    /// How far she has settled into standing, 0..1.
+    fn settled(&self, t: f64) -> f64 {
+        let Some((from, to)) = self.plan.stance else { return 0.0 };
+        let settle = SETTLE_STRIDES * self.bearing.gait.stride_s;
+        let rise = ((t - (from - settle)) / settle).clamp(0.0, 1.0);
+        let fall = ((to - t) / settle).clamp(0.0, 1.0);
+        let u = rise.min(fall);
+        u * u * (3.0 - 2.0 * u)
+    }
+}
+
+fn curve(leg: Leg, u: f64) -> f64 {
+    match leg {
+        Leg::LF | Leg::RF => front_curve(u),
+        Leg::LR | Leg::RR => hind_curve(u),
+    }
+}
