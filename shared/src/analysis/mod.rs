@@ -1,8 +1,21 @@
 //! From plate readings to one passage summary.
 
+mod analyser;
+pub mod calibration;
+mod contact;
+mod feet;
+pub mod filter;
+mod frozen;
+mod passage;
 pub mod quality;
+mod stance;
 pub mod summary;
+mod tally;
+mod weight;
+pub mod zero;
 
+pub use analyser::{Analyser, Step};
+pub use calibration::{Calibration, CalibrationError};
 pub use quality::{Quality, Reason};
 pub use summary::{LegContacts, PassageKind, PassageSummary, Standing};
 

@@ -1,0 +1,178 @@
+//! One foot's time on one plate: landing, peak, impulse, lifting.
+
+use super::filter::LOW_PASS_DELAY_S;
+use crate::units::Milliseconds;
+
+/// A foot is on where the plate carries more than this, kg; our choice: above dung, drift and noise.
+const EDGE_KG: f32 = 10.0;
+/// A contact must carry more than this at some time, kg; our choice.
+const FIRM_KG: f32 = 20.0;
+/// A load must last this long to be a contact, ms; our choice: longer than half a period of an 8 Hz ring.
+const LANDED_MS: u64 = 80;
+/// A plate must be unloaded this long for the foot to be off, ms; our choice: two readings at 20 Hz.
+const LIFTED_MS: u64 = 40;
+/// Two feet that follow each other without a gap are parted in a valley below this share of the first peak; a
+/// hind foot's own dip between its two peaks is shallower. Our choice.
+const VALLEY_SHARE: f32 = 0.55;
+/// The load must rise again by this share of the first peak; our choice.
+const RISE_SHARE: f32 = 0.3;
+const DELAY_MS: u64 = (LOW_PASS_DELAY_S * 1000.0) as u64;
+
+/// A contact that is over.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Contact {
+    /// Foot on.
+    pub start: Milliseconds,
+    /// Foot off.
+    pub end: Milliseconds,
+    /// Largest filtered load, kg.
+    pub peak: f32,
+    /// Load integrated over time, kg s.
+    pub impulse: f32,
+    /// Whether she stood during it.
+    pub stood: bool,
+    /// Whether it was seen from landing to lifting, with no reading missing.
+    pub whole: bool,
+}
+
+impl Contact {
+    /// Length, s.
+    #[must_use]
+    pub fn seconds(&self) -> f32 {
+        self.end.since(self.start).seconds()
+    }
+}
+
+/// What a reading did to a plate's contact.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Event {
+    /// A foot landed.
+    Landed,
+    /// The foot lifted.
+    Lifted(Contact),
+    /// The foot lifted and another took its place at once.
+    Swapped(Contact),
+}
+
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+enum Phase {
+    #[default]
+    Off,
+    Landing,
+    On,
+    Lifting,
+}
+
+/// Follows the contacts of one plate.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct ContactTracker {
+    phase: Phase,
+    contact: Contact,
+    firm: bool,
+    valley: f32,
+    valley_time: Milliseconds,
+    valley_impulse: f32,
+}
+
+impl ContactTracker {
+    /// The contact that is on, if any.
+    #[must_use]
+    pub fn on(&self) -> Option<&Contact> {
+        matches!(self.phase, Phase::On | Phase::Lifting).then_some(&self.contact)
+    }
+
+    /// She stands: contacts that are on are standing, not walking.
+    pub fn stand(&mut self) {
+        self.contact.stood = true;
+    }
+
+    /// Readings were lost, or seen only from now on.
+    pub fn interrupt(&mut self) {
+        self.contact.whole = false;
+    }
+
+    /// Takes one reading: unfiltered `load`, `filtered` load and the time since the last reading.
+    pub fn push(&mut self, time: Milliseconds, seconds: f32, load: f32, filtered: f32) -> Option<Event> {
+        match self.phase {
+            Phase::Off => {
+                if load > EDGE_KG {
+                    self.phase = Phase::Landing;
+                    self.firm = load > FIRM_KG;
+                    self.begin(time, load * seconds, 0.0);
+                }
+                None
+            }
+            Phase::Landing => {
+                if load <= EDGE_KG {
+                    self.phase = Phase::Off;
+                    return None;
+                }
+                self.firm |= load > FIRM_KG;
+                self.contact.impulse += load * seconds;
+                self.contact.peak = self.contact.peak.max(filtered);
+                self.valley = self.contact.peak;
+                if self.firm && time.since(self.contact.start).0 >= LANDED_MS {
+                    self.phase = Phase::On;
+                    return Some(Event::Landed);
+                }
+                None
+            }
+            Phase::On => {
+                if load <= EDGE_KG {
+                    self.phase = Phase::Lifting;
+                    self.contact.end = time;
+                    return None;
+                }
+                self.contact.impulse += load * seconds;
+                self.follow(time, filtered)
+            }
+            Phase::Lifting => {
+                if load > EDGE_KG {
+                    self.phase = Phase::On;
+                    self.contact.impulse += load * seconds;
+                    return self.follow(time, filtered);
+                }
+                if time.since(self.contact.end).0 >= LIFTED_MS {
+                    self.phase = Phase::Off;
+                    return Some(Event::Lifted(self.contact));
+                }
+                None
+            }
+        }
+    }
+
+    /// The passage is over: gives a contact that never lifted.
+    pub fn finish(&mut self, time: Milliseconds) -> Option<Contact> {
+        let mut contact = *self.on()?;
+        if self.phase == Phase::On {
+            contact.end = time;
+        }
+        self.phase = Phase::Off;
+        Some(contact)
+    }
+
+    fn begin(&mut self, time: Milliseconds, impulse: f32, peak: f32) {
+        self.contact = Contact { start: time, end: time, peak, impulse, stood: false, whole: true };
+        (self.valley, self.valley_time, self.valley_impulse) = (peak, time, impulse);
+    }
+
+    fn follow(&mut self, time: Milliseconds, filtered: f32) -> Option<Event> {
+        if filtered >= self.contact.peak {
+            self.contact.peak = filtered;
+            self.valley = filtered;
+        }
+        if filtered <= self.valley {
+            (self.valley, self.valley_time, self.valley_impulse) = (filtered, time, self.contact.impulse);
+        } else if self.valley < VALLEY_SHARE * self.contact.peak
+            && filtered - self.valley > RISE_SHARE * self.contact.peak
+        {
+            let mut before = self.contact;
+            before.end = Milliseconds(self.valley_time.0.saturating_sub(DELAY_MS)).max(before.start);
+            before.impulse = self.valley_impulse;
+            let (end, impulse) = (before.end, self.contact.impulse - self.valley_impulse);
+            self.begin(end, impulse, filtered);
+            return Some(Event::Swapped(before));
+        }
+        None
+    }
+}

@@ -1,0 +1,318 @@
+//! Which foot is on which plate, and the walking measures by leg.
+//!
+//! On each side a fore foot lands on the rear plate, moves on to the front plate, and the hind foot takes its
+//! place; leaving, the hind foot takes the fore foot's place on the front plate. One fore foot cannot be on both
+//! plates, so a foot on the rear plate while the front plate of its side is loaded is a hind foot.
+
+use super::{
+    contact::{Contact, ContactTracker, Event},
+    summary::LegContacts,
+};
+use crate::{
+    plate::{Leg, PerLeg, PerPlate, Plate},
+    units::Milliseconds,
+};
+
+/// The plates of a side must be loaded together this long to tell that two feet are on, ms; our choice.
+const TOGETHER_MS: u64 = 100;
+/// A walking contact is not longer than this, s; our choice: twice the stance time of a slow cow (stride 1.48 s
+/// with a sole ulcer, Flower 2005).
+const LONGEST_CONTACT_S: f32 = 2.0;
+/// Longest time between the landings of two legs of a pair that is still a step, ms; our choice.
+const LONGEST_STEP_MS: u64 = 2000;
+/// Two plates whose contacts begin and end within this of each other carry one foot, ms; our choice: one reading
+/// at 20 Hz, far less than the time between footfalls.
+const AT_ONCE_MS: u64 = 60;
+/// Slack when comparing lifting on one plate with landing on another, ms; our choice.
+const SLACK_MS: u64 = 200;
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Foot {
+    Fore,
+    Hind,
+}
+
+/// One side of the deck.
+#[derive(Clone, Copy, Debug, Default)]
+struct Side {
+    front_foot: Option<Foot>,
+    rear_foot: Option<Foot>,
+    /// When both plates of the side were last seen loaded for long enough.
+    together: bool,
+    fore_on_rear: bool,
+    fore_on_front: bool,
+    hind_on_rear: bool,
+    hind_on_front: bool,
+    front_end: Option<Milliseconds>,
+    rear_start: Option<Milliseconds>,
+    rear_end: Option<Milliseconds>,
+}
+
+/// Sums over the whole contacts of one leg.
+#[derive(Clone, Copy, Debug, Default)]
+struct Walked {
+    count: u8,
+    peak: f32,
+    seconds: f32,
+    impulse: f32,
+    steps: f32,
+    step_s: f32,
+    landings: [Option<Milliseconds>; 2],
+}
+
+/// Follows the feet of one passage.
+#[derive(Clone, Debug, Default)]
+pub struct Feet {
+    trackers: PerPlate<ContactTracker>,
+    last: PerPlate<Option<Contact>>,
+    sides: [Side; 2],
+    walked: PerLeg<Walked>,
+    last_event: Milliseconds,
+    second_animal: bool,
+    across: bool,
+    unsure: bool,
+}
+
+const fn side_of(plate: Plate) -> usize {
+    match plate {
+        Plate::LF | Plate::LR => 0,
+        Plate::RF | Plate::RR => 1,
+    }
+}
+
+const fn is_front(plate: Plate) -> bool {
+    matches!(plate, Plate::LF | Plate::RF)
+}
+
+/// The plate ahead of or behind `plate`.
+const fn along(plate: Plate) -> Plate {
+    match plate {
+        Plate::LF => Plate::LR,
+        Plate::LR => Plate::LF,
+        Plate::RF => Plate::RR,
+        Plate::RR => Plate::RF,
+    }
+}
+
+/// The plate beside `plate`.
+const fn beside(plate: Plate) -> Plate {
+    match plate {
+        Plate::LF => Plate::RF,
+        Plate::RF => Plate::LF,
+        Plate::LR => Plate::RR,
+        Plate::RR => Plate::LR,
+    }
+}
+
+const fn leg(side: usize, foot: Foot) -> Leg {
+    match (side, foot) {
+        (0, Foot::Fore) => Leg::LF,
+        (0, Foot::Hind) => Leg::LR,
+        (_, Foot::Fore) => Leg::RF,
+        (_, Foot::Hind) => Leg::RR,
+    }
+}
+
+impl Feet {
+    /// Takes one reading: unfiltered and filtered loads, and the time since the last reading.
+    pub fn push(&mut self, time: Milliseconds, seconds: f32, loads: [f32; 4], filtered: [f32; 4]) {
+        for ((plate, load), filtered) in Plate::ALL.into_iter().zip(loads).zip(filtered) {
+            let event = self.trackers[plate].push(time, seconds, load, filtered);
+            match event {
+                None => {}
+                Some(Event::Landed) => self.landed(plate, time),
+                Some(Event::Lifted(contact)) => self.lifted(plate, contact),
+                Some(Event::Swapped(contact)) => {
+                    self.lifted(plate, contact);
+                    self.landed(plate, time);
+                }
+            }
+        }
+    }
+
+    /// She stands now.
+    pub fn stand(&mut self) {
+        self.trackers.0.iter_mut().for_each(ContactTracker::stand);
+    }
+
+    /// Readings were lost, or she was on before the first.
+    pub fn interrupt(&mut self) {
+        self.trackers.0.iter_mut().for_each(ContactTracker::interrupt);
+    }
+
+    /// When a foot last landed or lifted.
+    #[must_use]
+    pub const fn last_event(&self) -> Milliseconds {
+        self.last_event
+    }
+
+    /// The passage is over: contacts that never lifted are closed.
+    pub fn finish(&mut self, time: Milliseconds) {
+        for plate in Plate::ALL {
+            if let Some(contact) = self.trackers[plate].finish(time) {
+                self.lifted(plate, Contact { whole: false, ..contact });
+            }
+        }
+    }
+
+    /// Whether more feet were on than one cow has.
+    #[must_use]
+    pub const fn second_animal(&self) -> bool {
+        self.second_animal
+    }
+
+    /// Whether a foot was on two plates.
+    #[must_use]
+    pub const fn across(&self) -> bool {
+        self.across
+    }
+
+    /// Whether a foot could not be told.
+    #[must_use]
+    pub const fn unsure(&self) -> bool {
+        self.unsure
+    }
+
+    /// Whether she left the way she came.
+    #[must_use]
+    pub fn backed_out(&self) -> bool {
+        let backed = self.sides.map(|side| match (side.front_end, side.rear_start, side.rear_end) {
+            (None, Some(_), _) => Some(true),
+            (Some(front_end), Some(start), Some(end)) => {
+                let back_on_rear = start.0 + SLACK_MS >= front_end.0 && side.fore_on_front;
+                let rear_last = side.fore_on_rear && end.0 > front_end.0 + SLACK_MS;
+                Some(!side.hind_on_front && (back_on_rear || rear_last))
+            }
+            (Some(_), ..) => Some(false),
+            (None, None, _) => None,
+        });
+        backed.contains(&Some(true)) && !backed.contains(&Some(false))
+    }
+
+    /// Whether exactly one plate never carried a foot.
+    #[must_use]
+    pub fn one_plate_idle(&self) -> bool {
+        self.last.0.iter().filter(|contact| contact.is_none()).count() == 1
+    }
+
+    /// Median-like step time of all legs: the mean of the steps seen, s.
+    #[must_use]
+    pub fn step_s(&self) -> Option<f32> {
+        let (steps, seconds) =
+            self.walked.0.iter().fold((0.0, 0.0), |(n, s), leg| (n + leg.steps, s + leg.step_s));
+        (steps > 0.0).then(|| seconds / steps)
+    }
+
+    /// The walking measures, with loads as % of `body_weight` kg.
+    #[must_use]
+    pub fn walking(&self, body_weight: f32) -> PerLeg<LegContacts> {
+        PerLeg(self.walked.0.map(|leg| {
+            if leg.count == 0 || body_weight <= 0.0 {
+                return LegContacts::default();
+            }
+            let n = f32::from(leg.count);
+            let percent = 100.0 / (body_weight * n);
+            LegContacts {
+                count: leg.count,
+                peak_pct: leg.peak * percent,
+                stance_s: leg.seconds / n,
+                impulse_pct_s: leg.impulse * percent,
+                step_s: if leg.steps > 0.0 { leg.step_s / leg.steps } else { 0.0 },
+            }
+        }))
+    }
+
+    fn side(&mut self, plate: Plate) -> Option<&mut Side> {
+        self.sides.get_mut(side_of(plate))
+    }
+
+    fn landed(&mut self, plate: Plate, time: Milliseconds) {
+        self.last_event = time;
+        let other_on = self.trackers[along(plate)].on().is_some();
+        let leaving = self.sides.iter().any(|side| side.hind_on_front);
+        let start = self.trackers[plate].on().map(|contact| contact.start);
+        let Some(side) = self.side(plate) else { return };
+        side.together = false;
+        if is_front(plate) {
+            let hind = !other_on && side.fore_on_front && side.hind_on_rear;
+            side.front_foot = Some(if hind { Foot::Hind } else { Foot::Fore });
+            side.hind_on_front |= hind;
+            side.fore_on_front |= !hind;
+        } else {
+            side.rear_start = start;
+            side.rear_foot = (side.fore_on_front && other_on).then_some(Foot::Hind);
+            self.second_animal |= leaving;
+        }
+    }
+
+    fn lifted(&mut self, plate: Plate, contact: Contact) {
+        self.last_event = contact.end;
+        let together = self.trackers[along(plate)]
+            .on()
+            .is_some_and(|other| contact.end.since(other.start.max(contact.start)).0 >= TOGETHER_MS);
+        let Some(side) = self.side(plate) else { return };
+        side.together |= together;
+        let together = side.together;
+        let foot = if is_front(plate) {
+            side.front_end = Some(contact.end);
+            side.front_foot.take()
+        } else {
+            side.rear_end = Some(contact.end);
+            let hind =
+                together || side.rear_foot == Some(Foot::Hind) || (side.fore_on_front && !side.hind_on_rear);
+            let foot = if hind {
+                Some(Foot::Hind)
+            } else if side.fore_on_front {
+                None
+            } else {
+                Some(Foot::Fore)
+            };
+            side.hind_on_rear |= hind;
+            side.fore_on_rear |= foot == Some(Foot::Fore);
+            side.rear_foot = None;
+            foot
+        };
+        self.look_across(plate, &contact);
+        self.last[plate] = Some(contact);
+        match foot {
+            Some(foot) => self.count(leg(side_of(plate), foot), &contact),
+            None => self.unsure = true,
+        }
+    }
+
+    fn look_across(&mut self, plate: Plate, contact: &Contact) {
+        if contact.stood {
+            return;
+        }
+        let near = |a: Milliseconds, b: Milliseconds| a.0.abs_diff(b.0) <= AT_ONCE_MS;
+        let with = |other: Plate| {
+            self.trackers[other].on().or(self.last[other].as_ref()).filter(|c| near(c.start, contact.start))
+        };
+        let starts = Plate::ALL.into_iter().filter(|other| *other != plate && with(*other).is_some()).count();
+        let ends = [along(plate), beside(plate)].into_iter().any(|other| {
+            self.trackers[other].on().is_none()
+                && with(other).is_some_and(|c| !c.stood && near(c.end, contact.end))
+        });
+        self.across |= starts == 1 && ends;
+    }
+
+    fn count(&mut self, leg: Leg, contact: &Contact) {
+        let [newest, older] = self.walked[leg.opposite()].landings;
+        let before = [newest, older].into_iter().flatten().find(|landing| *landing < contact.start);
+        let walked = &mut self.walked[leg];
+        walked.landings = [Some(contact.start), walked.landings.first().copied().flatten()];
+        if let Some(before) = before {
+            let step = contact.start.since(before);
+            if step.0 <= LONGEST_STEP_MS {
+                walked.steps += 1.0;
+                walked.step_s += step.seconds();
+            }
+        }
+        if contact.whole && !contact.stood && contact.seconds() <= LONGEST_CONTACT_S {
+            walked.count = walked.count.saturating_add(1);
+            walked.peak += contact.peak;
+            walked.seconds += contact.seconds();
+            walked.impulse += contact.impulse;
+        }
+    }
+}

@@ -1,0 +1,188 @@
+//! Sums over the blocks of standing, and what they give.
+//!
+//! The standard error of a mean share comes from batch means: blocks are summed into at most [`BATCHES`] batches
+//! of equal length, which are merged in pairs when all are used. Batches of a short stance are still correlated,
+//! so their lag-one correlation widens the error as for a first-order autoregression.
+
+use super::summary::Standing;
+use crate::{plate::PerLeg, units::Estimate};
+
+/// Batches kept.
+const BATCHES: usize = 16;
+/// Fewest batches to estimate their correlation from; with fewer the prior correlation is taken. Our choice.
+const FEWEST_BATCHES: f32 = 4.0;
+/// Correlation time assumed before the batches say otherwise, s: cows sway and shift over about a second. Our
+/// choice; common practice gives no figure.
+const PRIOR_CORRELATION_S: f32 = 0.7;
+/// What the prior weighs, in batches; our choice.
+const PRIOR_BATCHES: f32 = 4.0;
+/// Largest correlation of neighbouring batches that is believed; our choice.
+const MAX_CORRELATION: f32 = 0.85;
+
+/// Running sums of one passage's standing.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Tally {
+    origin: [f32; 4],
+    count: f32,
+    sum: [f32; 4],
+    squares: [f32; 4],
+    seconds: f32,
+    batches: [[f32; 4]; BATCHES],
+    full: usize,
+    per_batch: u32,
+    in_batch: u32,
+}
+
+impl Tally {
+    /// Adds one block of `seconds` with its mean loads, kg.
+    pub fn add(&mut self, loads: [f32; 4], seconds: f32) {
+        if self.count == 0.0 {
+            self.origin = loads;
+            self.per_batch = 1;
+        }
+        self.count += 1.0;
+        self.seconds += seconds;
+        for (((sum, square), x), origin) in
+            self.sum.iter_mut().zip(&mut self.squares).zip(loads).zip(self.origin)
+        {
+            let d = x - origin;
+            *sum += d;
+            *square += d * d;
+        }
+        if self.full == BATCHES {
+            self.merge();
+        }
+        if let Some(batch) = self.batches.get_mut(self.full) {
+            for (batch, x) in batch.iter_mut().zip(loads) {
+                *batch += x;
+            }
+        }
+        self.in_batch += 1;
+        if self.in_batch == self.per_batch {
+            self.in_batch = 0;
+            self.full += 1;
+        }
+    }
+
+    fn merge(&mut self) {
+        let mut merged = [[0.0; 4]; BATCHES];
+        for (to, pair) in merged.iter_mut().zip(self.batches.chunks_exact(2)) {
+            if let [a, b] = pair {
+                for (to, (a, b)) in to.iter_mut().zip(a.iter().zip(b)) {
+                    *to = a + b;
+                }
+            }
+        }
+        self.batches = merged;
+        self.full = BATCHES / 2;
+        self.per_batch *= 2;
+    }
+
+    /// Time added, s.
+    #[must_use]
+    pub const fn seconds(&self) -> f32 {
+        self.seconds
+    }
+
+    fn means(&self) -> [f32; 4] {
+        let mut mean = self.origin;
+        for (mean, sum) in mean.iter_mut().zip(self.sum) {
+            *mean += sum / self.count;
+        }
+        mean
+    }
+
+    /// Body weight, kg, from the mean of the total.
+    #[must_use]
+    pub fn body_weight(&self) -> Option<Estimate> {
+        if self.count == 0.0 {
+            return None;
+        }
+        let value = total(self.means());
+        #[allow(clippy::cast_precision_loss)]
+        let per_batch = self.per_batch as f32;
+        let se = self.standard_error(|loads| total(loads) / per_batch);
+        Some(Estimate { value, se })
+    }
+
+    /// Shares, their SD and their standard errors; counts of shifts and lifts are left at zero.
+    #[must_use]
+    pub fn standing(&self) -> Option<Standing> {
+        if self.count == 0.0 {
+            return None;
+        }
+        let mean = self.means();
+        let weight = total(mean);
+        if weight <= 0.0 {
+            return None;
+        }
+        let percent = 100.0 / weight;
+        let mut sd = [0.0; 4];
+        for ((sd, square), sum) in sd.iter_mut().zip(self.squares).zip(self.sum) {
+            let shift = sum / self.count;
+            let variance = (square / self.count - shift * shift).max(0.0);
+            *sd = percent * libm::sqrtf(variance * self.count / (self.count - 1.0).max(1.0));
+        }
+        let mut se = [0.0; 4];
+        for (leg, se) in se.iter_mut().enumerate() {
+            *se = self.standard_error(|loads| {
+                let all = total(loads);
+                if all > 0.0 { 100.0 * loads.get(leg).copied().unwrap_or(0.0) / all } else { 0.0 }
+            });
+        }
+        Some(Standing {
+            seconds: self.seconds,
+            share_pct: PerLeg(mean.map(|x| x * percent)),
+            share_sd_pct: PerLeg(sd),
+            share_se_pct: PerLeg(se),
+            ..Standing::default()
+        })
+    }
+
+    /// Standard error of the mean of `measure`, which is taken of each batch.
+    fn standard_error(&self, measure: impl Fn([f32; 4]) -> f32) -> f32 {
+        let (mut n, mut sum, mut squares, mut products) = (0.0_f32, 0.0, 0.0, 0.0);
+        let first = self.batches.first().map_or(0.0, |b| measure(*b));
+        let mut last = None;
+        for batch in self.batches.iter().take(self.full) {
+            let d = measure(*batch) - first;
+            n += 1.0;
+            sum += d;
+            squares += d * d;
+            if let Some(last) = last {
+                products += d * last;
+            }
+            last = Some(d);
+        }
+        if n < 2.0 {
+            return 0.0;
+        }
+        let mean = sum / n;
+        let within = (squares - n * mean * mean).max(0.0);
+        if within <= f32::EPSILON * squares.max(1.0) {
+            return 0.0;
+        }
+        // Sum of (d[i] - mean)(d[i+1] - mean); the first d is 0, the last is `last`.
+        let end = last.unwrap_or(0.0);
+        let lagged = products - mean * (2.0 * sum - end) + (n - 1.0) * mean * mean;
+        let raw = lagged / within;
+        // Lag-one correlation of a short series is biased low: Marriott & Pope 1954, Kendall 1954.
+        let unbiased = if n >= FEWEST_BATCHES { raw + (1.0 + 4.0 * raw.max(0.0)) / n } else { 0.0 };
+        let batch_s = self.seconds / n;
+        let prior = libm::expf(-batch_s / PRIOR_CORRELATION_S);
+        let weight = if n >= FEWEST_BATCHES { n } else { 0.0 };
+        let correlation = ((weight * unbiased + PRIOR_BATCHES * prior) / (weight + PRIOR_BATCHES))
+            .clamp(0.0, MAX_CORRELATION);
+        let inflation = (1.0 + correlation) / (1.0 - correlation);
+        // The spread about the sample's own mean is too small by the part that the mean has taken up.
+        let taken = (1.0 - inflation / n).max(0.25);
+        libm::sqrtf(within / (n * taken) * inflation / n)
+    }
+}
+
+/// Sum over the plates.
+#[must_use]
+pub fn total(loads: [f32; 4]) -> f32 {
+    let [a, b, c, d] = loads;
+    a + b + c + d
+}
