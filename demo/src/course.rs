@@ -25,7 +25,7 @@ const BLOCK_DAYS: (f64, f64) = (25.0, 31.0);
 const BLOCK_LOST: (f64, f64, f64) = (0.15, 5.0, 20.0);
 /// Median days from first being lame to treatment where nobody looks often. Source: Leach 2012, 65 days; here
 /// shorter, as the invented farm scores once a month.
-const SLOW_DELAY_DAYS: (f64, f64) = (38.0, 0.6);
+const SLOW_DELAY_DAYS: (f64, f64) = (50.0, 0.6);
 /// Share of treated claw horn lesions that get a block (our choice).
 const BLOCK_SHARE: f64 = 0.6;
 
@@ -178,7 +178,7 @@ impl Course {
     #[must_use]
     pub fn draw(random: &mut Random, risk: f64, from: f64, to: f64) -> Self {
         let mut course = Self::default();
-        let mean_gap = 260.0 / risk;
+        let mean_gap = 190.0 / risk;
         let mut time = from + random.exponential(mean_gap);
         while time < to {
             let (episode, work) = draw_episode(random, time);

@@ -125,7 +125,7 @@ pub fn records(herd: &Herd, folder: &Path) -> anyhow::Result<()> {
         writeln!(out, "{},{},{score}", settings.date(day), herd.members[member].cow.id)?;
     }
     out.flush()?;
-    let header = "date,animal_id,leg,claw,lesion,zone,treatment,block_claw,note";
+    let header = "date,animal_id,leg,claw,lesion,zone,treatment,block_claw,note,block_off";
     let mut out = create(folder, "trims.csv", header)?;
     for (day, row) in trim_rows(herd) {
         if (0..days).contains(&day) {
@@ -144,7 +144,7 @@ fn trim_rows(herd: &Herd) -> Vec<(i32, String)> {
         for work in &member.cow.course.work {
             let day = work.time.floor() as i32;
             let (Some(leg), Some(lesion)) = (work.leg, work.lesion) else {
-                rows.push((day, format!("{id},,,,,trim,,routine trim of all feet")));
+                rows.push((day, format!("{id},,,,,trim,,routine trim of all feet,")));
                 continue;
             };
             let (code, zone) = lesion.code_and_zone();
@@ -153,14 +153,13 @@ fn trim_rows(herd: &Herd) -> Vec<(i32, String)> {
             let (sore, sound) = if hind { ("outer", "inner") } else { ("inner", "outer") };
             let name = leg.name();
             if code == "DD" {
-                rows.push((day, format!("{id},{name},,{code},{zone},dressing,,")));
+                rows.push((day, format!("{id},{name},,{code},{zone},dressing,,,")));
             } else if let Some(block) = &work.block {
-                rows.push((day, format!("{id},{name},{sore},{code},{zone},trim;block,{sound},")));
-                let off = block.off_recorded.floor() as i32;
-                let found = if block.off < block.off_recorded { "found lost" } else { "" };
-                rows.push((off, format!("{id},{name},,,,block off,,{found}")));
+                let off = herd.settings.date(block.off_recorded.floor() as i32);
+                let note = if block.off < block.off_recorded { "block lost before its day" } else { "" };
+                rows.push((day, format!("{id},{name},{sore},{code},{zone},trim;block,{sound},{note},{off}")));
             } else {
-                rows.push((day, format!("{id},{name},{sore},{code},{zone},trim,,")));
+                rows.push((day, format!("{id},{name},{sore},{code},{zone},trim,,,")));
             }
         }
     }

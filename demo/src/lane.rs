@@ -289,7 +289,8 @@ fn days_since_start(herd: &Herd, millis: i64) -> f64 {
     (millis - herd.settings.millis(0.0)) as f64 / 86_400_000.0
 }
 
-fn draw_trouble(random: &mut Random, scale: f64) -> Option<Trouble> {
+/// Draws what goes wrong with a passage, `scale` times as often as usual.
+pub fn draw_trouble(random: &mut Random, scale: f64) -> Option<Trouble> {
     let mut left = random.uniform(0.0, 1.0);
     for (share, trouble) in TROUBLE {
         left -= share * scale;

@@ -4,6 +4,7 @@ use anyhow::ensure;
 use clap::{Parser, Subcommand, ValueEnum};
 use demo::files::{CsvSink, write_readings};
 use demo::herd::{Herd, Settings};
+use demo::passages::write_passages;
 use demo::plates::GainDrift;
 use shared::plate::Plate;
 use std::path::PathBuf;
@@ -114,6 +115,6 @@ fn write_herd(arguments: &HerdArguments) -> anyhow::Result<()> {
             write_readings(herd, &arguments.out, &mut sink, |_, _| None)?;
             sink.finish()
         }
-        Level::Passages => anyhow::bail!("passages are not written yet"),
+        Level::Passages => write_passages(herd, &arguments.out),
     }
 }

@@ -59,7 +59,7 @@ impl Standing {
         let mut share = bearing.share_pct;
         let keep = libm::exp(-dt / SWAY_S);
         let fresh = libm::sqrt(1.0 - keep * keep);
-        for pair in 0..2 {
+        for pair in [0, 1] {
             let (left, right) = (Leg::ALL[2 * pair], Leg::ALL[2 * pair + 1]);
             let uneven = bearing.share_pct[left] - bearing.share_pct[right];
             self.shift(pair, uneven, bearing.shifts_per_min[pair], dt);
