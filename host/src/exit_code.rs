@@ -23,3 +23,24 @@ impl From<ExitCode> for std::process::ExitCode {
         Self::from(code as u8)
     }
 }
+
+impl ExitCode {
+    /// The code of an error that stopped a command.
+    #[must_use]
+    pub fn of(error: &anyhow::Error) -> Self {
+        let store = error.chain().any(|cause| cause.is::<crate::store::StoreError>());
+        if store { Self::Store } else { Self::Failed }
+    }
+
+    /// Whether output was refused because its reader had gone.
+    #[must_use]
+    pub fn is_broken_pipe(error: &anyhow::Error) -> bool {
+        let refused = std::io::ErrorKind::BrokenPipe;
+        error.chain().any(|cause| {
+            cause.downcast_ref::<std::io::Error>().is_some_and(|io| io.kind() == refused)
+                || cause
+                    .downcast_ref::<serde_json::Error>()
+                    .is_some_and(|json| json.io_error_kind() == Some(refused))
+        })
+    }
+}

@@ -5,3 +5,5 @@ pub mod cli;
 pub mod commands;
 pub mod exit_code;
 pub mod herd;
+pub mod report;
+pub mod store;

@@ -7,9 +7,11 @@ use host::{cli::Cli, commands, exit_code::ExitCode};
 fn main() -> std::process::ExitCode {
     match commands::run(&Cli::parse()) {
         Ok(code) => code.into(),
+        // The reader of our output went away (`| head`): nothing is wrong.
+        Err(error) if ExitCode::is_broken_pipe(&error) => ExitCode::Done.into(),
         Err(error) => {
             eprintln!("fourplate: {error:#}");
-            ExitCode::Failed.into()
+            ExitCode::of(&error).into()
         }
     }
 }

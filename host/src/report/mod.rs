@@ -1,0 +1,40 @@
+//! How results are printed: text for people, CSV for tables, JSON for programs.
+
+pub mod csv;
+pub mod json;
+pub mod progress;
+pub mod style;
+pub mod text;
+
+use anyhow::Context;
+use std::{
+    fs::File,
+    io::{self, BufWriter, Write},
+    path::Path,
+};
+
+/// Standard output for text: styles are dropped where it is no terminal or `NO_COLOR` is set.
+#[must_use]
+pub fn out() -> anstream::AutoStream<io::Stdout> {
+    anstream::stdout()
+}
+
+/// Standard error for notes and problems, styled likewise.
+#[must_use]
+pub fn notes() -> anstream::AutoStream<io::Stderr> {
+    anstream::stderr()
+}
+
+/// Where an export goes: a file, or standard output where none is named or it is `-`.
+///
+/// # Errors
+/// When the file cannot be made.
+pub fn destination(path: Option<&Path>) -> anyhow::Result<Box<dyn Write>> {
+    Ok(match path.filter(|path| *path != Path::new("-")) {
+        Some(path) => {
+            let file = File::create(path).with_context(|| format!("cannot write {}", path.display()))?;
+            Box::new(BufWriter::new(file))
+        }
+        None => Box::new(BufWriter::new(io::stdout())),
+    })
+}

@@ -1,0 +1,95 @@
+//! Tables and paragraphs for people, never wider than [`WIDTH`].
+
+use comfy_table::{Attribute, Cell, CellAlignment, ContentArrangement, Table, presets};
+
+/// Columns that fit any terminal.
+pub const WIDTH: u16 = 80;
+
+/// An empty table with a header, no lines between columns, wrapped to [`WIDTH`].
+#[must_use]
+pub fn table(header: &[&str]) -> Table {
+    let mut table = Table::new();
+    table
+        .load_style(presets::NOTHING)
+        .set_content_arrangement(ContentArrangement::Dynamic)
+        .set_width(WIDTH)
+        .enforce_styling()
+        .set_header(header.iter().map(|name| Cell::new(name).add_attribute(Attribute::Bold)));
+    for column in table.column_iter_mut() {
+        column.set_padding((0, 2));
+    }
+    table
+}
+
+/// Aligns columns (numbers, mostly) to the right.
+pub fn align_right(table: &mut Table, columns: &[usize]) {
+    for &index in columns {
+        if let Some(column) = table.column_mut(index) {
+            column.set_cell_alignment(CellAlignment::Right);
+        }
+    }
+}
+
+/// The table as text, without blanks at line ends, with a last line end.
+#[must_use]
+pub fn render(table: &Table) -> String {
+    table.lines().fold(String::new(), |text, line| text + line.trim_end() + "\n")
+}
+
+/// Breaks a paragraph into lines of at most [`WIDTH`]; lines after the first begin with `indent` blanks.
+#[must_use]
+pub fn wrap(paragraph: &str, indent: usize) -> String {
+    let mut text = String::new();
+    let mut used = 0;
+    for word in paragraph.split_whitespace() {
+        let length = word.chars().count();
+        if used == 0 {
+            text.push_str(word);
+            used = length;
+        } else if used + 1 + length > usize::from(WIDTH) {
+            text.push('\n');
+            text.push_str(&" ".repeat(indent));
+            text.push_str(word);
+            used = indent + length;
+        } else {
+            text.push(' ');
+            text.push_str(word);
+            used += 1 + length;
+        }
+    }
+    text
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::report::style::{BAD, paint};
+
+    fn width(text: &str) -> usize {
+        anstream::adapter::strip_str(text).to_string().lines().map(|l| l.chars().count()).max().unwrap_or(0)
+    }
+
+    #[test]
+    fn tables_fit_and_styles_take_no_room() {
+        let mut table = table(&["animal_id", "flag", "reasons"]);
+        align_right(&mut table, &[0]);
+        table.add_row(vec!["982000123456789".into(), paint(BAD, "urgent"), "hind left lighter ".repeat(12)]);
+        table.add_row(vec!["7".into(), "clear".into(), String::new()]);
+        let text = render(&table);
+        assert!(width(&text) <= usize::from(WIDTH), "{text}");
+        assert!(text.contains("\u{1b}["));
+        let plain = anstream::adapter::strip_str(&text).to_string();
+        let column = |line: &str| line.find("clear").or_else(|| line.find("urgent"));
+        let lines: Vec<_> = plain.lines().filter_map(column).collect();
+        assert_eq!(lines.len(), 2);
+        assert_eq!(lines[0], lines[1], "{plain}");
+    }
+
+    #[test]
+    fn paragraphs_fit() {
+        let text = wrap(&"four plates ".repeat(30), 2);
+        assert!(width(&text) <= usize::from(WIDTH));
+        assert!(text.lines().skip(1).all(|line| line.starts_with("  f") || line.starts_with("  p")));
+        assert_eq!(text.split_whitespace().count(), 60);
+    }
+}

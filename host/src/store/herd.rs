@@ -1,0 +1,83 @@
+//! The herd register and the mobility scores given by people.
+
+use super::{Store, StoreError};
+use crate::herd::{AnimalId, HerdEntry, MobilityScore};
+use jiff::civil::Date;
+use rusqlite::{Row, params};
+
+fn date(row: &Row<'_>, index: usize) -> rusqlite::Result<Option<Date>> {
+    let text: String = row.get(index)?;
+    if text.is_empty() {
+        return Ok(None);
+    }
+    text.parse().map(Some).map_err(|error: jiff::Error| {
+        rusqlite::Error::FromSqlConversionFailure(index, rusqlite::types::Type::Text, Box::new(error))
+    })
+}
+
+impl Store {
+    /// Adds a line of the herd register, or corrects the parity of one that is there. Says whether anything changed.
+    ///
+    /// # Errors
+    /// When the store cannot be written.
+    pub fn put_herd_entry(&self, entry: &HerdEntry) -> Result<bool, StoreError> {
+        let calving = entry.calving_date.map(|date| date.to_string()).unwrap_or_default();
+        let changed = self
+            .connection
+            .prepare_cached(
+                "INSERT INTO herd (animal_id, calving_date, parity) VALUES (?1, ?2, ?3)
+                 ON CONFLICT (animal_id, calving_date) DO UPDATE SET parity = excluded.parity
+                 WHERE excluded.parity IS NOT NULL AND parity IS NOT excluded.parity",
+            )?
+            .execute(params![entry.animal.0, calving, entry.parity])?;
+        Ok(changed > 0)
+    }
+
+    /// The herd register: by animal, her calvings in order of time (those without a date first).
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn herd(&self) -> Result<Vec<HerdEntry>, StoreError> {
+        let mut statement = self.connection.prepare_cached(
+            "SELECT animal_id, parity, calving_date FROM herd ORDER BY animal_id, calving_date",
+        )?;
+        let rows = statement.query_map([], |row| {
+            Ok(HerdEntry { animal: AnimalId(row.get(0)?), parity: row.get(1)?, calving_date: date(row, 2)? })
+        })?;
+        Ok(rows.collect::<Result<_, _>>()?)
+    }
+
+    /// Adds a mobility score, or corrects the one of that cow and day. Says whether anything changed.
+    ///
+    /// # Errors
+    /// When the store cannot be written.
+    pub fn put_mobility_score(&self, score: &MobilityScore) -> Result<bool, StoreError> {
+        let changed = self
+            .connection
+            .prepare_cached(
+                "INSERT INTO mobility_scores (date, animal_id, score) VALUES (?1, ?2, ?3)
+                 ON CONFLICT (date, animal_id) DO UPDATE SET score = excluded.score
+                 WHERE score <> excluded.score",
+            )?
+            .execute(params![score.date.to_string(), score.animal.0, score.score])?;
+        Ok(changed > 0)
+    }
+
+    /// Every mobility score, by day and animal.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn mobility_scores(&self) -> Result<Vec<MobilityScore>, StoreError> {
+        let mut statement = self
+            .connection
+            .prepare_cached("SELECT date, animal_id, score FROM mobility_scores ORDER BY date, animal_id")?;
+        let rows = statement.query_map([], |row| {
+            Ok(MobilityScore {
+                date: date(row, 0)?.unwrap_or_default(),
+                animal: AnimalId(row.get(1)?),
+                score: row.get(2)?,
+            })
+        })?;
+        Ok(rows.collect::<Result<_, _>>()?)
+    }
+}

@@ -1,0 +1,56 @@
+//! The store's schema, one numbered step after another. A published step is never edited: add the next.
+
+use super::StoreError;
+use rusqlite::{Connection, Transaction, TransactionBehavior};
+
+/// Marks a file as a fourplate store ("4plt").
+pub(super) const APPLICATION_ID: i32 = 0x3470_6c74;
+
+/// Number and statements of every step, in rising order; the file's `user_version` is the last one done.
+const STEPS: &[(u32, &str)] = &[(1, include_str!("migrations/001_core.sql"))];
+
+/// The newest schema this program knows.
+pub(super) fn newest() -> u32 {
+    STEPS.last().map_or(0, |step| step.0)
+}
+
+/// Brings the file up to the newest schema.
+pub(super) fn migrate(connection: &Connection) -> Result<(), StoreError> {
+    if check(connection)? == newest() {
+        return Ok(());
+    }
+    let transaction = Transaction::new_unchecked(connection, TransactionBehavior::Immediate)?;
+    // Another process may have migrated while this one waited for the lock.
+    let done = check(&transaction)?;
+    for (number, statements) in STEPS.iter().filter(|step| step.0 > done) {
+        transaction.execute_batch(statements)?;
+        transaction.pragma_update(None, "user_version", number)?;
+    }
+    transaction.pragma_update(None, "application_id", APPLICATION_ID)?;
+    transaction.commit()?;
+    Ok(())
+}
+
+/// The schema number of the file, 0 where it is new.
+fn check(connection: &Connection) -> Result<u32, StoreError> {
+    let number = |name: &str| connection.pragma_query_value(None, name, |row| row.get::<_, i64>(0));
+    let found = u32::try_from(number("user_version")?).unwrap_or(u32::MAX);
+    let tables: i64 = connection.query_row("SELECT count(*) FROM sqlite_schema", [], |row| row.get(0))?;
+    if tables > 0 && number("application_id")? != i64::from(APPLICATION_ID) {
+        return Err(StoreError::NotAStore);
+    }
+    if found > newest() {
+        return Err(StoreError::Newer { found, known: newest() });
+    }
+    Ok(found)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn steps_rise() {
+        assert!(STEPS.windows(2).all(|pair| pair[0].0 < pair[1].0));
+    }
+}

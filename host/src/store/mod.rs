@@ -1,0 +1,84 @@
+//! The store: one SQLite file that holds everything the host knows. All SQL lives below here.
+//!
+//! Many may read while one writes (write-ahead log). Writers go through [`Store::batch`].
+
+mod error;
+mod herd;
+mod migrations;
+mod passages;
+mod settings;
+mod sources;
+mod tags;
+
+pub use error::StoreError;
+pub use passages::{Insert, NewPassage, PassageFilter, RECORD_VERSION};
+pub use settings::{SETTINGS, Setting};
+pub use sources::{Source, SourceCounts, SourceId};
+pub use tags::{Assignment, Candidate, TagRead};
+
+use rusqlite::{Connection, Transaction, TransactionBehavior};
+use std::{path::Path, time::Duration};
+
+/// How long to wait for another writer. Our choice: longer than any batch takes.
+const BUSY_TIMEOUT: Duration = Duration::from_secs(5);
+/// Prepared statements kept.
+const STATEMENTS: usize = 64;
+
+/// An open store.
+#[derive(Debug)]
+pub struct Store {
+    connection: Connection,
+}
+
+impl Store {
+    /// Opens the store, makes it (and its folder) where there is none, and brings its schema up to date.
+    ///
+    /// # Errors
+    /// When the file cannot be opened or written, is no store, or has a newer schema.
+    pub fn open(path: &Path) -> Result<Self, StoreError> {
+        if let Some(folder) = path.parent().filter(|folder| !folder.as_os_str().is_empty()) {
+            std::fs::create_dir_all(folder)
+                .map_err(|error| StoreError::CannotOpen(format!("{}: {error}", folder.display())))?;
+        }
+        Self::set_up(Connection::open(path)?)
+    }
+
+    /// A store that lives in memory only.
+    ///
+    /// # Errors
+    /// When there is no memory.
+    pub fn in_memory() -> Result<Self, StoreError> {
+        Self::set_up(Connection::open_in_memory()?)
+    }
+
+    fn set_up(connection: Connection) -> Result<Self, StoreError> {
+        connection.busy_timeout(BUSY_TIMEOUT)?;
+        connection.set_prepared_statement_cache_capacity(STATEMENTS);
+        connection.pragma_update(None, "foreign_keys", true)?;
+        migrations::migrate(&connection)?;
+        // Returns the mode in force; a store in memory stays "memory".
+        connection.pragma_update_and_check(None, "journal_mode", "wal", |row| row.get::<_, String>(0))?;
+        connection.pragma_update(None, "synchronous", "normal")?;
+        Ok(Self { connection })
+    }
+
+    /// The database itself, for the other modules that keep tables here.
+    pub const fn connection(&self) -> &Connection {
+        &self.connection
+    }
+
+    /// Runs `work` as one transaction: all of it is stored, or none.
+    ///
+    /// # Errors
+    /// What `work` says, or that the store cannot be written.
+    pub fn batch<T, E: From<StoreError>>(&self, work: impl FnOnce(&Self) -> Result<T, E>) -> Result<T, E> {
+        let begin = || Transaction::new_unchecked(&self.connection, TransactionBehavior::Immediate);
+        let transaction = begin().map_err(StoreError::from)?;
+        let value = work(self)?;
+        transaction.commit().map_err(StoreError::from)?;
+        Ok(value)
+    }
+}
+
+#[cfg(test)]
+mod tests;

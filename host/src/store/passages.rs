@@ -1,0 +1,306 @@
+//! Passages and their traces.
+
+use super::{SourceId, Store, StoreError};
+use crate::herd::{AnimalId, Passage};
+use jiff::{Timestamp, ToSpan, civil::Date, tz::TimeZone};
+use miniz_oxide::{deflate::compress_to_vec, inflate::decompress_to_vec};
+use rusqlite::{OptionalExtension, params};
+use shared::analysis::{PassageSummary, Reason};
+
+/// Version of the passage record written today: [`PassageSummary`] in postcard.
+pub const RECORD_VERSION: u32 = 1;
+/// Bytes that hold any passage record.
+const RECORD_BYTES: usize = shared::limits::MAX_SUMMARY_BYTES;
+/// Deflate level of traces: beyond it, time grows and size hardly falls. Our choice.
+const DEFLATE_LEVEL: u8 = 6;
+/// Earlier passages looked at for an overlap.
+const NEIGHBOURS: i64 = 64;
+
+/// Which passages.
+#[derive(Clone, Debug, Default)]
+pub struct PassageFilter {
+    /// Of this animal only.
+    pub animal: Option<AnimalId>,
+    /// From this local day on.
+    pub from: Option<Date>,
+    /// Up to and with this local day.
+    pub to: Option<Date>,
+}
+
+/// A passage to be stored.
+#[derive(Clone, Debug)]
+pub struct NewPassage {
+    /// The lane it was measured in.
+    pub lane: String,
+    /// First foot on, UTC.
+    pub time: Timestamp,
+    /// Who she was, where the source itself says so; tag reads do not change it.
+    pub animal: Option<AnimalId>,
+    /// How that is known.
+    pub evidence: String,
+    /// What the lane measured.
+    pub summary: PassageSummary,
+    /// Trace samples of the message format, not deflated.
+    pub trace: Option<Vec<u8>>,
+}
+
+/// What became of a passage.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Insert {
+    /// It is new.
+    Added,
+    /// It took the place of a part of itself that had been cut off.
+    Completed,
+    /// It was there before.
+    Already,
+}
+
+/// A stored passage that may be the same as a new one.
+struct Neighbour {
+    id: i64,
+    start_ms: i64,
+    animal: Option<String>,
+    record: Vec<u8>,
+    version: u32,
+}
+
+impl Store {
+    /// Stores a passage that was measured from readings. One of the same lane that overlaps it in time is the same
+    /// passage: it stays, unless it had been cut off by the end of its readings and this one is whole.
+    ///
+    /// # Errors
+    /// When the store cannot be written.
+    pub fn insert_measured(&self, new: &NewPassage, source: SourceId) -> Result<Insert, StoreError> {
+        let same = self.overlapping(new)?;
+        let Some(first) = same.first() else {
+            self.insert_row(new, source)?;
+            return Ok(Insert::Added);
+        };
+        let mut all_cut = true;
+        for neighbour in &same {
+            all_cut &=
+                decode(neighbour.id, neighbour.version, &neighbour.record)?.quality.has(Reason::CutOff);
+        }
+        if new.summary.quality.has(Reason::CutOff) || !all_cut {
+            return Ok(Insert::Already);
+        }
+        for neighbour in &same[1..] {
+            self.connection.prepare_cached("DELETE FROM passages WHERE id = ?1")?.execute([neighbour.id])?;
+        }
+        let start = new.time.as_millisecond();
+        self.connection
+            .prepare_cached(
+                "UPDATE passages SET start_ms = ?2, end_ms = ?3, record_version = ?4, record = ?5,
+                        source_id = ?6 WHERE id = ?1",
+            )?
+            .execute(params![
+                first.id,
+                start,
+                end_ms(new),
+                RECORD_VERSION,
+                encode(&new.summary)?,
+                source.0
+            ])?;
+        self.put_trace(first.id, new.trace.as_deref())?;
+        Ok(Insert::Completed)
+    }
+
+    /// Stores a passage of a table. It is the same as one of its lane with its start and either its animal, or no
+    /// animal on one side, or the same measures; a name that was missing is filled in.
+    ///
+    /// # Errors
+    /// When the store cannot be written.
+    pub fn insert_listed(&self, new: &NewPassage, source: SourceId) -> Result<Insert, StoreError> {
+        let start = new.time.as_millisecond();
+        let record = encode(&new.summary)?;
+        let animal = new.animal.as_ref().map(|animal| animal.0.as_str());
+        let same = self.neighbours(&new.lane, start, start)?.into_iter().find(|old| {
+            old.animal.as_deref() == animal
+                || old.animal.is_none()
+                || animal.is_none()
+                || old.record == record
+        });
+        let Some(old) = same else {
+            self.insert_row(new, source)?;
+            return Ok(Insert::Added);
+        };
+        if old.animal.is_none() && animal.is_some() {
+            self.connection
+                .prepare_cached(
+                    "UPDATE passages SET animal_id = ?2, animal_given = 1, evidence = ?3 WHERE id = ?1",
+                )?
+                .execute(params![old.id, animal, new.evidence])?;
+            return Ok(Insert::Completed);
+        }
+        Ok(Insert::Already)
+    }
+
+    /// The passages of a filter, in order of time.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn passages(&self, filter: &PassageFilter) -> Result<Vec<Passage>, StoreError> {
+        let zone = self.time_zone()?;
+        let mut days = Days::new(zone);
+        let from = filter.from.map_or(i64::MIN, |date| days.begin_ms(date));
+        let until = filter
+            .to
+            .map_or(i64::MAX, |date| date.checked_add(1.day()).map_or(i64::MAX, |next| days.begin_ms(next)));
+        let condition = if filter.animal.is_some() { "animal_id = ?3" } else { "?3 IS NULL" };
+        let mut statement = self.connection.prepare_cached(&format!(
+            "SELECT id, lane, start_ms, animal_id, record_version, record FROM passages
+             WHERE start_ms >= ?1 AND start_ms < ?2 AND {condition} ORDER BY start_ms, id"
+        ))?;
+        let animal = filter.animal.as_ref().map(|animal| &animal.0);
+        let mut rows = statement.query(params![from, until, animal])?;
+        let mut passages = Vec::new();
+        while let Some(row) = rows.next()? {
+            let (id, start_ms): (i64, i64) = (row.get(0)?, row.get(2)?);
+            let record = row.get_ref(5)?.as_blob().map_err(rusqlite::Error::from)?;
+            passages.push(Passage {
+                id,
+                lane: row.get(1)?,
+                time: Timestamp::from_millisecond(start_ms).unwrap_or_default(),
+                date: days.date(start_ms),
+                animal: row.get::<_, Option<String>>(3)?.map(AnimalId),
+                summary: decode(id, row.get(4)?, record)?,
+            });
+        }
+        Ok(passages)
+    }
+
+    /// How many passages there are.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn passage_count(&self) -> Result<u64, StoreError> {
+        let count: i64 = self.connection.query_row("SELECT count(*) FROM passages", [], |row| row.get(0))?;
+        Ok(u64::try_from(count).unwrap_or(0))
+    }
+
+    /// Trace samples of a passage in the message format, where they were kept.
+    ///
+    /// # Errors
+    /// When the store cannot be read, or the trace is damaged.
+    pub fn trace(&self, passage: i64) -> Result<Option<Vec<u8>>, StoreError> {
+        let deflated: Option<Vec<u8>> = self
+            .connection
+            .prepare_cached("SELECT deflated FROM traces WHERE passage_id = ?1")?
+            .query_row([passage], |row| row.get(0))
+            .optional()?;
+        let inflate = |bytes: Vec<u8>| {
+            decompress_to_vec(&bytes)
+                .map_err(|error| StoreError::Damaged(format!("trace of passage {passage}: {error}")))
+        };
+        deflated.map(inflate).transpose()
+    }
+
+    /// Keeps the trace samples of a passage, in the place of those it had.
+    ///
+    /// # Errors
+    /// When the store cannot be written.
+    pub fn put_trace(&self, passage: i64, trace: Option<&[u8]>) -> Result<(), StoreError> {
+        let Some(trace) = trace else { return Ok(()) };
+        self.connection
+            .prepare_cached("INSERT OR REPLACE INTO traces (passage_id, deflated) VALUES (?1, ?2)")?
+            .execute(params![passage, compress_to_vec(trace, DEFLATE_LEVEL)])?;
+        Ok(())
+    }
+
+    fn insert_row(&self, new: &NewPassage, source: SourceId) -> Result<(), StoreError> {
+        self.connection
+            .prepare_cached(
+                "INSERT INTO passages (lane, start_ms, end_ms, animal_id, animal_given, evidence,
+                        record_version, record, source_id)
+                 VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)",
+            )?
+            .execute(params![
+                new.lane,
+                new.time.as_millisecond(),
+                end_ms(new),
+                new.animal.as_ref().map(|animal| &animal.0),
+                new.animal.is_some(),
+                new.evidence,
+                RECORD_VERSION,
+                encode(&new.summary)?,
+                source.0
+            ])?;
+        self.put_trace(self.connection.last_insert_rowid(), new.trace.as_deref())
+    }
+
+    /// Stored passages of the lane that share a moment with `new`, in order of time.
+    fn overlapping(&self, new: &NewPassage) -> Result<Vec<Neighbour>, StoreError> {
+        let mut found = self.neighbours(&new.lane, new.time.as_millisecond(), end_ms(new))?;
+        found.sort_by_key(|neighbour| neighbour.start_ms);
+        Ok(found)
+    }
+
+    fn neighbours(&self, lane: &str, from_ms: i64, to_ms: i64) -> Result<Vec<Neighbour>, StoreError> {
+        let mut statement = self.connection.prepare_cached(
+            "SELECT id, start_ms, animal_id, record, record_version FROM
+                 (SELECT * FROM passages WHERE start_ms <= ?3 ORDER BY start_ms DESC LIMIT ?4)
+             WHERE lane = ?1 AND end_ms >= ?2",
+        )?;
+        let rows = statement.query_map(params![lane, from_ms, to_ms, NEIGHBOURS], |row| {
+            Ok(Neighbour {
+                id: row.get(0)?,
+                start_ms: row.get(1)?,
+                animal: row.get(2)?,
+                record: row.get(3)?,
+                version: row.get(4)?,
+            })
+        })?;
+        Ok(rows.collect::<Result<_, _>>()?)
+    }
+}
+
+fn end_ms(new: &NewPassage) -> i64 {
+    let duration = i64::try_from(new.summary.duration.0).unwrap_or(i64::MAX);
+    new.time.as_millisecond().saturating_add(duration)
+}
+
+fn encode(summary: &PassageSummary) -> Result<Vec<u8>, StoreError> {
+    let mut buffer = [0; RECORD_BYTES];
+    postcard::to_slice(summary, &mut buffer).map(|bytes| bytes.to_vec()).map_err(|error| StoreError::Record {
+        id: 0,
+        version: RECORD_VERSION,
+        reason: error.to_string(),
+    })
+}
+
+fn decode(id: i64, version: u32, record: &[u8]) -> Result<PassageSummary, StoreError> {
+    let wrong = |reason: String| StoreError::Record { id, version, reason };
+    if version != RECORD_VERSION {
+        return Err(wrong(format!("only version {RECORD_VERSION} is known")));
+    }
+    postcard::from_bytes(record).map_err(|error| wrong(error.to_string()))
+}
+
+/// Local days of rising times: asks the time zone once a day only.
+struct Days {
+    zone: TimeZone,
+    known: Option<(Date, i64, i64)>,
+}
+
+impl Days {
+    const fn new(zone: TimeZone) -> Self {
+        Self { zone, known: None }
+    }
+
+    fn begin_ms(&self, date: Date) -> i64 {
+        date.to_zoned_datetime(self.zone.clone()).map_or(i64::MIN, |zoned| zoned.timestamp().as_millisecond())
+    }
+
+    fn date(&mut self, ms: i64) -> Date {
+        if let Some((date, begin, end)) = self.known
+            && (begin..end).contains(&ms)
+        {
+            return date;
+        }
+        let date =
+            Timestamp::from_millisecond(ms).unwrap_or_default().to_zoned_datetime(self.zone.clone()).date();
+        let end = date.tomorrow().map_or(i64::MAX, |next| self.begin_ms(next));
+        self.known = Some((date, self.begin_ms(date), end));
+        date
+    }
+}

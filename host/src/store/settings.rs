@@ -1,0 +1,112 @@
+//! Settings of the farm.
+
+use super::{Store, StoreError};
+use jiff::tz::TimeZone;
+use rusqlite::OptionalExtension;
+
+/// A setting that can be shown and changed.
+#[derive(Debug)]
+pub struct Setting {
+    /// Its key.
+    pub key: &'static str,
+    /// Its value where none is set.
+    pub default: &'static str,
+    /// What it is.
+    pub about: &'static str,
+    /// Says what is wrong with a value.
+    pub check: fn(&str) -> Result<(), String>,
+}
+
+/// Every setting, in the order shown. The defaults of numbers are our choice.
+pub const SETTINGS: &[Setting] = &[
+    Setting { key: "name", default: "", about: "the farm's name, printed on lists", check: any },
+    Setting {
+        key: "time_zone",
+        default: "UTC",
+        about: "IANA time zone of the farm's days, such as Europe/Amsterdam",
+        check: time_zone,
+    },
+    Setting {
+        key: "capacity_a_day",
+        default: "10",
+        about: "cows that can be looked at in a day",
+        check: |value| whole(value, 1, 10_000),
+    },
+    Setting {
+        key: "recheck_days",
+        default: "14",
+        about: "days from a treatment to the planned recheck",
+        check: |value| whole(value, 1, 365),
+    },
+];
+
+fn any(_: &str) -> Result<(), String> {
+    Ok(())
+}
+
+fn time_zone(value: &str) -> Result<(), String> {
+    TimeZone::get(value).map(|_| ()).map_err(|_| {
+        format!(
+            "`{value}` is no IANA time zone; write a name such as UTC, Europe/Amsterdam or America/Chicago"
+        )
+    })
+}
+
+fn whole(value: &str, least: u32, most: u32) -> Result<(), String> {
+    match value.parse::<u32>() {
+        Ok(number) if (least..=most).contains(&number) => Ok(()),
+        _ => Err(format!("`{value}` is no whole number from {least} to {most}")),
+    }
+}
+
+impl Setting {
+    /// The setting of a key.
+    #[must_use]
+    pub fn of(key: &str) -> Option<&'static Self> {
+        SETTINGS.iter().find(|setting| setting.key == key)
+    }
+}
+
+impl Store {
+    /// The value set for a key, or its default; `None` for a key that does not exist.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn setting(&self, key: &str) -> Result<Option<String>, StoreError> {
+        let stored = self
+            .connection
+            .prepare_cached("SELECT value FROM settings WHERE key = ?1")?
+            .query_row([key], |row| row.get(0))
+            .optional()?;
+        Ok(stored.or_else(|| Setting::of(key).map(|setting| setting.default.to_owned())))
+    }
+
+    /// Sets a value.
+    ///
+    /// # Errors
+    /// When there is no such key, the value is not allowed, or the store cannot be written.
+    pub fn set_setting(&self, key: &str, value: &str) -> Result<(), StoreError> {
+        let wrong = |reason| StoreError::Setting { key: key.to_owned(), reason };
+        let setting = Setting::of(key).ok_or_else(|| {
+            let keys: Vec<_> = SETTINGS.iter().map(|setting| setting.key).collect();
+            wrong(format!("there is no such setting; there are {}", keys.join(", ")))
+        })?;
+        (setting.check)(value).map_err(wrong)?;
+        self.connection.execute(
+            "INSERT INTO settings (key, value) VALUES (?1, ?2)
+             ON CONFLICT (key) DO UPDATE SET value = excluded.value",
+            [key, value],
+        )?;
+        Ok(())
+    }
+
+    /// The time zone of the farm's days.
+    ///
+    /// # Errors
+    /// When the store cannot be read, or this machine does not know the zone.
+    pub fn time_zone(&self) -> Result<TimeZone, StoreError> {
+        let name = self.setting("time_zone")?.unwrap_or_default();
+        TimeZone::get(&name)
+            .map_err(|error| StoreError::Setting { key: "time_zone".to_owned(), reason: error.to_string() })
+    }
+}

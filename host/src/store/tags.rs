@@ -1,0 +1,116 @@
+//! Tag reads, and who each passage was.
+
+use super::{Store, StoreError};
+use crate::herd::AnimalId;
+use jiff::Timestamp;
+use rusqlite::params;
+
+/// An ear tag seen at a lane.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct TagRead {
+    /// When, UTC.
+    pub time: Timestamp,
+    /// Whose.
+    pub animal: AnimalId,
+}
+
+/// A passage that tag reads may name.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Candidate {
+    /// The passage.
+    pub id: i64,
+    /// First foot on, UTC, ms since the Unix epoch.
+    pub start_ms: i64,
+    /// Last foot off, the same.
+    pub end_ms: i64,
+}
+
+/// Who a passage was, and how that is known.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Assignment {
+    /// The passage.
+    pub passage: i64,
+    /// Who.
+    pub animal: Option<AnimalId>,
+    /// How that is known, in words.
+    pub evidence: String,
+}
+
+impl Store {
+    /// Adds a tag read; says whether it is new.
+    ///
+    /// # Errors
+    /// When the store cannot be written.
+    pub fn insert_tag_read(&self, lane: &str, read: &TagRead) -> Result<bool, StoreError> {
+        let added = self
+            .connection
+            .prepare_cached("INSERT OR IGNORE INTO tag_reads (lane, time_ms, animal_id) VALUES (?1, ?2, ?3)")?
+            .execute(params![lane, read.time.as_millisecond(), read.animal.0])?;
+        Ok(added > 0)
+    }
+
+    /// The tag reads of a lane from `from_ms` to `to_ms`, both included, in order of time.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn tag_reads(&self, lane: &str, from_ms: i64, to_ms: i64) -> Result<Vec<TagRead>, StoreError> {
+        let mut statement = self.connection.prepare_cached(
+            "SELECT time_ms, animal_id FROM tag_reads WHERE lane = ?1 AND time_ms BETWEEN ?2 AND ?3
+             ORDER BY time_ms, animal_id",
+        )?;
+        let rows = statement.query_map(params![lane, from_ms, to_ms], |row| {
+            Ok(TagRead {
+                time: Timestamp::from_millisecond(row.get(0)?).unwrap_or_default(),
+                animal: AnimalId(row.get(1)?),
+            })
+        })?;
+        Ok(rows.collect::<Result<_, _>>()?)
+    }
+
+    /// The passages of a lane that begin from `from_ms` to `to_ms`, both included, and that no source has named.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn unnamed_passages(
+        &self,
+        lane: &str,
+        from_ms: i64,
+        to_ms: i64,
+    ) -> Result<Vec<Candidate>, StoreError> {
+        let mut statement = self.connection.prepare_cached(
+            "SELECT id, start_ms, end_ms FROM passages
+             WHERE lane = ?1 AND animal_given = 0 AND start_ms BETWEEN ?2 AND ?3 ORDER BY start_ms, id",
+        )?;
+        let rows = statement.query_map(params![lane, from_ms, to_ms], |row| {
+            Ok(Candidate { id: row.get(0)?, start_ms: row.get(1)?, end_ms: row.get(2)? })
+        })?;
+        Ok(rows.collect::<Result<_, _>>()?)
+    }
+
+    /// Writes down who a passage was; says whether that changed anything.
+    ///
+    /// # Errors
+    /// When the store cannot be written.
+    pub fn assign(&self, assignment: &Assignment) -> Result<bool, StoreError> {
+        let animal = assignment.animal.as_ref().map(|animal| &animal.0);
+        let changed = self
+            .connection
+            .prepare_cached(
+                "UPDATE passages SET animal_id = ?2, evidence = ?3
+                 WHERE id = ?1 AND animal_given = 0 AND (animal_id IS NOT ?2 OR evidence <> ?3)",
+            )?
+            .execute(params![assignment.passage, animal, assignment.evidence])?;
+        Ok(changed > 0)
+    }
+
+    /// How it is known who a passage was.
+    ///
+    /// # Errors
+    /// When the store cannot be read, or there is no such passage.
+    pub fn evidence(&self, passage: i64) -> Result<String, StoreError> {
+        Ok(self
+            .connection
+            .prepare_cached("SELECT evidence FROM passages WHERE id = ?1")?
+            .query_row([passage], |row| row.get(0))?)
+    }
+}
