@@ -5,5 +5,6 @@ pub mod cli;
 pub mod commands;
 pub mod exit_code;
 pub mod herd;
+pub mod import;
 pub mod report;
 pub mod store;

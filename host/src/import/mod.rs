@@ -1,0 +1,129 @@
+//! Bringing files in. Every import can be repeated: what is there already is not added again.
+
+pub mod input;
+pub mod lines;
+pub mod problems;
+pub mod table;
+pub mod value;
+
+pub use input::{Counted, Input};
+pub use problems::{Fault, Problem, Problems};
+pub use table::{Column, Row, Table};
+
+use crate::store::{SourceCounts, Store, StoreError};
+use jiff::Timestamp;
+use serde::Serialize;
+
+/// Rows or passages stored together. Our choice: a kill loses less than a second of work.
+pub const BATCH: usize = 1000;
+
+/// What the import of one file did.
+#[derive(Clone, Debug, Serialize)]
+pub struct Outcome {
+    /// The file.
+    pub file: String,
+    /// What it held: `readings`, `tags` ...
+    pub kind: &'static str,
+    /// Rows read, good and bad.
+    pub rows: u64,
+    /// What was new or corrected something.
+    pub added: u64,
+    /// What was there before.
+    pub already: u64,
+    /// Problems, count.
+    pub bad: u64,
+    /// The first problems.
+    pub problems: Vec<Problem>,
+    /// What is worth saying but left nothing out.
+    pub notes: Vec<String>,
+}
+
+/// Why an import stopped.
+#[derive(Debug, thiserror::Error)]
+pub enum ImportError {
+    /// The store failed.
+    #[error(transparent)]
+    Store(#[from] StoreError),
+    /// The file cannot be read to its end.
+    #[error("the file cannot be read to its end")]
+    Read(#[from] std::io::Error),
+}
+
+/// Imports a file of rows that each stand alone: `put` reads a row and stores it, and says whether that was new.
+///
+/// # Errors
+/// When the file cannot be read or the store cannot be written; what was stored before stays.
+pub fn rows(
+    store: &Store,
+    kind: &'static str,
+    input: Input,
+    columns: &[Column],
+    mut put: impl FnMut(&Store, &Row<'_>, &mut Problems) -> Result<bool, RowError>,
+) -> Result<Outcome, ImportError> {
+    let (name, counted) = (input.name.clone(), input.counted());
+    let mut problems = Problems::of(&name);
+    let mut counts = SourceCounts::default();
+    let table = Table::open(input, columns, &mut problems)?;
+    let source = store.begin_source(kind, &name, Timestamp::now())?;
+    if let Some(mut table) = table {
+        let mut more = true;
+        while more {
+            more = store.batch(|store| {
+                for _ in 0..BATCH {
+                    let Some(row) = table.next_row(&mut problems)? else {
+                        return Ok::<_, ImportError>(false);
+                    };
+                    match put(store, &row, &mut problems) {
+                        Ok(true) => counts.added += 1,
+                        Ok(false) => counts.already += 1,
+                        Err(RowError::Fault(fault)) => problems.add(row.line, fault),
+                        Err(RowError::Store(error)) => return Err(error.into()),
+                    }
+                }
+                Ok(true)
+            })?;
+        }
+        counts.rows = table.rows();
+    }
+    (counts.bytes, counts.crc32, counts.bad) = (counted.bytes(), counted.crc32(), problems.count);
+    store.finish_source(source, &counts, Timestamp::now())?;
+    Ok(Outcome::new(kind, name, &counts, problems))
+}
+
+/// Why a row was not stored.
+#[derive(Debug)]
+pub enum RowError {
+    /// The row is bad: it is left out, the import goes on.
+    Fault(Fault),
+    /// The store failed: the import stops.
+    Store(StoreError),
+}
+
+impl From<Fault> for RowError {
+    fn from(fault: Fault) -> Self {
+        Self::Fault(fault)
+    }
+}
+
+impl From<StoreError> for RowError {
+    fn from(error: StoreError) -> Self {
+        Self::Store(error)
+    }
+}
+
+impl Outcome {
+    /// What was counted, and what is wrong.
+    #[must_use]
+    pub fn new(kind: &'static str, file: String, counts: &SourceCounts, problems: Problems) -> Self {
+        Self {
+            file,
+            kind,
+            rows: counts.rows,
+            added: counts.added,
+            already: counts.already,
+            bad: problems.count,
+            problems: problems.first,
+            notes: problems.notes,
+        }
+    }
+}
