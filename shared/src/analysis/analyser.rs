@@ -28,11 +28,16 @@ const ON_UNKNOWN_KG: f32 = 100.0;
 const EDGE_KG: f32 = 8.0;
 /// The first foot was on at most this long before the filtered total said so, ms; our choice.
 const LOOK_BACK_MS: u64 = 400;
+/// The last foot is off at most this long after the filtered total says so, ms; our choice.
+const OFF_SLACK_MS: u64 = 100;
 /// The deck must be empty for this long to end a passage, ms; our choice: no foot swaps so slowly, and cows 3 s
 /// apart stay apart.
 const EMPTY_MS: u64 = 500;
 /// A clock set back by more than this begins anew, ms; our choice.
 const CLOCK_BACK_MS: u64 = 1000;
+/// Slowest rate at which ringing is looked for, Hz: below, 15 Hz and more folds onto the movements of the cow. Our
+/// choice.
+const RING_RATE_HZ: f32 = 40.0;
 /// Loads beyond this are taken as this, kg; our choice: no lane carries more, and sums stay finite.
 const LARGEST_KG: f32 = 20_000.0;
 /// Gap between readings after which filters start anew, ms; our choice.
@@ -160,7 +165,7 @@ impl Analyser {
             self.restart(net);
         }
         let filtered = self.low_pass.push(net);
-        let ring = self.ring_band.push(net);
+        let ring = if self.rate_hz >= RING_RATE_HZ { self.ring_band.push(net) } else { [0.0; 4] };
         #[allow(clippy::cast_precision_loss)]
         let seconds = if jumped { 1.0 / self.rate_hz } else { gap.unwrap_or(0) as f32 / 1000.0 };
 
@@ -205,7 +210,7 @@ impl Analyser {
         let passage = self.passage.take().filter(|passage| passage.confirmed)?;
         let mut quality = Quality::default();
         let end = match self.empty_since {
-            Some(empty) => self.last_on.min(empty),
+            Some(empty) => self.last_foot_off(empty),
             None => {
                 quality.add(Reason::CutOff);
                 last.unwrap_or(passage.start)
@@ -292,7 +297,7 @@ impl Analyser {
             if filtered.iter().any(|load| load.abs() > LEFT_KG) {
                 quality.add(Reason::ZeroUnsure);
             }
-            let end = self.empty_since.map_or(self.last_on, |since| self.last_on.min(since));
+            let end = self.empty_since.map_or(self.last_on, |since| self.last_foot_off(since));
             return self.close(end, quality);
         }
         let load: f32 =
@@ -320,6 +325,11 @@ impl Analyser {
             return self.close(time, quality);
         }
         None
+    }
+
+    /// The last foot was off when the unfiltered total fell, but where dung keeps it up, when the filtered one did.
+    fn last_foot_off(&self, empty_since: Milliseconds) -> Milliseconds {
+        self.last_on.min(Milliseconds(empty_since.0.saturating_add(OFF_SLACK_MS)))
     }
 
     fn close(&mut self, end: Milliseconds, quality: Quality) -> Option<PassageSummary> {

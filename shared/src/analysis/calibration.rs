@@ -87,6 +87,9 @@ impl Calibration {
                 .zip(answer)
                 .max_by(|a, b| a.1.abs().total_cmp(&b.1.abs()))
                 .map_or(plate, |(p, _)| p);
+            if answer.iter().all(|counts| *counts == 0.0) {
+                return Err(CalibrationError::NoAnswer);
+            }
             if strongest != plate {
                 return Err(CalibrationError::WrongPlate { loaded: plate, answered: strongest });
             }

@@ -23,6 +23,8 @@ const LONGEST_STEP_MS: u64 = 2000;
 /// Two plates whose contacts begin and end within this of each other carry one foot, ms; our choice: one reading
 /// at 20 Hz, far less than the time between footfalls.
 const AT_ONCE_MS: u64 = 60;
+/// ... unless a third plate does so within this, ms: then she got on or off with several feet at once. Our choice.
+const APART_MS: u64 = 200;
 /// Slack when comparing lifting on one plate with landing on another, ms; our choice.
 const SLACK_MS: u64 = 200;
 
@@ -280,20 +282,26 @@ impl Feet {
         }
     }
 
+    /// One foot on two plates: no two feet of a walking cow land or lift at once.
+    ///
+    /// Only side by side does one edge suffice: a hind foot may land soon after the fore foot of its side.
     fn look_across(&mut self, plate: Plate, contact: &Contact) {
         if contact.stood {
             return;
         }
-        let near = |a: Milliseconds, b: Milliseconds| a.0.abs_diff(b.0) <= AT_ONCE_MS;
-        let with = |other: Plate| {
-            self.trackers[other].on().or(self.last[other].as_ref()).filter(|c| near(c.start, contact.start))
+        let near = |a: Milliseconds, b: Milliseconds, ms: u64| a.0.abs_diff(b.0) <= ms;
+        let newest = |other: Plate| self.trackers[other].on().or(self.last[other].as_ref());
+        let over = |other: Plate| self.last[other].as_ref().filter(|c| !c.stood);
+        let others = || Plate::ALL.into_iter().filter(|other| *other != plate);
+        let starts =
+            others().filter(|p| newest(*p).is_some_and(|c| near(c.start, contact.start, APART_MS))).count();
+        let ends = others().filter(|p| over(*p).is_some_and(|c| near(c.end, contact.end, APART_MS))).count();
+        let same_start = |p: Plate| {
+            starts == 1 && newest(p).is_some_and(|c| !c.stood && near(c.start, contact.start, AT_ONCE_MS))
         };
-        let starts = Plate::ALL.into_iter().filter(|other| *other != plate && with(*other).is_some()).count();
-        let ends = [along(plate), beside(plate)].into_iter().any(|other| {
-            self.trackers[other].on().is_none()
-                && with(other).is_some_and(|c| !c.stood && near(c.end, contact.end))
-        });
-        self.across |= starts == 1 && ends;
+        let same_end = |p: Plate| ends == 1 && over(p).is_some_and(|c| near(c.end, contact.end, AT_ONCE_MS));
+        let (beside, along) = (beside(plate), along(plate));
+        self.across |= same_start(beside) || same_end(beside) || (same_start(along) && same_end(along));
     }
 
     fn count(&mut self, leg: Leg, contact: &Contact) {

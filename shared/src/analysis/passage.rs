@@ -28,6 +28,8 @@ const RING_BLOCKS: u16 = 3;
 /// Landing feet shake the deck; ringing is looked for this long after the last landing or lifting, ms. Our
 /// choice.
 const RING_QUIET_MS: u64 = 300;
+/// ... and this many blocks before the next: a foot unloads before it lifts. Our choice.
+const RING_WAIT: u8 = 2;
 /// Share of readings that may be missing; our choice.
 const LOST_SHARE: f32 = 0.02;
 
@@ -60,6 +62,7 @@ pub struct Passage {
     level: f32,
     more: u8,
     ring: u16,
+    ring_waiting: u8,
 }
 
 impl Passage {
@@ -79,6 +82,7 @@ impl Passage {
             level: 0.0,
             more: 0,
             ring: 0,
+            ring_waiting: 0,
         }
     }
 
@@ -106,7 +110,10 @@ impl Passage {
         if self.more >= MORE_BLOCKS {
             self.quality.add(Reason::TwoAnimals);
         }
-        if ring > RING_KG && time.since(self.feet.last_event()).0 >= RING_QUIET_MS {
+        let quiet = time.since(self.feet.last_event()).0 >= RING_QUIET_MS;
+        let waiting = if quiet { self.ring_waiting } else { 0 };
+        self.ring_waiting = waiting << 1 | u8::from(quiet && ring > RING_KG);
+        if self.ring_waiting & (1 << RING_WAIT) != 0 {
             self.ring = self.ring.saturating_add(1);
         }
     }

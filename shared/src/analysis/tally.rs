@@ -13,11 +13,13 @@ const BATCHES: usize = 16;
 const FEWEST_BATCHES: f32 = 4.0;
 /// Correlation time assumed before the batches say otherwise, s: cows sway and shift over about a second. Our
 /// choice; common practice gives no figure.
-const PRIOR_CORRELATION_S: f32 = 0.7;
+const PRIOR_CORRELATION_S: f32 = 0.5;
 /// What the prior weighs, in batches; our choice.
 const PRIOR_BATCHES: f32 = 4.0;
 /// Largest correlation of neighbouring batches that is believed; our choice.
-const MAX_CORRELATION: f32 = 0.85;
+const MAX_CORRELATION: f32 = 0.75;
+/// Least share of the true spread that is taken to be left about the sample's own mean; our choice.
+const LEAST_LEFT: f32 = 0.4;
 
 /// Running sums of one passage's standing.
 #[derive(Clone, Copy, Debug, Default)]
@@ -166,8 +168,8 @@ impl Tally {
         let end = last.unwrap_or(0.0);
         let lagged = products - mean * (2.0 * sum - end) + (n - 1.0) * mean * mean;
         let raw = lagged / within;
-        // Lag-one correlation of a short series is biased low: Marriott & Pope 1954, Kendall 1954.
-        let unbiased = if n >= FEWEST_BATCHES { raw + (1.0 + 4.0 * raw.max(0.0)) / n } else { 0.0 };
+        // The lag-one correlation of a short series about its own mean comes out low, by some 1/n.
+        let unbiased = raw + (1.0 + raw) / n;
         let batch_s = self.seconds / n;
         let prior = libm::expf(-batch_s / PRIOR_CORRELATION_S);
         let weight = if n >= FEWEST_BATCHES { n } else { 0.0 };
@@ -175,7 +177,7 @@ impl Tally {
             .clamp(0.0, MAX_CORRELATION);
         let inflation = (1.0 + correlation) / (1.0 - correlation);
         // The spread about the sample's own mean is too small by the part that the mean has taken up.
-        let taken = (1.0 - inflation / n).max(0.25);
+        let taken = (1.0 - inflation / n).max(LEAST_LEFT);
         libm::sqrtf(within / (n * taken) * inflation / n)
     }
 }

@@ -11,8 +11,8 @@ const ENTRIES: usize = 128;
 /// Step time taken where none was seen, s: half the stride time of a sound cow, 1.26 s (Flower 2005).
 const USUAL_STEP_S: f32 = 0.63;
 /// The plateau ends where the mean over a step falls below this share of its highest value; our choice: less
-/// than the load of any foot, more than one step differs from the next.
-const PLATEAU_SHARE: f32 = 0.97;
+/// than the load of any foot, more than one step of a steady walk differs from the next.
+const PLATEAU_SHARE: f32 = 0.95;
 /// Standard error of the weight from a single step, share of the weight: walk-over weights of one cow vary with
 /// an SD of 17 kg from day to day (Alawneh 2011), 3 % of some 550 kg.
 const ONE_STEP_SE: f32 = 0.03;
@@ -84,8 +84,18 @@ impl WalkWeight {
         let before = totals.get(..best_at + width)?.windows(width).rev().take_while(on).count();
         let from = (best_at + 1).saturating_sub(before);
         let plateau = totals.get(from..(best_at + after + width).saturating_sub(1))?;
-        let value = plateau.iter().sum::<f32>() / plateau.len() as f32;
-        let steps = (plateau.len() as f32 / width as f32).max(1.0);
+        let value = median(plateau.windows(width).map(mean))?;
+        let steps = plateau.len() as f32 / width as f32;
         Some(Estimate { value, se: ONE_STEP_SE * value / libm::sqrtf(steps) })
     }
+}
+
+/// The lower median, by counting: there are few values and no room to sort them.
+fn median(values: impl ExactSizeIterator<Item = f32> + Clone) -> Option<f32> {
+    let half = values.len().div_ceil(2);
+    values.clone().find(|candidate| {
+        let below = values.clone().filter(|x| x < candidate).count();
+        let up_to = values.clone().filter(|x| x <= candidate).count();
+        below < half && half <= up_to
+    })
 }

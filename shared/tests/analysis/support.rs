@@ -140,74 +140,105 @@ pub struct Cow {
     pub duty: f32,
     /// Time stood on all four plates; 0 walks through.
     pub stand: f32,
+    /// How far the total swings up and down with each step, share of weight.
+    pub bounce: f32,
 }
 
-pub const SOUND: Cow =
-    Cow { weight: 600.0, shares: [27.0, 27.0, 23.0, 23.0], stride: 1.26, duty: 0.64, stand: 0.0 };
+pub const SOUND: Cow = Cow {
+    weight: 600.0,
+    shares: [27.0, 28.0, 23.0, 22.0],
+    stride: 1.26,
+    duty: 0.64,
+    stand: 0.0,
+    bounce: 0.04,
+};
+
+pub const STANDS: Cow = Cow { stand: 6.0, ..SOUND };
+
+/// Footfalls of the lateral walk (LF, RF, LR, RR): hind left, fore left, hind right, fore right.
+const PHASE: [f32; 4] = [0.25, 0.75, 0.0, 0.5];
 
 impl Cow {
-    /// The trace of a crossing, with no noise, empty deck before and after.
+    /// Contacts of a leg: foot on, foot off, plate (none: beside the deck). A fore foot is on the rear plate in its
+    /// stride 1 and on the front plate in stride 2; a hind foot a stride later. The halt is in stride 2.
+    fn contacts(&self, leg: usize) -> impl Iterator<Item = (f32, f32, Option<usize>)> + '_ {
+        (0..6).map(move |k| {
+            let on = (k as f32 + PHASE[leg]) * self.stride + if k > 2 { self.stand } else { 0.0 };
+            let off = on + self.duty * self.stride + if k == 2 { self.stand } else { 0.0 };
+            let plate = match k - i32::from(leg >= 2) {
+                1 => Some(2 + leg % 2),
+                2 => Some(leg % 2),
+                _ => None,
+            };
+            (on, off, plate)
+        })
+    }
+
+    /// First foot on and last foot off, s from the start of the trace.
+    pub fn true_span(&self) -> (f32, f32) {
+        let on_deck = || (0..4).flat_map(|leg| self.contacts(leg)).filter(|c| c.2.is_some());
+        let lead = 2.0;
+        (
+            lead + on_deck().map(|c| c.0).fold(f32::INFINITY, f32::min),
+            lead + on_deck().map(|c| c.1).fold(0.0, f32::max),
+        )
+    }
+
+    /// The crossing at `rate_hz` without noise, with 2 s of empty deck before and after.
     ///
-    /// Every foot has a trapezoid of load weight; at each moment the weight is shared between the feet on the
-    /// ground in proportion, on the deck or off it, so that the total over all feet is her weight.
+    /// Each foot is firm on the ground as a trapezoid; at each moment the weight is shared between the feet on the
+    /// ground in proportion, on the deck or off it.
     pub fn crosses(&self, rate_hz: f32) -> Trace {
-        let swing = (1.0 - self.duty) * self.stride;
-        let on = self.duty * self.stride;
-        // Footfalls of the lateral walk: hind left, fore left, hind right, fore right, a quarter stride apart.
-        let phase = [0.25, 0.75, 0.0, 0.5];
-        // Fore feet land behind, on the rear plate, on the front plate, ahead; hind feet a stride later.
-        let settle = 0.25 + 4.0 * self.stride;
-        let mut trace = Trace::new(rate_hz);
-        let total_s = settle + self.stand + 4.5 * self.stride;
-        let n = (total_s * rate_hz) as usize;
-        for i in 0..n {
+        let mut trace = Trace::new(rate_hz).empty(2.0);
+        let seconds = 6.0 * self.stride + self.stand;
+        let edge = 0.15 * self.duty * self.stride;
+        let walking = |t: f32| t < 2.75 * self.stride || t > 2.6 * self.stride + self.stand;
+        for i in 0..(seconds * rate_hz) as usize {
             let t = i as f32 / rate_hz;
-            // Each foot: how firmly it is on the ground, and on which plate.
-            let mut firm = [0.0_f32; 4];
-            let mut place = [None; 4];
-            for leg in 0..4 {
-                let hind = leg >= 2;
-                let side = leg % 2;
-                // Contact k of a foot lies at stride k; the stand is inserted when all four are in place.
-                for k in 0..7_i32 {
-                    let mut start = (k as f32 + phase[leg]) * self.stride;
-                    let mut end = start + on;
-                    // Fore: k = 2 is the front plate, k = 1 the rear one. Hind: k = 3 front, k = 2 rear.
-                    let standing_on = 2;
-                    if self.stand > 0.0 {
-                        let halt = settle - 0.9 * self.stride;
-                        if k == standing_on {
-                            end += self.stand;
-                        } else if k > standing_on {
-                            start += self.stand;
-                            end += self.stand;
-                        }
-                        let _ = halt;
-                    }
-                    if t >= start && t < end {
-                        let rise = 0.15 * on;
-                        let up = ((t - start) / rise).min(1.0);
-                        let down = ((end - t) / rise).min(1.0);
-                        firm[leg] = up.min(down) * self.shares[leg];
-                        let on_rear = if hind { 2 } else { 1 };
-                        place[leg] = match k - on_rear {
-                            0 => Some(2 + side),
-                            1 => Some(side),
-                            _ => None,
-                        };
+            let mut firm = [(0.0_f32, None); 4];
+            for (leg, firm) in firm.iter_mut().enumerate() {
+                for (on, off, plate) in self.contacts(leg) {
+                    if t >= on && t < off {
+                        let grip = ((t - on) / edge).min((off - t) / edge).min(1.0);
+                        *firm = (grip * self.shares[leg], plate);
                     }
                 }
             }
-            let all: f32 = firm.iter().sum();
+            let all: f32 = firm.iter().map(|f| f.0).sum();
+            let swing = if walking(t) {
+                self.bounce * (core::f32::consts::TAU * t / (0.5 * self.stride)).sin()
+            } else {
+                0.0
+            };
             let mut loads = [0.0; 4];
-            for leg in 0..4 {
-                if let (Some(plate), true) = (place[leg], all > 0.0) {
-                    loads[plate] += self.weight * firm[leg] / all;
+            for (firm, plate) in firm {
+                if let Some(plate) = plate.filter(|_| all > 0.0) {
+                    let plate: usize = plate;
+                    loads[plate] += self.weight * (1.0 + swing) * firm / all;
                 }
             }
             trace.loads.push(loads);
         }
-        let _ = swing;
-        Trace::new(rate_hz).empty(2.0).then(&trace).empty(2.0)
+        trace.empty(2.0)
     }
+}
+
+/// A cow that is on all four plates for `seconds`, with ramps of 0.4 s, swaying between left and right: the split
+/// of each pair is a first-order autoregression with SD `sway_pct` (% of body weight) and correlation time `tau` s.
+pub fn sways(rate_hz: f32, seconds: f32, shares: [f32; 4], sway_pct: f32, tau: f32, seed: u64) -> Trace {
+    let mut noise = Noise(seed);
+    let keep = (-1.0 / (rate_hz * tau)).exp();
+    let kick = sway_pct * (1.0 - keep * keep).sqrt();
+    let (mut front, mut rear) = (sway_pct * noise.normal(), sway_pct * noise.normal());
+    let loads = |front: f32, rear: f32| {
+        let [lf, rf, lr, rr] = shares;
+        [lf + front, rf - front, lr + rear, rr - rear].map(|pct| 6.0 * pct)
+    };
+    let mut trace = Trace::new(rate_hz).empty(1.5).ramp(0.4, loads(front, rear));
+    for _ in 0..(seconds * rate_hz) as usize {
+        front = keep * front + kick * noise.normal();
+        rear = keep * rear + kick * noise.normal();
+        trace.loads.push(loads(front, rear));
+    }
+    trace.ramp(0.4, [0.0; 4]).empty(1.5).noisy(0.5, seed ^ 0xABCD)
 }
