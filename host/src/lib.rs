@@ -9,4 +9,5 @@ pub mod herd;
 pub mod import;
 pub mod list;
 pub mod report;
+pub mod score;
 pub mod store;

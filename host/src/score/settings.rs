@@ -1,0 +1,123 @@
+//! The constants of the score, each with its source, and what a caller may set.
+
+use jiff::civil::Date;
+
+/// Share of cows a trained observer scores 2 or more: 22.8 % (Thomsen 2023, world mean).
+pub const PREVALENCE: f64 = 0.228;
+/// Chance a day that a sound cow goes lame. Derived: odds of the prevalence (0.295) over a stay of 130 days,
+/// itself from a median of 65 days between the first lame score and treatment (Leach 2012) and 5 weeks of healing.
+pub const ONSET_PER_DAY: f64 = 0.0023;
+/// How severity goes on from day to day, left alone or after foot work.
+#[derive(Clone, Copy, Debug)]
+pub struct Course {
+    /// Chance a day to get one severity level worse.
+    pub worse: f64,
+    /// Chance a day to get one severity level better; from the lowest level, to be sound.
+    pub better: f64,
+    /// Chance a day to be sound at once from any level (an abscess is opened).
+    pub cured: f64,
+}
+/// Left alone. Our choice: a slow ulcer takes weeks.
+pub const LEFT_ALONE: Course = Course { worse: 0.06, better: 0.06, cured: 0.003 };
+/// Trimmed or treated within the unsettled days, or with a block on. Our choice; it makes some half of the cows sound in
+/// five weeks, as 24 to 56 % were (Thomas 2015).
+pub const TREATED: Course = Course { worse: 0.02, better: 0.10, cured: 0.006 };
+/// Chance a day that the trouble moves to another place. Our choice; 38 % of chronic cows end lame on the other hind
+/// leg (Thomas 2016), over weeks.
+pub const MOVED_PER_DAY: f64 = 0.001;
+
+/// Severity levels: load a sore leg gives to the other leg of its pair, in points of the pair's load. Our choice of
+/// grid; published means lie at 5 points between sound and lame (rear LWR 0.87 to 0.78, Chapinal 2010) and far above
+/// 20 with a claw lesion (Pluss 2021).
+pub const LEVEL_POINTS: [f64; 5] = [4.0, 8.0, 14.0, 24.0, 42.0];
+/// Points at which half of the cows are scored 2 or more. Our choice, between the two published means above.
+pub const HALF_SCORED_POINTS: f64 = 7.0;
+/// Width of that transition, in natural logarithms of the points. Our choice.
+pub const HALF_SCORED_WIDTH: f64 = 0.35;
+/// Chance that an observer scores a sound cow 2 or more. Our choice, from inter-observer kappa of 0.28-0.84
+/// (Schlageter-Tello 2014).
+pub const SOUND_SCORED: f64 = 0.01;
+/// How a new case begins, by level. Our choice: mostly mild, some at once (abscess).
+pub const ONSET_LEVELS: [f64; 5] = [0.45, 0.25, 0.15, 0.10, 0.05];
+/// How the lame cows of a herd seen for the first time are spread over levels. Our choice.
+pub const STANDING_LEVELS: [f64; 5] = [0.28, 0.28, 0.24, 0.14, 0.06];
+
+/// The most that one passage may change the odds between two states: a factor of 40. Our choice: one odd passage
+/// (a slip, a fly, a turned head) must not flip a cow.
+pub const MOST_ODDS_A_PASSAGE: f64 = 40.0;
+/// Passages of a day that may add to that.
+pub const MOST_PASSAGES_OF_ODDS: f64 = 2.0;
+/// Degrees of freedom of the Student-t errors of a day's measure. Our choice (heavy tails).
+pub const TAIL_FREEDOM: f64 = 5.0;
+/// Weight of a day's evidence: its measures are not independent. Our choice.
+pub const EVIDENCE_WEIGHT: f64 = 0.8;
+/// Huber's limit when the passages of one day are put together, in SD.
+pub const HUBER_LIMIT: f64 = 1.5;
+
+/// Within-cow SD of a walk-over weight: 17 kg (Alawneh 2011) of some 600 kg, as a fraction.
+pub const WEIGHT_SD: f64 = 0.028;
+/// A weight is not hers beyond this many SD ... our choice.
+pub const WEIGHT_NOT_HERS_SD: f64 = 4.0;
+/// ... and beyond this fraction. Our choice: gut, udder and mud stay below.
+pub const WEIGHT_NOT_HERS_FRACTION: f64 = 0.09;
+/// Root mean square of a passage's measures, in SD of the best-fitting state, beyond which the load pattern is not hers.
+pub const PATTERN_NOT_HERS_SD: f64 = 3.5;
+/// Days in a row of not-hers after which the tag is taken to be on a new animal and the baseline starts again.
+pub const RESTART_DAYS: u32 = 14;
+
+/// Load shift of a block on a sound cow: 12.17 points (Pluss 2021).
+pub const BLOCK_POINTS: f64 = 12.17;
+/// Days after a trim or treatment that are not judged as settled: gait is worse directly after (Van Hertem 2014), and
+/// on days 1 to 3 with a block (Cutler 2015). Our choice: a week.
+pub const UNSETTLED_DAYS: i64 = 7;
+/// Days a block without a known end is taken to be on: analysable to day 25 (Ranjbar 2021), removed on days 25 to 31
+/// (Thomas 2015).
+pub const BLOCK_DAYS: i64 = 31;
+/// How much wider the errors are in the unsettled days. Our choice.
+pub const UNSETTLED_WIDER: f64 = 2.0;
+
+/// Flags: `watch` from here ...
+pub const WATCH_ON: f64 = 0.25;
+/// ... until below here (hysteresis; all five are our choice).
+pub const WATCH_OFF: f64 = 0.15;
+/// `check` from here ...
+pub const CHECK_ON: f64 = 0.55;
+/// ... until below here.
+pub const CHECK_OFF: f64 = 0.40;
+/// `urgent` when she is severely lame with this probability.
+pub const URGENT_ON: f64 = 0.60;
+/// `urgent` ends below this.
+pub const URGENT_OFF: f64 = 0.40;
+/// Level from which lameness is severe.
+pub const SEVERE_LEVEL: usize = 3;
+/// Trusted passages below which a cow cannot be called clear. Our choice: two days of two milkings.
+pub const FEW_PASSAGES: u32 = 4;
+
+/// EWMA weight and limit: the NIST handbook's example uses 0.3 and 3; 0.2 is our choice for slower onsets.
+pub const EWMA_WEIGHT: f64 = 0.2;
+/// EWMA limit in SD of the EWMA.
+pub const EWMA_LIMIT: f64 = 3.0;
+/// Lag-1 autocorrelation of a cow's daily measures, which widens the limit: 0.21 (Alawneh 2011, live weight).
+pub const DAY_AUTOCORRELATION: f64 = 0.21;
+
+/// Cows below which a plate's error cannot be told from the cows. Our choice.
+pub const LANE_FEWEST_COWS: f64 = 5.0;
+/// A plate's error is said from here, %. Our choice: twice the 0.44 % of a bench check, and more.
+pub const LANE_SAID_PCT: f64 = 1.5;
+
+/// What a caller may set.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct ScoreSettings {
+    /// Last day of the table; the last day with a passage where `None`.
+    pub until: Option<Date>,
+    /// Days without a trusted passage after which a cow has `no_data`.
+    pub unseen_days: u32,
+    /// Whether the smoothed history is wanted too.
+    pub history: bool,
+}
+
+impl Default for ScoreSettings {
+    fn default() -> Self {
+        Self { until: None, unseen_days: 3, history: false }
+    }
+}
