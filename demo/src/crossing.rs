@@ -6,10 +6,11 @@ use crate::gait::{DECK_M, Footfall, Plan, front_curve, hind_curve, plan};
 use crate::random::Random;
 use crate::standing::Standing;
 use shared::plate::{Leg, PerLeg, PerPlate, Plate};
-use std::f64::consts::PI;
+use std::sync::LazyLock;
 
-/// Her trunk rises and falls twice a stride while walking, part of body weight (our choice).
-const BOB: f64 = 0.03;
+/// From so long before she stands to so long after, in strides, feet come and go out of step: what the feet carry is
+/// then held to her weight; in step it varies about it within a stride, as her trunk rises and falls.
+const OUT_OF_STEP: (f64, f64, f64) = (0.65, 0.35, 0.2);
 /// Time in which she settles into standing and gets going again, in strides (our choice).
 const SETTLE_STRIDES: f64 = 0.35;
 
@@ -29,6 +30,7 @@ pub struct Crossing {
     standing: Standing,
     way: Way,
     shares: PerLeg<f64>,
+    scale: f64,
 }
 
 impl Crossing {
@@ -39,7 +41,8 @@ impl Crossing {
         let plan = plan(&bearing.gait, stance, across, &mut random);
         let standing = Standing::new(random, &bearing);
         let shares = bearing.share_pct;
-        Self { bearing, plan, standing, way, shares }
+        let scale = scale(&bearing, &plan);
+        Self { bearing, plan, standing, way, shares, scale }
     }
 
     /// A calf with the cows.
@@ -70,7 +73,8 @@ impl Crossing {
         let standing = Standing::new(random, &bearing);
         let shares = bearing.share_pct;
         let plan = Plan { footfalls, stance: None, span: (0.0, end) };
-        Self { bearing, plan, standing, way: Way::Through, shares }
+        let scale = scale(&bearing, &plan);
+        Self { bearing, plan, standing, way: Way::Through, shares, scale }
     }
 
     /// First foot on and last foot off, s.
@@ -107,19 +111,18 @@ impl Crossing {
         if settled > 0.0 {
             self.shares = self.standing.step(&self.bearing, dt);
         }
-        let mut raw = per_leg(|leg| {
-            let pair = self.bearing.share_pct[leg] + self.bearing.share_pct[leg.opposite()];
-            let walk: f64 = self.active(leg, t).map(|(_, u)| curve(leg, u)).sum();
-            let walk = walk * self.bearing.gait.strength[leg] * pair / 2.0;
-            (1.0 - settled) * walk + settled * self.shares[leg]
+        let walk = per_leg(|leg| {
+            let force: f64 = self.active(leg, t).map(|(_, u)| curve(leg, u)).sum();
+            self.scale * force * push(&self.bearing, leg)
         });
-        let total: f64 = raw.0.iter().sum();
-        if total <= 0.0 {
-            return PerLeg([0.0; 4]);
-        }
-        let bob = 1.0 + (1.0 - settled) * BOB * libm::cos(4.0 * PI * t / self.bearing.gait.stride_s);
-        raw.0.iter_mut().for_each(|force| *force *= self.bearing.body_weight_kg * bob / total);
-        raw
+        let held = per_leg(|leg| (1.0 - settled) * walk[leg] + settled * self.shares[leg]);
+        let total: f64 = held.0.iter().sum();
+        let out_of_step = if total > 0.0 { self.out_of_step(t) } else { 0.0 };
+        let weight = self.bearing.body_weight_kg;
+        per_leg(|leg| {
+            let held = if total > 0.0 { held[leg] / total } else { 0.0 };
+            weight * ((1.0 - out_of_step) * walk[leg] / 100.0 + out_of_step * held)
+        })
     }
 
     /// What each plate carries at her time `t`, kg.
@@ -155,6 +158,16 @@ impl Crossing {
             .filter_map(move |f| Some((f, f.progress(t)?)))
     }
 
+    /// How much her feet are out of step, 0..1.
+    fn out_of_step(&self, t: f64) -> f64 {
+        let Some((from, to)) = self.plan.stance else { return 0.0 };
+        let strides = |time: f64| time / self.bearing.gait.stride_s;
+        let (before, after, ramp) = OUT_OF_STEP;
+        let rise = (strides(t - from) + before + ramp) / ramp;
+        let fall = (strides(to - t) + after + ramp) / ramp;
+        rise.min(fall).clamp(0.0, 1.0)
+    }
+
     /// How far she has settled into standing, 0..1.
     fn settled(&self, t: f64) -> f64 {
         let Some((from, to)) = self.plan.stance else { return 0.0 };
@@ -166,9 +179,26 @@ impl Crossing {
     }
 }
 
+/// Force of a leg through its contact, of mean 1.
 fn curve(leg: Leg, u: f64) -> f64 {
+    static MEANS: LazyLock<(f64, f64)> = LazyLock::new(|| {
+        let mean = |f: fn(f64) -> f64| (0..400).map(|i| f((f64::from(i) + 0.5) / 400.0)).sum::<f64>() / 400.0;
+        (mean(front_curve), mean(hind_curve))
+    });
     match leg {
-        Leg::LF | Leg::RF => front_curve(u),
-        Leg::LR | Leg::RR => hind_curve(u),
+        Leg::LF | Leg::RF => front_curve(u) / MEANS.0,
+        Leg::LR | Leg::RR => hind_curve(u) / MEANS.1,
     }
+}
+
+/// How hard a leg pushes while it is down, relative.
+fn push(bearing: &Bearing, leg: Leg) -> f64 {
+    (bearing.share_pct[leg] + bearing.share_pct[leg.opposite()]) * bearing.gait.strength[leg]
+}
+
+/// What brings the mean force over a stride to body weight, %.
+fn scale(bearing: &Bearing, plan: &Plan) -> f64 {
+    let down = |leg: Leg| plan.footfalls.iter().find(|f| f.leg == leg).map_or(0.0, |f| f.walking_s);
+    let sum: f64 = Leg::ALL.into_iter().map(|leg| push(bearing, leg) * down(leg)).sum();
+    100.0 * bearing.gait.stride_s / sum
 }

@@ -2,7 +2,7 @@
 
 use crate::course::{true_leg, true_score};
 use crate::herd::{Herd, rfc3339};
-use crate::lane::{Lane, Sink, Trouble, Truth};
+use crate::lane::{Lane, Planned, Sink, Trouble, Truth};
 use crate::observer;
 use anyhow::Context;
 use shared::plate::PerPlate;
@@ -197,7 +197,7 @@ pub fn write_readings(
     mut herd: Herd,
     folder: &Path,
     sink: &mut dyn Sink,
-    plan: impl Fn(&Herd, usize) -> Option<Option<Trouble>> + Copy,
+    plan: impl Fn(&Herd, usize, usize) -> Planned + Copy,
 ) -> anyhow::Result<()> {
     records(&herd, folder)?;
     let mut passages = create(folder, "truth_passages.csv", TRUTH_PASSAGES)?;

@@ -60,14 +60,14 @@ impl Footfall {
 /// Force of a front foot through its contact, relative: one peak at about mid-stance. Source: Scott 1988.
 #[must_use]
 pub fn front_curve(u: f64) -> f64 {
-    libm::pow(libm::sin(PI * u).max(0.0), 0.6)
+    libm::pow(libm::sin(PI * u).max(0.0), 0.4)
 }
 
 /// Force of a hind foot through its contact, relative: two peaks at about a quarter and three quarters, the second
 /// slightly smaller. Source: Scott 1988.
 #[must_use]
 pub fn hind_curve(u: f64) -> f64 {
-    let edge = libm::pow(libm::sin(PI * u).max(0.0), 0.45);
+    let edge = libm::pow(libm::sin(PI * u).max(0.0), 0.3);
     edge * (1.0 - 0.15 * (libm::cos(4.0 * PI * u) + 1.0) / 2.0) * (1.03 - 0.06 * u)
 }
 

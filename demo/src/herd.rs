@@ -29,6 +29,8 @@ pub struct Settings {
     pub continuous: bool,
     /// How much of the empty deck is written around each passage, s.
     pub margin_s: f64,
+    /// How long the plates are hosed after each milking, s.
+    pub hosing_s: f64,
     /// How often things go wrong in the lane, against usual (1).
     pub trouble: f64,
 }
@@ -47,6 +49,7 @@ impl Settings {
             drift: None,
             continuous: false,
             margin_s: 2.0,
+            hosing_s: 60.0,
             trouble: 1.0,
         }
     }

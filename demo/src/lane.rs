@@ -24,8 +24,10 @@ const TROUBLE: [(f64, Trouble); 9] = [
 /// Tags missed, and tags of two neighbours swapped (our choice).
 const TAG_MISSED: f64 = 0.03;
 const TAG_SWAPPED: f64 = 0.006;
-/// Hosing after a milking, s.
-const HOSING_S: f64 = 60.0;
+/// Part of the hosing time before and after the water, s.
+const DRY_S: f64 = 2.0;
+/// What may be planned: the trouble of a cow in a milking of today, or `None` for chance.
+pub type Planned = Option<Option<Trouble>>;
 
 /// What goes wrong with a passage.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -134,7 +136,8 @@ impl Lane {
         self.sample = libm::ceil(from as f64 * herd.settings.rate_hz / 1000.0) as i64;
     }
 
-    /// One milking of today: writes readings and tags, gives the truth by time. `plan` may set the trouble of a cow.
+    /// One milking of today: writes readings and tags, gives the truth by time. `plan`, given the cow and
+    /// the milking, may set what goes wrong.
     ///
     /// # Errors
     /// Where the sink fails.
@@ -142,7 +145,7 @@ impl Lane {
         &mut self,
         herd: &Herd,
         milking: usize,
-        plan: impl Fn(&Herd, usize) -> Option<Option<Trouble>>,
+        plan: impl Fn(&Herd, usize, usize) -> Planned,
         sink: &mut dyn Sink,
     ) -> anyhow::Result<Vec<Truth>> {
         let begin = f64::from(herd.day) + herd.settings.hours()[milking] / 24.0;
@@ -228,10 +231,10 @@ impl Lane {
             self.stretch(herd, &mut [], from, from, sink)?;
         }
         let first = libm::ceil(from as f64 * rate / 1000.0) as i64;
-        let count = libm::round(HOSING_S * rate) as i64;
+        let count = libm::round(herd.settings.hosing_s * rate) as i64;
         for sample in first.max(self.sample)..first + count {
             let t = (sample - first) as f64 / rate;
-            let wet = t > 3.0 && t < HOSING_S - 5.0;
+            let wet = t > DRY_S && t < herd.settings.hosing_s - DRY_S;
             let loads = if wet { self.deck.jet(t) } else { PerPlate([0.0; 4]) };
             if wet && sample == first + count / 2 {
                 self.deck.hosed();
@@ -308,7 +311,7 @@ fn visitors(
     herd: &Herd,
     milking: usize,
     begin: f64,
-    plan: impl Fn(&Herd, usize) -> Option<Option<Trouble>>,
+    plan: impl Fn(&Herd, usize, usize) -> Planned,
 ) -> Vec<Visitor> {
     let flow = &mut Random::new(herd.settings.seed, "flow", herd.day as u64 * 8 + milking as u64);
     let mut visitors: Vec<Visitor> = Vec::new();
@@ -318,7 +321,7 @@ fn visitors(
     for member in herd.order(milking) {
         let random = &mut herd.passage_random(member, milking, "bearing");
         let drawn = draw_trouble(random, herd.settings.trouble);
-        let trouble = plan(herd, member).unwrap_or(drawn);
+        let trouble = plan(herd, member, milking).unwrap_or(drawn);
         let bearing = herd.bearing(member, days_since_start(herd, time), random);
         let stream = |purpose| herd.passage_random(member, milking, purpose);
         let guest = match trouble {

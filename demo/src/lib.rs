@@ -4,6 +4,7 @@
 //! never from the analysis of the lane.
 
 pub mod bearing;
+pub mod capture;
 pub mod course;
 pub mod cow;
 pub mod crossing;
@@ -17,3 +18,4 @@ pub mod passages;
 pub mod plates;
 pub mod random;
 pub mod standing;
+pub mod stories;

@@ -2,12 +2,17 @@
 
 use anyhow::ensure;
 use clap::{Parser, Subcommand, ValueEnum};
+use demo::capture::{CaptureSink, Two};
 use demo::files::{CsvSink, write_readings};
 use demo::herd::{Herd, Settings};
+use demo::lane::Planned;
 use demo::passages::write_passages;
 use demo::plates::GainDrift;
+use demo::stories::{
+    RECORDED_COWS, RECORDED_CSV_FROM, RECORDED_DAYS, Story, case_herd, recorded_herd, recorded_trouble,
+};
 use shared::plate::Plate;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 /// Invents a herd of cows and what an exit lane sees of it. Everything follows from the seed.
 #[derive(Parser)]
@@ -21,6 +26,33 @@ struct Arguments {
 enum Command {
     /// A herd: readings or passages, tags, register, scores, trims, and the truth.
     Herd(HerdArguments),
+    /// One cow's story from first limp to block off, with five sound herd mates.
+    Case {
+        /// Folder to write to; made where it is not there.
+        #[arg(long)]
+        out: PathBuf,
+        /// What becomes of her.
+        #[arg(long, value_enum, default_value_t = Story::Healing)]
+        story: Story,
+        /// Days.
+        #[arg(long, default_value_t = 100)]
+        days: u32,
+        /// Seed.
+        #[arg(long, default_value_t = 5)]
+        seed: u64,
+        /// What to write.
+        #[arg(long, value_enum, default_value_t = Level::Passages)]
+        level: Level,
+        /// Readings a second, 20 to 1000.
+        #[arg(long, default_value_t = 50.0)]
+        rate: f64,
+    },
+    /// The recorded herd kept beside the program, written anew.
+    Recorded {
+        /// Folder to write to; made where it is not there.
+        #[arg(long)]
+        out: PathBuf,
+    },
 }
 
 #[derive(clap::Args)]
@@ -46,6 +78,9 @@ struct HerdArguments {
     /// What to write.
     #[arg(long, value_enum, default_value_t = Level::Readings)]
     level: Level,
+    /// Also write the readings and tags as a device's capture.
+    #[arg(long)]
+    capture: bool,
     /// Write the empty deck throughout, not only around each passage.
     #[arg(long)]
     continuous: bool,
@@ -58,6 +93,16 @@ struct HerdArguments {
     /// A plate that drifts: PLATE:PERCENT:FROM_DAY:DAYS, for instance RR:-4:20:10.
     #[arg(long, value_parser = parse_drift)]
     drift: Option<GainDrift>,
+}
+
+/// What of the readings is also, or instead, written as a capture.
+enum Frames {
+    /// Nothing.
+    None,
+    /// Everything, besides the CSV.
+    All,
+    /// Everything before a day; the CSV begins there.
+    Before(i32),
 }
 
 #[derive(Clone, Copy, ValueEnum)]
@@ -91,30 +136,72 @@ fn parse_drift(text: &str) -> Result<GainDrift, String> {
 
 fn main() -> anyhow::Result<()> {
     match Arguments::parse().command {
-        Command::Herd(arguments) => write_herd(&arguments),
+        Command::Herd(arguments) => {
+            let herd = Herd::new(arguments.settings()?);
+            let frames = if arguments.capture { Frames::All } else { Frames::None };
+            write(herd, &arguments.out, arguments.level, frames, |_, _, _| None)
+        }
+        Command::Case { out, story, days, seed, level, rate } => {
+            ensure!((20.0..=1000.0).contains(&rate), RATE);
+            let settings = Settings { rate_hz: rate, trouble: 0.3, ..Settings::new(6, days, seed) };
+            write(case_herd(settings, story), &out, level, Frames::None, |_, _, _| None)
+        }
+        Command::Recorded { out } => {
+            let settings = Settings::new(RECORDED_COWS, RECORDED_DAYS, RECORDED_SEED);
+            let settings = Settings { rate_hz: 20.0, trouble: 0.3, margin_s: 1.2, hosing_s: 6.0, ..settings };
+            write(
+                recorded_herd(settings),
+                &out,
+                Level::Readings,
+                Frames::Before(RECORDED_CSV_FROM),
+                recorded_trouble,
+            )
+        }
     }
 }
 
-fn write_herd(arguments: &HerdArguments) -> anyhow::Result<()> {
-    ensure!((20.0..=1000.0).contains(&arguments.rate), "the rate must be 20 to 1000 readings a second");
-    ensure!((2..=3).contains(&arguments.milkings), "a day has 2 or 3 milkings");
-    std::fs::create_dir_all(&arguments.out)?;
-    let settings = Settings {
-        rate_hz: arguments.rate,
-        milkings: arguments.milkings,
-        continuous: arguments.continuous,
-        margin_s: arguments.margin,
-        trouble: arguments.trouble,
-        drift: arguments.drift,
-        ..Settings::new(arguments.cows, arguments.days, arguments.seed)
-    };
-    let herd = Herd::new(settings);
-    match arguments.level {
-        Level::Readings => {
-            let mut sink = CsvSink::create(&arguments.out)?;
-            write_readings(herd, &arguments.out, &mut sink, |_, _| None)?;
-            sink.finish()
-        }
-        Level::Passages => write_passages(herd, &arguments.out),
+const RATE: &str = "the rate must be 20 to 1000 readings a second";
+/// Seed of the recorded herd.
+const RECORDED_SEED: u64 = 7;
+
+impl HerdArguments {
+    fn settings(&self) -> anyhow::Result<Settings> {
+        ensure!((20.0..=1000.0).contains(&self.rate), RATE);
+        ensure!((2..=3).contains(&self.milkings), "a day has 2 or 3 milkings");
+        Ok(Settings {
+            rate_hz: self.rate,
+            milkings: self.milkings,
+            continuous: self.continuous,
+            margin_s: self.margin,
+            trouble: self.trouble,
+            drift: self.drift,
+            ..Settings::new(self.cows, self.days, self.seed)
+        })
     }
+}
+
+fn write(
+    herd: Herd,
+    out: &Path,
+    level: Level,
+    frames: Frames,
+    plan: impl Fn(&Herd, usize, usize) -> Planned + Copy,
+) -> anyhow::Result<()> {
+    std::fs::create_dir_all(out)?;
+    if matches!(level, Level::Passages) {
+        return write_passages(herd, out);
+    }
+    let mut csv = CsvSink::create(out)?;
+    let from = match frames {
+        Frames::None => {
+            write_readings(herd, out, &mut csv, plan)?;
+            return csv.finish();
+        }
+        Frames::All => None,
+        Frames::Before(day) => Some(herd.settings.millis(f64::from(day))),
+    };
+    let mut capture = CaptureSink::create(out, &herd.settings)?;
+    write_readings(herd, out, &mut Two { first: &mut capture, second: &mut csv, from }, plan)?;
+    capture.finish()?;
+    csv.finish()
 }
