@@ -47,4 +47,16 @@ pub enum Command {
     },
     /// Print the manual page
     Manual,
+    /// Enter, follow up, correct, show and list the trimmer's cases
+    Case {
+        /// What to do
+        #[command(subcommand)]
+        command: crate::commands::case::CaseCommand,
+    },
+    /// Hold a cow against herself before and after a trim
+    Compare(crate::commands::compare::Compare),
+    /// List the feet to look at again, by day
+    Recheck(crate::commands::recheck::RecheckArguments),
+    /// Count how cases went
+    Outcomes(crate::commands::outcomes::Outcomes),
 }

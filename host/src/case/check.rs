@@ -17,9 +17,10 @@ const USUAL_BLOCK_MM: (f64, f64) = (5.0, 50.0);
 /// An entry older than this is asked about: a wrong year is a common slip, days (our choice).
 const OLD_ENTRY_DAYS: i32 = 400;
 
-/// Looks over a case before it is kept. `others` are the cow's other cases, as they stand.
+/// Looks over a case before it is kept. `others` are the cow's other cases, as they stand; without `today` nothing is
+/// held against the clock, for files may be of any time.
 #[must_use]
-pub fn case(case: &Case, today: Date, others: &[KeptCase]) -> Vec<Finding> {
+pub fn case(case: &Case, today: Option<Date>, others: &[KeptCase]) -> Vec<Finding> {
     let mut findings = Vec::new();
     let mut refuse = |cond: bool, words: &str| {
         if cond {
@@ -28,7 +29,7 @@ pub fn case(case: &Case, today: Date, others: &[KeptCase]) -> Vec<Finding> {
     };
     let block = case.treatment.block.as_ref();
     let sore = case.lesion.is_some().then_some(case.claw).flatten();
-    refuse(case.date > today, "the day of the work is in the future");
+    refuse(today.is_some_and(|t| case.date > t), "the day of the work is in the future");
     refuse(
         sore.is_some() && block.is_some_and(|b| b.claw.is_some() && b.claw == sore),
         "the block is on the sore claw; it belongs under the sound one",
@@ -45,7 +46,7 @@ pub fn case(case: &Case, today: Date, others: &[KeptCase]) -> Vec<Finding> {
         "the block came off before it was put on",
     );
     refuse(
-        block.and_then(|b| b.off).is_some_and(|d| d > today),
+        block.and_then(|b| b.off).zip(today).is_some_and(|(d, t)| d > t),
         "the block came off in the future; use block_due",
     );
     refuse(
@@ -83,7 +84,7 @@ pub fn case(case: &Case, today: Date, others: &[KeptCase]) -> Vec<Finding> {
     findings
 }
 
-fn questions(case: &Case, today: Date) -> Vec<String> {
+fn questions(case: &Case, today: Option<Date>) -> Vec<String> {
     let mut questions = Vec::new();
     let block = case.treatment.block.as_ref();
     if let (Some(zone), Some(code)) = (case.zone, case.lesion.as_ref().and_then(super::lesion::Lesion::code))
@@ -100,7 +101,7 @@ fn questions(case: &Case, today: Date) -> Vec<String> {
     {
         questions.push(format!("a block of {height} mm is unusual"));
     }
-    if days_between(case.date, today) > OLD_ENTRY_DAYS {
+    if today.is_some_and(|t| days_between(case.date, t) > OLD_ENTRY_DAYS) {
         questions.push(format!("{} is long ago", case.date));
     }
     if case.zone.is_some() && case.lesion.is_none() {
@@ -161,11 +162,11 @@ mod tests {
     }
 
     fn refused(fields: &[(&str, &str)]) -> bool {
-        case(&entry(fields), date(2026, 3, 10), &[]).iter().any(|f| matches!(f, Finding::Refuse(_)))
+        case(&entry(fields), Some(date(2026, 3, 10)), &[]).iter().any(|f| matches!(f, Finding::Refuse(_)))
     }
 
     fn asked(fields: &[(&str, &str)]) -> bool {
-        case(&entry(fields), date(2026, 3, 10), &[]).iter().any(|f| matches!(f, Finding::Ask(_)))
+        case(&entry(fields), Some(date(2026, 3, 10)), &[]).iter().any(|f| matches!(f, Finding::Ask(_)))
     }
 
     #[test]
@@ -178,7 +179,7 @@ mod tests {
             ("block_claw", "inner"),
             ("recheck", "2026-04-06"),
         ];
-        assert_eq!(case(&entry(&fields), date(2026, 3, 10), &[]), []);
+        assert_eq!(case(&entry(&fields), Some(date(2026, 3, 10)), &[]), []);
     }
 
     #[test]
@@ -215,6 +216,8 @@ mod tests {
             withdrawn: None,
         };
         let new = entry(&[("leg", "RR"), ("claw", "outer"), ("lesion", "SU"), ("block_claw", "inner")]);
-        assert!(case(&new, date(2026, 3, 10), &[other]).iter().any(|f| matches!(f, Finding::Refuse(_))));
+        assert!(
+            case(&new, Some(date(2026, 3, 10)), &[other]).iter().any(|f| matches!(f, Finding::Refuse(_)))
+        );
     }
 }

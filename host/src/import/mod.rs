@@ -4,6 +4,7 @@ pub mod input;
 pub mod lines;
 pub mod problems;
 pub mod table;
+pub mod trims;
 pub mod value;
 
 pub use input::{Counted, Input};

@@ -34,8 +34,8 @@ pub const SETTINGS: &[Setting] = &[
     },
     Setting {
         key: "recheck_days",
-        default: "14",
-        about: "days from a treatment to the planned recheck",
+        default: "35",
+        about: "days from a treatment to the planned recheck (five weeks is common practice)",
         check: |value| whole(value, 1, 365),
     },
 ];

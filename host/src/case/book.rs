@@ -1,0 +1,175 @@
+//! Reads what a comparison needs from the store.
+
+use super::check::days_between;
+use super::compare::Question;
+use super::learn;
+use super::model::{Normal, Prior};
+use super::record::KeptCase;
+use super::series::Plan;
+use super::{block, kalman::state};
+use crate::herd::{AnimalId, MobilityScore, Passage};
+use crate::store::{Store, StoreError};
+use jiff::{ToSpan, civil::Date};
+use std::collections::BTreeMap;
+
+/// Days around a mobility score of 2 or 3 that are no baseline (our choice: scoring is often fortnightly).
+const LAME_DAYS: i32 = 14;
+/// Days before and after the treatment of a lesion that are no baseline (our choice).
+const LESION_DAYS: (i32, i32) = (28, 42);
+/// The days before a treatment, and after it, that are compared unless said otherwise (our choice).
+pub const WINDOW_DAYS: (i32, i32) = (28, 42);
+/// Least deviation, in normal ranges, from which a half-time is learned (our choice).
+const LEARN_FROM: f64 = 1.5;
+/// Days a case must have run before a half-time is learned from it (our choice).
+const LEARN_DAYS: i32 = 21;
+
+/// Windows of a comparison, with the cow's blocks and her unsound days.
+#[must_use]
+pub fn plan(cases: &[KeptCase], scores: &[MobilityScore], at: Date, until: Date, window: (i32, i32)) -> Plan {
+    let counted = || cases.iter().filter(|c| c.withdrawn.is_none());
+    let blocks = counted()
+        .filter(|c| c.case.treatment.block.is_some())
+        .filter_map(|c| Some((c.case.leg?, c.case.date, block::off(c))))
+        .collect();
+    let around = |day: Date, before: i32, after: i32| {
+        (day.saturating_sub(before.days()), day.saturating_add(after.days()))
+    };
+    let unsound = scores
+        .iter()
+        .filter(|s| s.score >= 2)
+        .map(|s| around(s.date, LAME_DAYS, LAME_DAYS))
+        .chain(
+            counted()
+                .filter(|c| c.case.lesion.is_some())
+                .map(|c| around(c.case.date, LESION_DAYS.0, LESION_DAYS.1)),
+        )
+        .collect();
+    Plan { at, until, before_days: window.0, after_days: window.1, blocks, unsound }
+}
+
+/// What the store holds of one cow.
+#[derive(Debug)]
+pub struct Cow {
+    /// The cow.
+    pub animal: AnimalId,
+    /// Her passages in order of time.
+    pub passages: Vec<Passage>,
+    /// Her cases.
+    pub cases: Vec<KeptCase>,
+    /// Her mobility scores.
+    pub scores: Vec<MobilityScore>,
+}
+
+impl Cow {
+    /// The question of a comparison about a day.
+    #[must_use]
+    pub fn question(
+        &self,
+        at: Date,
+        until: Date,
+        window: (i32, i32),
+        prior: &BTreeMap<String, Normal>,
+    ) -> Question<'_> {
+        let case =
+            self.cases.iter().find(|c| c.withdrawn.is_none() && c.case.date == at && c.case.leg.is_some());
+        let lesion = case.and_then(|c| c.case.lesion.as_ref()).map(|l| l.as_str());
+        Question {
+            passages: &self.passages,
+            plan: plan(&self.cases, &self.scores, at, until, window),
+            leg: case.and_then(|c| c.case.leg),
+            prior: prior_of(prior, lesion),
+            herd: None,
+        }
+    }
+}
+
+fn prior_of(learned: &BTreeMap<String, Normal>, lesion: Option<&str>) -> Prior {
+    let usual = Prior::default();
+    let by_lesion = lesion.and_then(|l| learned.get(&format!("half_time:{l}")));
+    Prior {
+        block: learned.get("block").copied().unwrap_or(usual.block),
+        half_time: by_lesion.or_else(|| learned.get("half_time")).map_or(usual.half_time, |h| (h.mean, h.sd)),
+    }
+}
+
+/// What one case teaches: the block's effect on its leg, and the half-time, where they can be told.
+#[must_use]
+pub fn lesson(question: &Question<'_>, leg: shared::plate::Leg) -> (Option<Normal>, Option<f64>) {
+    let all = super::series::series(question.passages, &question.plan, None);
+    let series = &all[leg];
+    let Some(fit) = super::model::Fit::new(&series.observations, &Prior::default()) else {
+        return (None, None);
+    };
+    let settled = |on: bool| {
+        series
+            .observations
+            .iter()
+            .filter(|o| o.phase == super::kalman::Phase::After && (o.block != 0.0) == on)
+            .count()
+    };
+    let block = (settled(true) >= 4 && settled(false) >= 4).then(|| {
+        // What the data alone say: the published prior is taken out again, so that it does not count twice.
+        let (after, prior) = (fit.sum(&[(state::BLOCK, 1.0)]), learn::PUBLISHED_BLOCK);
+        let precision = after.sd.powi(-2) - prior.sd.powi(-2);
+        (precision > 0.1 * prior.sd.powi(-2)).then(|| Normal {
+            mean: (after.mean * after.sd.powi(-2) - prior.mean * prior.sd.powi(-2)) / precision,
+            sd: precision.powf(-0.5),
+        })
+    });
+    let clear = fit.at_treatment().mean < -LEARN_FROM * series.normal_range
+        && days_between(question.plan.at, question.plan.until) >= LEARN_DAYS;
+    (block.flatten(), clear.then(|| fit.half_time().value))
+}
+
+impl Store {
+    /// All that is kept of one cow.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn cow(&self, animal: &AnimalId, passages: Vec<Passage>) -> Result<Cow, StoreError> {
+        let scores = self.mobility_scores()?.into_iter().filter(|s| s.animal == *animal).collect();
+        Ok(Cow { animal: animal.clone(), passages, cases: self.cases(Some(animal))?, scores })
+    }
+
+    /// What the farm's own cases taught, by key.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn learned(&self) -> Result<BTreeMap<String, Normal>, StoreError> {
+        let mut statement = self.connection().prepare_cached("SELECT key, mean, sd FROM learned")?;
+        let rows = statement
+            .query_map([], |row| Ok((row.get(0)?, Normal { mean: row.get(1)?, sd: row.get(2)? })))?;
+        Ok(rows.collect::<Result<_, _>>()?)
+    }
+
+    /// Keeps what the cases taught: effects of blocks, and half-times with their lesions.
+    ///
+    /// # Errors
+    /// When the store cannot be written.
+    pub fn learn(&self, blocks: &[Normal], half_times: &[(Option<String>, f64)]) -> Result<(), StoreError> {
+        let mut learned: Vec<(String, (f64, f64), usize)> = Vec::new();
+        let block = learn::block(blocks);
+        learned.push(("block".to_owned(), (block.mean, block.sd), blocks.len()));
+        let all: Vec<f64> = half_times.iter().map(|h| h.1).collect();
+        learned.push(("half_time".to_owned(), learn::half_time(&all), all.len()));
+        let mut lesions: BTreeMap<&str, Vec<f64>> = BTreeMap::new();
+        for (lesion, half_time) in half_times {
+            if let Some(lesion) = lesion {
+                lesions.entry(lesion).or_default().push(*half_time);
+            }
+        }
+        for (lesion, own) in lesions {
+            learned.push((format!("half_time:{lesion}"), learn::half_time(&own), own.len()));
+        }
+        self.batch(|store| {
+            store.connection().execute("DELETE FROM learned", [])?;
+            for (key, (mean, sd), cases) in &learned {
+                store
+                    .connection()
+                    .prepare_cached("INSERT INTO learned (key, mean, sd, cases) VALUES (?1, ?2, ?3, ?4)")?
+                    .execute(rusqlite::params![key, mean, sd, *cases as i64])?;
+            }
+            Ok(())
+        })
+    }
+}

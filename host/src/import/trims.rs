@@ -1,0 +1,52 @@
+//! Trims and treatments, one row for each foot and lesion.
+
+use super::{Column, Fault, ImportError, Input, Outcome, rows};
+use crate::case::check::{self, Finding};
+use crate::case::field::{FieldError, NAMES};
+use crate::case::record::Case;
+use crate::store::Store;
+use jiff::Timestamp;
+
+/// The fields of a case; only the day and the cow must be there.
+const COLUMNS: [Column; NAMES.len()] = {
+    let mut columns = [Column::needed(""); NAMES.len()];
+    let mut index = 0;
+    while index < NAMES.len() {
+        columns[index] = Column { name: NAMES[index], needed: index < 2 };
+        index += 1;
+    }
+    columns
+};
+
+/// Imports a trims file. Rows that cannot be are problems; odd ones are taken in with a note.
+///
+/// # Errors
+/// When the file cannot be read or the store cannot be written; what was stored before stays.
+pub fn import(store: &Store, input: Input) -> Result<Outcome, ImportError> {
+    let now = Timestamp::now();
+    rows(store, "trims", input, &COLUMNS, |store, row, problems| {
+        let mut case = Case::new(row.animal(1)?, row.needed_date(0)?);
+        for (index, name) in NAMES.iter().enumerate().skip(2) {
+            let text = row.text(index)?.unwrap_or_default();
+            if !text.is_empty() {
+                case.set_field(name, text).map_err(|error| fault(name, &error))?;
+            }
+        }
+        let others = store.cases(Some(&case.animal))?;
+        for finding in check::case(&case, None, &others) {
+            match finding {
+                Finding::Refuse(what) => return Err(Fault::row(what).into()),
+                Finding::Ask(_) if others.iter().any(|other| other.case == case) => {}
+                Finding::Ask(what) => problems.note(format!("line {}: {what}; taken in as it is", row.line)),
+            }
+        }
+        Ok(store.add_case(&case, now)?.is_some())
+    })
+}
+
+fn fault(name: &'static str, error: &FieldError) -> Fault {
+    match error {
+        FieldError::Value { text, expected, .. } => Fault::of(name, format!("`{text}` is not {expected}")),
+        other => Fault::of(name, other.to_string()),
+    }
+}

@@ -1,0 +1,282 @@
+//! The trimmer's cases, their follow-ups and their corrections.
+
+use super::{Store, StoreError};
+use crate::case::field::NAMES;
+use crate::case::history::{Change, Correction};
+use crate::case::record::{BlockSeen, Case, Course, FollowUp, KeptCase};
+use crate::case::{block, history};
+use crate::herd::{AnimalId, FootWork};
+use jiff::{Timestamp, civil::Date};
+use rusqlite::{OptionalExtension, Row, params, params_from_iter};
+use std::collections::HashMap;
+
+impl Store {
+    /// Keeps a new case; `None` where the same entry is kept already, corrected or not.
+    ///
+    /// # Errors
+    /// When the store cannot be written.
+    pub fn add_case(&self, case: &Case, now: Timestamp) -> Result<Option<i64>, StoreError> {
+        let values: Vec<String> = NAMES.iter().map(|name| case.field(name)).collect();
+        let marks = vec!["?"; NAMES.len() + 2].join(", ");
+        let sql = format!(
+            "INSERT INTO cases ({}, as_entered, entered_ms) VALUES ({marks}) ON CONFLICT (as_entered) DO NOTHING",
+            NAMES.join(", ")
+        );
+        let as_entered = values.join("\u{1f}");
+        let all = values.into_iter().chain([as_entered, now.as_millisecond().to_string()]);
+        let added = self.connection().prepare_cached(&sql)?.execute(params_from_iter(all))?;
+        Ok((added > 0).then(|| self.connection().last_insert_rowid()))
+    }
+
+    /// The cases of one cow, or of all, in the order of their days; withdrawn ones are marked.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn cases(&self, animal: Option<&AnimalId>) -> Result<Vec<KeptCase>, StoreError> {
+        let sql = format!(
+            "SELECT id, withdrawn, {} FROM cases WHERE ?1 IS NULL OR animal_id = ?1 ORDER BY date, id",
+            NAMES.join(", ")
+        );
+        let mut statement = self.connection().prepare_cached(&sql)?;
+        let mut cases: Vec<KeptCase> =
+            statement.query_map([animal.map(|a| &a.0)], kept_case)?.collect::<Result<_, _>>()?;
+        let mut follow_ups = self.follow_ups(animal)?;
+        for case in &mut cases {
+            case.follow_ups = follow_ups.remove(&case.id).unwrap_or_default();
+        }
+        Ok(cases)
+    }
+
+    /// One case.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn case(&self, id: i64) -> Result<Option<KeptCase>, StoreError> {
+        let animal: Option<String> = self
+            .connection()
+            .prepare_cached("SELECT animal_id FROM cases WHERE id = ?1")?
+            .query_row([id], |row| row.get(0))
+            .optional()?;
+        let Some(animal) = animal else { return Ok(None) };
+        Ok(self.cases(Some(&AnimalId(animal)))?.into_iter().find(|case| case.id == id))
+    }
+
+    fn follow_ups(&self, animal: Option<&AnimalId>) -> Result<HashMap<i64, Vec<FollowUp>>, StoreError> {
+        let mut statement = self.connection().prepare_cached(
+            "SELECT case_id, f.date, f.block, f.height_mm, f.course, f.note, f.who
+             FROM follow_ups f JOIN cases c ON c.id = f.case_id
+             WHERE ?1 IS NULL OR c.animal_id = ?1 ORDER BY f.date, f.id",
+        )?;
+        let filled = |text: String| (!text.is_empty()).then_some(text);
+        let rows = statement.query_map([animal.map(|a| &a.0)], |row| {
+            let follow_up = FollowUp {
+                date: day(row, 1)?,
+                block: BlockSeen::from_name(&row.get::<_, String>(2)?),
+                height_mm: row.get(3)?,
+                course: Course::from_name(&row.get::<_, String>(4)?),
+                note: filled(row.get(5)?),
+                who: filled(row.get(6)?),
+            };
+            Ok((row.get::<_, i64>(0)?, follow_up))
+        })?;
+        let mut by_case: HashMap<i64, Vec<FollowUp>> = HashMap::new();
+        for row in rows {
+            let (case, follow_up) = row?;
+            by_case.entry(case).or_default().push(follow_up);
+        }
+        Ok(by_case)
+    }
+
+    /// Keeps a follow-up of a case.
+    ///
+    /// # Errors
+    /// When the store cannot be written.
+    pub fn add_follow_up(&self, case: i64, look: &FollowUp, now: Timestamp) -> Result<(), StoreError> {
+        self.connection()
+            .prepare_cached(
+                "INSERT INTO follow_ups (case_id, date, block, height_mm, course, note, who, entered_ms)
+                 VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)",
+            )?
+            .execute(params![
+                case,
+                look.date.to_string(),
+                look.block.map_or("", BlockSeen::name),
+                look.height_mm,
+                look.course.map_or("", Course::name),
+                look.note.as_deref().unwrap_or(""),
+                look.who.as_deref().unwrap_or(""),
+                now.as_millisecond(),
+            ])?;
+        Ok(())
+    }
+
+    /// Puts a corrected case in the place of the one kept, and what it was into the history.
+    ///
+    /// # Errors
+    /// When the store cannot be written.
+    pub fn correct_case(
+        &self,
+        id: i64,
+        corrected: &Case,
+        changes: &[Change],
+        who: &str,
+        now: Timestamp,
+    ) -> Result<(), StoreError> {
+        let sets: Vec<String> = NAMES.iter().map(|name| format!("{name} = ?")).collect();
+        let sql = format!("UPDATE cases SET {} WHERE id = ?", sets.join(", "));
+        let values = NAMES.iter().map(|name| corrected.field(name)).chain([id.to_string()]);
+        self.batch(|store| {
+            store.connection().prepare_cached(&sql)?.execute(params_from_iter(values))?;
+            changes.iter().try_for_each(|change| store.note_change(id, change, who, now))
+        })
+    }
+
+    /// Marks a case as no longer counting; it and its history stay.
+    ///
+    /// # Errors
+    /// When the store cannot be written.
+    pub fn withdraw_case(&self, id: i64, why: &str, who: &str, now: Timestamp) -> Result<(), StoreError> {
+        self.batch(|store| {
+            store
+                .connection()
+                .prepare_cached("UPDATE cases SET withdrawn = ?2 WHERE id = ?1")?
+                .execute(params![id, why])?;
+            let change = Change { field: "withdrawn".to_owned(), was: String::new(), is: why.to_owned() };
+            store.note_change(id, &change, who, now)
+        })
+    }
+
+    fn note_change(&self, id: i64, change: &Change, who: &str, now: Timestamp) -> Result<(), StoreError> {
+        self.connection()
+            .prepare_cached(
+                "INSERT INTO corrections (case_id, at_ms, who, field, was, became) VALUES (?1, ?2, ?3, ?4, ?5, ?6)",
+            )?
+            .execute(params![id, now.as_millisecond(), who, change.field, change.was, change.is])?;
+        Ok(())
+    }
+
+    /// The corrections of a case, oldest first.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn corrections(&self, id: i64) -> Result<Vec<history::Correction>, StoreError> {
+        let mut statement = self.connection().prepare_cached(
+            "SELECT at_ms, who, field, was, became FROM corrections WHERE case_id = ?1 ORDER BY id",
+        )?;
+        let rows = statement.query_map([id], |row| {
+            Ok(Correction {
+                at: Timestamp::from_millisecond(row.get(0)?).unwrap_or_default(),
+                who: row.get(1)?,
+                change: Change { field: row.get(2)?, was: row.get(3)?, is: row.get(4)? },
+            })
+        })?;
+        Ok(rows.collect::<Result<_, _>>()?)
+    }
+
+    /// What the score needs to know of the trims and treatments, in the order of their days.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn foot_work(&self) -> Result<Vec<FootWork>, StoreError> {
+        let cases = self.cases(None)?;
+        Ok(cases
+            .iter()
+            .filter(|kept| kept.withdrawn.is_none())
+            .map(|kept| FootWork {
+                date: kept.case.date,
+                animal: kept.case.animal.clone(),
+                leg: kept.case.leg,
+                lesion: kept.case.lesion.is_some(),
+                block_off: block::off(kept),
+                block: kept.case.treatment.block.is_some(),
+            })
+            .collect())
+    }
+}
+
+fn day(row: &Row<'_>, index: usize) -> rusqlite::Result<Date> {
+    let text: String = row.get(index)?;
+    text.parse().map_err(|error: jiff::Error| damaged(index, error))
+}
+
+fn damaged(index: usize, error: impl std::error::Error + Send + Sync + 'static) -> rusqlite::Error {
+    rusqlite::Error::FromSqlConversionFailure(index, rusqlite::types::Type::Text, Box::new(error))
+}
+
+fn kept_case(row: &Row<'_>) -> rusqlite::Result<KeptCase> {
+    let mut case = Case::new(AnimalId(String::new()), Date::default());
+    for (index, name) in NAMES.iter().enumerate() {
+        let text: String = row.get(index + 2)?;
+        case.set_field(name, &text).map_err(|error| damaged(index + 2, error))?;
+    }
+    Ok(KeptCase { id: row.get(0)?, case, follow_ups: Vec::new(), withdrawn: row.get(1)? })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use jiff::civil::date;
+
+    fn blocked() -> Case {
+        let mut case = Case::new(AnimalId("412".into()), date(2026, 3, 2));
+        for (name, value) in [("leg", "RR"), ("claw", "outer"), ("lesion", "WL"), ("block_claw", "inner")] {
+            case.set_field(name, value).unwrap();
+        }
+        case
+    }
+
+    fn look(day: Date, block: BlockSeen) -> FollowUp {
+        FollowUp {
+            date: day,
+            block: Some(block),
+            height_mm: Some(12.0),
+            course: Some(Course::Improving),
+            note: None,
+            who: None,
+        }
+    }
+
+    #[test]
+    fn a_case_comes_back_as_it_was_kept_and_only_once() {
+        let store = Store::in_memory().unwrap();
+        let id = store.add_case(&blocked(), Timestamp::UNIX_EPOCH).unwrap().unwrap();
+        assert_eq!(store.add_case(&blocked(), Timestamp::UNIX_EPOCH).unwrap(), None);
+        store.add_follow_up(id, &look(date(2026, 3, 12), BlockSeen::On), Timestamp::UNIX_EPOCH).unwrap();
+        let kept = store.case(id).unwrap().unwrap();
+        assert_eq!(kept.case, blocked());
+        assert_eq!(kept.follow_ups, [look(date(2026, 3, 12), BlockSeen::On)]);
+        assert_eq!(store.case(id + 1).unwrap(), None);
+    }
+
+    #[test]
+    fn corrections_keep_what_was_and_nothing_can_be_deleted() {
+        let store = Store::in_memory().unwrap();
+        let id = store.add_case(&blocked(), Timestamp::UNIX_EPOCH).unwrap().unwrap();
+        let (corrected, changes) = history::apply(&blocked(), &[("zone".into(), "3".into())]).unwrap();
+        store.correct_case(id, &corrected, &changes, "trimmer", Timestamp::UNIX_EPOCH).unwrap();
+        store.withdraw_case(id, "wrong cow", "trimmer", Timestamp::UNIX_EPOCH).unwrap();
+        let kept = store.case(id).unwrap().unwrap();
+        assert_eq!(kept.case.field("zone"), "3");
+        assert_eq!(kept.withdrawn.as_deref(), Some("wrong cow"));
+        let history = store.corrections(id).unwrap();
+        assert_eq!(history.len(), 2);
+        assert_eq!((history[0].change.was.as_str(), history[0].change.is.as_str()), ("", "3"));
+        assert!(store.foot_work().unwrap().is_empty());
+        // The line that was imported is still known, so importing it again does not bring it back.
+        assert_eq!(store.add_case(&blocked(), Timestamp::UNIX_EPOCH).unwrap(), None);
+        assert!(store.connection().execute("DELETE FROM cases", []).is_err());
+        assert!(store.connection().execute("DELETE FROM corrections", []).is_err());
+    }
+
+    #[test]
+    fn a_block_is_on_until_its_time_or_until_seen_otherwise() {
+        let store = Store::in_memory().unwrap();
+        let id = store.add_case(&blocked(), Timestamp::UNIX_EPOCH).unwrap().unwrap();
+        let off = || store.foot_work().unwrap()[0].block_off;
+        assert_eq!(off(), Some(date(2026, 3, 30)));
+        store.add_follow_up(id, &look(date(2026, 4, 2), BlockSeen::On), Timestamp::UNIX_EPOCH).unwrap();
+        assert_eq!(off(), Some(date(2026, 4, 3)));
+        store.add_follow_up(id, &look(date(2026, 4, 6), BlockSeen::TakenOff), Timestamp::UNIX_EPOCH).unwrap();
+        assert_eq!(off(), Some(date(2026, 4, 6)));
+    }
+}
