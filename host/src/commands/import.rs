@@ -3,7 +3,7 @@
 use crate::{
     cli::{Common, Format},
     exit_code::ExitCode,
-    import::{Input, Outcome, readings, registers},
+    import::{Input, Outcome, readings, registers, trims},
     report::{self, json, style, text},
 };
 use clap::{Args, Subcommand};
@@ -27,6 +27,8 @@ enum What {
     Herd(Files),
     /// Mobility scores given by people: date,animal_id,score
     Scores(Files),
+    /// Trims: date,animal_id,leg,claw,lesion,zone,treatment,block_claw,note
+    Trims(Files),
 }
 
 #[derive(Debug, Args)]
@@ -60,6 +62,7 @@ pub fn run(args: &ImportArgs, common: &Common) -> anyhow::Result<ExitCode> {
         }
         What::Herd(files) => each(files, common, |input| Ok(registers::herd(&store, input)?)),
         What::Scores(files) => each(files, common, |input| Ok(registers::scores(&store, input)?)),
+        What::Trims(files) => each(files, common, |input| Ok(trims::import(&store, input)?)),
     }
 }
 

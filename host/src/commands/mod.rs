@@ -16,24 +16,6 @@ use anyhow::Context;
 use etcetera::BaseStrategy;
 use std::path::PathBuf;
 
-/// Opens the store of the command line, or the one under the user's data directory.
-///
-/// # Errors
-/// When there is no home directory, or the store cannot be used.
-pub fn open_store(common: &crate::cli::Common) -> anyhow::Result<crate::store::Store> {
-    use anyhow::Context;
-    use etcetera::BaseStrategy;
-    let path = match &common.store {
-        Some(path) => path.clone(),
-        None => etcetera::choose_base_strategy()
-            .context("there is no home directory; name the store with --store")?
-            .data_dir()
-            .join("fourplate")
-            .join("store.sqlite"),
-    };
-    crate::store::Store::open(&path).with_context(|| path.display().to_string())
-}
-
 /// Runs the command.
 ///
 /// # Errors
