@@ -5,6 +5,9 @@
 //! [`plate`], [`limits`].
 #![no_std]
 
+#[cfg(test)]
+extern crate std;
+
 pub mod analysis;
 pub mod identity;
 pub mod limits;

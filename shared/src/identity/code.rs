@@ -22,6 +22,7 @@ const COUNTRY_SHIFT: u32 = 38;
 ///
 /// Tags are copied, swapped and misread: a code is evidence of who it was, never proof.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(try_from = "u64", into = "u64")]
 pub struct AnimalCode(u64);
 
 /// Why something is no animal's code.
@@ -35,6 +36,39 @@ pub enum CodeError {
     NationalTooLarge,
     /// Not 15 digits.
     NotFifteenDigits,
+}
+
+impl fmt::Display for CodeError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Self::CountryZero => "country 000 names nobody",
+            Self::CountryTooLarge => "the country code is above 999",
+            Self::NationalTooLarge => "the national code is above 274877906943",
+            Self::NotFifteenDigits => "not 15 digits",
+        })
+    }
+}
+
+impl core::error::Error for CodeError {}
+
+impl TryFrom<u64> for AnimalCode {
+    type Error = CodeError;
+    fn try_from(bits: u64) -> Result<Self, CodeError> {
+        Self::from_bits(bits)
+    }
+}
+
+impl From<AnimalCode> for u64 {
+    fn from(code: AnimalCode) -> Self {
+        code.bits()
+    }
+}
+
+impl core::str::FromStr for AnimalCode {
+    type Err = CodeError;
+    fn from_str(text: &str) -> Result<Self, CodeError> {
+        Self::from_digits(text.as_bytes())
+    }
 }
 
 impl AnimalCode {

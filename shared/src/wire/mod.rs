@@ -28,3 +28,6 @@ pub const OLDEST_SCHEMA: u16 = 1;
 pub const fn speaks(schema: u16, oldest: u16) -> bool {
     schema >= OLDEST_SCHEMA && oldest <= SCHEMA
 }
+
+#[cfg(test)]
+mod tests;

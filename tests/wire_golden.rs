@@ -1,0 +1,414 @@
+//! Golden files of the message format: they must decode to the values beside them, here and in a decoder written
+//! in another language from the description alone, and encode to the same bytes again.
+//!
+//! A published golden file is never changed. `WRITE_GOLDEN=1` writes those of the samples below that are missing.
+
+use shared::{
+    analysis::{LegContacts, PassageKind, PassageSummary, Quality, Reason, Standing},
+    limits::MAX_FRAME_BYTES,
+    plate::{PerLeg, PerPlate, Plate},
+    units::{Counts, Estimate, Kilograms, Milliseconds},
+    wire::*,
+};
+use std::{
+    fs,
+    path::{Path, PathBuf},
+    process::Command,
+};
+
+#[derive(Clone, Debug, PartialEq)]
+#[allow(clippy::large_enum_variant, reason = "a handful in a test")]
+enum Said {
+    Device(DeviceMessage),
+    Host(HostMessage),
+}
+
+impl Said {
+    fn frame(&self) -> Vec<u8> {
+        let mut out = [0; MAX_FRAME_BYTES];
+        let length = match self {
+            Self::Device(message) => encode_frame(message, &mut out),
+            Self::Host(message) => encode_frame(message, &mut out),
+        };
+        out[..length.expect("fits")].to_vec()
+    }
+
+    fn json(&self) -> String {
+        match self {
+            Self::Device(message) => serde_json::to_string(message),
+            Self::Host(message) => serde_json::to_string(message),
+        }
+        .expect("JSON")
+    }
+
+    fn of_json(value: &serde_json::Value, like: &Self) -> Self {
+        // Through text: a number of 32 bits must be read as one.
+        let text = value.to_string();
+        match like {
+            Self::Device(_) => Self::Device(serde_json::from_str(&text).expect("a device's message")),
+            Self::Host(_) => Self::Host(serde_json::from_str(&text).expect("a host's message")),
+        }
+    }
+
+    fn data(&self) -> Option<&[u8]> {
+        match self {
+            Self::Device(DeviceMessage::TraceChunk(chunk)) => Some(&chunk.data),
+            Self::Device(DeviceMessage::RawReadings(readings)) => Some(&readings.data),
+            _ => None,
+        }
+    }
+}
+
+#[derive(Default)]
+struct Stream {
+    said: Vec<Said>,
+    dropped: u32,
+    skipped: u32,
+}
+
+fn read(bytes: &[u8]) -> Stream {
+    let (mut stream, mut reader, mut rest) = (Stream::default(), FrameReader::new(), bytes);
+    while !rest.is_empty() {
+        rest = match reader.push(rest) {
+            Feed::NeedMore => &[],
+            Feed::Dropped { rest } => rest,
+            Feed::Frame { payload, rest } => {
+                match (decode::<DeviceMessage>(payload), decode::<HostMessage>(payload)) {
+                    (Decoded::Message(message), _) => stream.said.push(Said::Device(message)),
+                    (_, Decoded::Message(message)) => stream.said.push(Said::Host(message)),
+                    _ => stream.skipped += 1,
+                }
+                rest
+            }
+        };
+    }
+    stream.dropped = reader.counts().dropped;
+    stream
+}
+
+fn samples(data: &[u8]) -> Vec<Vec<i64>> {
+    TraceDecoder::new(data)
+        .map(|sample| {
+            let sample = sample.expect("whole samples");
+            let time = i64::try_from(sample.time.0).expect("a golden time");
+            core::iter::once(time).chain(sample.values.0.map(i64::from)).collect()
+        })
+        .collect()
+}
+
+fn json_of(stream: &Stream) -> String {
+    let said: Vec<_> = stream.said.iter().map(|said| format!("  {}", said.json())).collect();
+    let runs: Vec<_> = stream
+        .said
+        .iter()
+        .filter_map(Said::data)
+        .map(|data| format!("  {}", serde_json::to_string(&samples(data)).expect("JSON")))
+        .collect();
+    format!(
+        "{{\n \"messages\": [\n{}\n ],\n \"dropped\": {},\n \"skipped\": {},\n \"samples\": [\n{}\n ]\n}}\n",
+        said.join(",\n"),
+        stream.dropped,
+        stream.skipped,
+        runs.join(",\n")
+    )
+}
+
+fn folder() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("golden/v1")
+}
+
+fn golden_files() -> Vec<PathBuf> {
+    let mut files: Vec<_> = fs::read_dir(folder())
+        .expect("golden files")
+        .map(|entry| entry.expect("readable").path())
+        .filter(|path| path.extension().is_some_and(|end| end == "bin"))
+        .collect();
+    files.sort();
+    files
+}
+
+fn data<const N: usize>(samples: &[Sample]) -> [u8; N] {
+    let (mut encoder, mut bytes, mut at) = (TraceEncoder::new(), [0; N], 0);
+    for sample in samples {
+        at += encoder.push(sample, &mut bytes[at..]).expect("fits");
+    }
+    assert_eq!(at, N, "length of the sample run");
+    bytes
+}
+
+fn at(time: u64, values: [i32; 4]) -> Sample {
+    Sample { time: Milliseconds(time), values: PerPlate(values) }
+}
+
+fn stance() -> PassageSummary {
+    let mut quality = Quality::default();
+    quality.add(Reason::Ringing);
+    quality.add(Reason::ZeroUnsure);
+    let contacts =
+        |peak_pct| LegContacts { count: 1, peak_pct, stance_s: 0.72, impulse_pct_s: 29.5, step_s: 0.61 };
+    PassageSummary {
+        start: Milliseconds(81_250),
+        duration: Milliseconds(9_430),
+        kind: PassageKind::Stance,
+        quality,
+        readings: 943,
+        lost_readings: 2,
+        body_weight: Some(Estimate { value: 652.4, se: 1.3 }),
+        standing: Some(Standing {
+            seconds: 6.1,
+            share_pct: PerLeg([27.4, 26.1, 26.0, 20.5]),
+            share_sd_pct: PerLeg([1.1, 1.2, 2.3, 2.4]),
+            share_se_pct: PerLeg([0.3, 0.3, 0.6, 0.7]),
+            front_shifts: 1,
+            rear_shifts: 7,
+            lifts: PerLeg([0, 0, 0, 2]),
+        }),
+        walking: PerLeg([contacts(58.0), contacts(57.1), contacts(47.9), LegContacts::default()]),
+    }
+}
+
+fn walk_through() -> PassageSummary {
+    PassageSummary {
+        kind: PassageKind::WalkThrough,
+        quality: Quality::default(),
+        body_weight: None,
+        standing: None,
+        start: Milliseconds(5_000_000_000),
+        ..stance()
+    }
+}
+
+fn settings() -> Settings {
+    Settings {
+        rate_hz: 100,
+        zero: PerPlate([Counts(-1_204), Counts(88_310), Counts(0), Counts(-8_388_608)]),
+        kg_per_count: [
+            [1.25e-4, 1.0e-6, 0.0, 0.0],
+            [0.0, 1.26e-4, 0.0, -2.0e-6],
+            [0.0, 0.0, 1.24e-4, 0.0],
+            [0.0, 0.0, 0.0, 1.25e-4],
+        ],
+        name: "Uitgang – east".try_into().expect("short"),
+    }
+}
+
+fn hello() -> DeviceMessage {
+    DeviceMessage::Hello(DeviceHello {
+        schema: 1,
+        oldest: 1,
+        device: DeviceId(0x0123_4567_89AB_CDEF),
+        boot: 3,
+        firmware: [0, 1, 0],
+        rate_hz: 100,
+        full_scale: 8_388_607,
+        next_sequence: 304,
+        waiting: 4,
+        name: "Uitgang – east".try_into().expect("short"),
+    })
+}
+
+fn health() -> Health {
+    Health {
+        boot: 3,
+        uptime: Milliseconds(3_600_000),
+        reset: ResetCause::Watchdog,
+        supply_mv: Some(11_870),
+        temperature_dc: Some(-45),
+        lost_readings: 12,
+        dropped_frames: 1,
+        bad_tag_lines: 0,
+        stack_high_water: 2_104,
+        journal_fill_pct: 4,
+        journal_waiting: 9,
+        traces_dropped: 0,
+        passages_dropped: 0,
+        zero: PerPlate([0.4, -0.1, 0.0, 6.25].map(Kilograms)),
+        noise: PerPlate([0.05, 0.06, 0.05, 0.4].map(Kilograms)),
+        plates: PerPlate([PlateState::Good, PlateState::Saturated, PlateState::Stuck, PlateState::Silent]),
+    }
+}
+
+fn device_samples() -> Vec<(&'static str, DeviceMessage)> {
+    let key = |sequence| ItemKey { boot: 3, sequence };
+    let trace: [u8; 13] = data(&[at(1_000, [0, 1, -1, 64]), at(1_010, [0, 1, -1, -64])]);
+    let counts: [u8; 18] =
+        data(&[at(500, [1, -1, 8_388_607, i32::MIN]), at(510, [1, -1, 8_388_607, i32::MAX])]);
+    let step = CalibrationStep::KnownWeight { plate: Plate::RF, weight: Kilograms(20.0) };
+    vec![
+        ("device-hello", hello()),
+        (
+            "passage-stance",
+            DeviceMessage::Passage(Passage {
+                key: key(302),
+                passage: 150,
+                trace_chunks: 2,
+                summary: stance(),
+            }),
+        ),
+        (
+            "passage-walk-through",
+            DeviceMessage::Passage(Passage {
+                key: key(303),
+                passage: 151,
+                trace_chunks: 0,
+                summary: walk_through(),
+            }),
+        ),
+        (
+            "trace-chunk",
+            DeviceMessage::TraceChunk(TraceChunk {
+                key: key(301),
+                passage: 150,
+                chunk: 0,
+                data: trace.into_iter().collect(),
+            }),
+        ),
+        (
+            "tag-read",
+            DeviceMessage::TagRead(TagRead {
+                key: key(300),
+                time: Milliseconds(65_000),
+                code: "999000000112233".parse().expect("a code"),
+            }),
+        ),
+        ("health", DeviceMessage::Health(health())),
+        (
+            "health-nothing-measured",
+            DeviceMessage::Health(Health { supply_mv: None, temperature_dc: None, ..health() }),
+        ),
+        (
+            "time-reply",
+            DeviceMessage::TimeReply(TimeReply {
+                host_sent_ms: 1_767_225_600_000,
+                round_trip_ms: 14,
+                boot: 3,
+                received: Milliseconds(60_007),
+                sent: Milliseconds(60_008),
+            }),
+        ),
+        ("settings", DeviceMessage::Settings(settings())),
+        (
+            "calibration-reply",
+            DeviceMessage::CalibrationReply(CalibrationReply {
+                step,
+                outcome: CalibrationOutcome::NotSteady,
+                counts: PerPlate([Counts(-3), Counts(160_000), Counts(12), Counts(0)]),
+                loads: PerPlate([0.0, 20.1, 0.0, -0.1].map(Kilograms)),
+            }),
+        ),
+        (
+            "raw-readings",
+            DeviceMessage::RawReadings(RawReadings { boot: 3, index: 7, data: counts.into_iter().collect() }),
+        ),
+        ("refused", DeviceMessage::Refused(Refusal::BadSettings)),
+    ]
+}
+
+fn host_samples() -> Vec<(&'static str, HostMessage)> {
+    vec![
+        ("host-hello", HostMessage::Hello(HostHello { schema: SCHEMA, oldest: OLDEST_SCHEMA })),
+        ("acknowledge", HostMessage::Acknowledge { first: 5, last: 9 }),
+        (
+            "time-request",
+            HostMessage::TimeRequest(TimeRequest { host_sent_ms: 1_767_225_600_000, round_trip_ms: 14 }),
+        ),
+        ("get-settings", HostMessage::GetSettings),
+        ("set-settings", HostMessage::SetSettings(settings())),
+        ("calibrate-empty-deck", HostMessage::Calibrate(CalibrationStep::EmptyDeck)),
+        (
+            "calibrate-check",
+            HostMessage::Calibrate(CalibrationStep::Check { plate: Plate::LR, weight: Kilograms(20.0) }),
+        ),
+        ("stream-raw", HostMessage::StreamRaw { seconds: 300 }),
+    ]
+}
+
+/// A session with all that can happen to it: an idle line, every kind, a half frame, a flipped bit, a kind of a
+/// newer device.
+fn capture() -> Vec<u8> {
+    let mut bytes = vec![0, 0];
+    for (index, (_, message)) in device_samples().into_iter().enumerate() {
+        let frame = Said::Device(message).frame();
+        match index {
+            2 => bytes.extend_from_slice(&frame[frame.len() / 2..]),
+            5 => {
+                let mut flipped = frame.clone();
+                flipped[9] ^= 0x10;
+                bytes.extend_from_slice(&flipped);
+            }
+            _ => {}
+        }
+        bytes.extend_from_slice(&frame);
+    }
+    let mut newer = [0; MAX_FRAME_BYTES];
+    let length = shared::wire::frame::frame_payload(b"D\x63what comes next", &mut newer).expect("fits");
+    bytes.extend_from_slice(&newer[..length]);
+    bytes
+}
+
+fn write_missing() {
+    let device = device_samples().into_iter().map(|(name, message)| (name, Said::Device(message).frame()));
+    let host = host_samples().into_iter().map(|(name, message)| (name, Said::Host(message).frame()));
+    for (name, bytes) in device.chain(host).chain([("capture", capture())]) {
+        let path = folder().join(name).with_extension("bin");
+        if !path.exists() {
+            fs::write(path.with_extension("json"), json_of(&read(&bytes))).expect("written");
+            fs::write(path, bytes).expect("written");
+        }
+    }
+}
+
+#[test]
+fn golden_files_decode_and_encode() {
+    if std::env::var_os("WRITE_GOLDEN").is_some() {
+        write_missing();
+    }
+    let files = golden_files();
+    assert!(files.len() >= device_samples().len() + host_samples().len(), "{} files", files.len());
+    for path in files {
+        let bytes = fs::read(&path).expect("readable");
+        let text = fs::read_to_string(path.with_extension("json")).expect("the values beside it");
+        let golden: serde_json::Value = serde_json::from_str(&text).expect("JSON");
+        let stream = read(&bytes);
+        let name = path.display();
+        assert_eq!(golden["dropped"], stream.dropped, "{name}");
+        assert_eq!(golden["skipped"], stream.skipped, "{name}");
+        let messages = golden["messages"].as_array().expect("a list");
+        assert_eq!(messages.len(), stream.said.len(), "{name}");
+        for (value, said) in messages.iter().zip(&stream.said) {
+            assert_eq!(&Said::of_json(value, said), said, "{name}");
+        }
+        let runs: Vec<_> = stream.said.iter().filter_map(Said::data).map(samples).collect();
+        assert_eq!(golden["samples"], serde_json::json!(runs), "{name}");
+        if stream.dropped + stream.skipped == 0 {
+            let again: Vec<u8> = stream.said.iter().flat_map(Said::frame).collect();
+            assert_eq!(again, bytes, "{name}");
+        }
+    }
+}
+
+#[test]
+fn every_sample_has_its_golden_file() {
+    let device = device_samples().into_iter().map(|(name, message)| (name, Said::Device(message)));
+    let host = host_samples().into_iter().map(|(name, message)| (name, Said::Host(message)));
+    for (name, said) in device.chain(host) {
+        let bytes = fs::read(folder().join(name).with_extension("bin")).expect(name);
+        assert_eq!(read(&bytes).said, [said], "{name}");
+    }
+    let whole = read(&fs::read(folder().join("capture.bin")).expect("the capture"));
+    assert_eq!((whole.said.len(), whole.dropped, whole.skipped), (device_samples().len(), 2, 1));
+}
+
+#[test]
+fn another_decoder_reads_the_same() {
+    let decoder = Path::new(env!("CARGO_MANIFEST_DIR")).join("decoder/decode.py");
+    let output = Command::new("python3")
+        .arg(&decoder)
+        .arg("--check")
+        .args(golden_files())
+        .output()
+        .expect("python3 runs");
+    let said = String::from_utf8_lossy(&output.stdout);
+    assert!(output.status.success(), "{said}{}", String::from_utf8_lossy(&output.stderr));
+    assert!(said.contains(&format!("{} passed, 0 failed", golden_files().len())), "{said}");
+}
