@@ -5,4 +5,15 @@
 #[cfg(any(test, feature = "fakes"))]
 extern crate std;
 
+pub mod calibration;
+#[cfg(any(test, feature = "fakes"))]
+pub mod fakes;
+pub mod health;
+pub mod journal;
+pub mod link;
 pub mod load_cells;
+pub mod memory_flash;
+pub mod raw;
+pub mod scale;
+pub mod settings;
+pub mod trace;

@@ -94,54 +94,23 @@ pub enum Error<S, P> {
     WrongPart(u16),
     /// A register did not take what was written; the register and what it holds.
     NotTaken(Register, u16),
-    /// The part was reset behind our back: configure it again.
+    /// The part was reset behind our back: restart it.
     Restarted,
 }
 
 /// The driver.
-pub struct Ads131m04<SPI, READY> {
+pub struct Ads131m04<SPI, READY, DELAY> {
     spi: SPI,
     ready: READY,
+    delay: DELAY,
+    oversampling: Oversampling,
+    gain: Gain,
 }
 
-impl<SPI: SpiDevice, READY: InputPin> Ads131m04<SPI, READY> {
-    /// A driver on an SPI device and the data-ready pin (low when data are ready).
-    pub const fn new(spi: SPI, ready: READY) -> Self {
-        Self { spi, ready }
-    }
-
-    /// Hands the bus and the pin back.
-    pub fn release(self) -> (SPI, READY) {
-        (self.spi, self.ready)
-    }
-
-    /// Resets and configures the part, reads every register back, and throws away the two samples its buffer
-    /// may hold.
-    ///
-    /// # Errors
-    /// The wires failed, no such part answers, or a register did not take its value.
-    pub fn configure(
-        &mut self,
-        delay: &mut impl DelayNs,
-        oversampling: Oversampling,
-        gain: Gain,
-    ) -> Result<(), Error<SPI::Error, READY::Error>> {
-        delay.delay_us(POWER_ON_WAIT_US);
-        // A reset takes effect only with a whole frame, and no CRC is asked of it: the input CRC is off then,
-        // or is right.
-        self.frame(&[RESET])?;
-        delay.delay_us(RESET_WAIT_US);
-        let answer = self.frame(&[NULL])?.answer;
-        if answer != RESET_DONE {
-            return Err(Error::WrongPart(answer));
-        }
-        self.write(Register::Mode, MODE)?;
-        self.write(Register::Clock, CLOCK_BASE | (oversampling as u16) << 2)?;
-        self.write(Register::Gain, 0x1111 * gain as u16)?;
-        for _ in 0..2 {
-            self.frame(&[NULL])?;
-        }
-        Ok(())
+impl<SPI: SpiDevice, READY: InputPin, DELAY: DelayNs> Ads131m04<SPI, READY, DELAY> {
+    /// A driver on an SPI device and the data-ready pin (low when data are ready). Restart it before use.
+    pub const fn new(spi: SPI, ready: READY, delay: DELAY, oversampling: Oversampling, gain: Gain) -> Self {
+        Self { spi, ready, delay, oversampling, gain }
     }
 
     fn write(&mut self, register: Register, value: u16) -> Result<(), Error<SPI::Error, READY::Error>> {
@@ -170,7 +139,7 @@ impl<SPI: SpiDevice, READY: InputPin> Ads131m04<SPI, READY> {
     }
 }
 
-impl<SPI: SpiDevice, READY: InputPin> LoadCells for Ads131m04<SPI, READY> {
+impl<SPI: SpiDevice, READY: InputPin, DELAY: DelayNs> LoadCells for Ads131m04<SPI, READY, DELAY> {
     type Error = Error<SPI::Error, READY::Error>;
 
     fn poll(&mut self) -> Result<Option<Sample>, Self::Error> {
@@ -185,6 +154,27 @@ impl<SPI: SpiDevice, READY: InputPin> LoadCells for Ads131m04<SPI, READY> {
             return Err(Error::Crc);
         }
         Ok((frame.answer & STATUS_READY == STATUS_READY).then_some(Sample { counts: frame.counts }))
+    }
+
+    /// Resets and configures the part, reads every register back, and throws away the two samples its buffer
+    /// may hold.
+    fn restart(&mut self) -> Result<(), Self::Error> {
+        self.delay.delay_us(POWER_ON_WAIT_US);
+        // A reset takes effect only with a whole frame, and no CRC is asked of it: the input CRC is off then,
+        // or is right.
+        self.frame(&[RESET])?;
+        self.delay.delay_us(RESET_WAIT_US);
+        let answer = self.frame(&[NULL])?.answer;
+        if answer != RESET_DONE {
+            return Err(Error::WrongPart(answer));
+        }
+        self.write(Register::Mode, MODE)?;
+        self.write(Register::Clock, CLOCK_BASE | (self.oversampling as u16) << 2)?;
+        self.write(Register::Gain, 0x1111 * self.gain as u16)?;
+        for _ in 0..2 {
+            self.frame(&[NULL])?;
+        }
+        Ok(())
     }
 }
 
@@ -286,8 +276,9 @@ mod tests {
         let mut spi = Spi::new(&configuration(0x7777));
         let mut pin = Pin::new(&[]);
         let mut delay = waits();
-        let mut adc = Ads131m04::new(spi.clone(), pin.clone());
-        adc.configure(&mut delay, Oversampling::X16384, Gain::X128).unwrap();
+        let mut adc =
+            Ads131m04::new(spi.clone(), pin.clone(), delay.clone(), Oversampling::X16384, Gain::X128);
+        adc.restart().unwrap();
         spi.done();
         pin.done();
         delay.done();
@@ -298,8 +289,9 @@ mod tests {
         let mut spi = Spi::new(&configuration(0x0777));
         let mut pin = Pin::new(&[]);
         let mut delay = waits();
-        let mut adc = Ads131m04::new(spi.clone(), pin.clone());
-        let error = adc.configure(&mut delay, Oversampling::X16384, Gain::X128).unwrap_err();
+        let mut adc =
+            Ads131m04::new(spi.clone(), pin.clone(), delay.clone(), Oversampling::X16384, Gain::X128);
+        let error = adc.restart().unwrap_err();
         assert_eq!(error, Error::NotTaken(Register::Gain, 0x0777));
         spi.done();
         pin.done();
@@ -313,8 +305,9 @@ mod tests {
         let mut spi = Spi::new(&script);
         let mut pin = Pin::new(&[]);
         let mut delay = waits();
-        let mut adc = Ads131m04::new(spi.clone(), pin.clone());
-        let error = adc.configure(&mut delay, Oversampling::X16384, Gain::X128).unwrap_err();
+        let mut adc =
+            Ads131m04::new(spi.clone(), pin.clone(), delay.clone(), Oversampling::X16384, Gain::X128);
+        let error = adc.restart().unwrap_err();
         assert_eq!(error, Error::WrongPart(0xFF22));
         spi.done();
         pin.done();
@@ -328,8 +321,11 @@ mod tests {
         let script = answer.map_or_else(Vec::new, |back| exchange(sent(&[0x0000]), back).to_vec());
         let mut spi = Spi::new(&script);
         let mut pin = Pin::new(&[Edge::get(level)]);
-        let mut adc = Ads131m04::new(spi.clone(), pin.clone());
+        let delay = CheckedDelay::new(&[]);
+        let mut adc =
+            Ads131m04::new(spi.clone(), pin.clone(), delay.clone(), Oversampling::X16384, Gain::X128);
         let result = adc.poll();
+        delay.clone().done();
         spi.done();
         pin.done();
         result

@@ -54,17 +54,6 @@ impl<CLOCK: OutputPin, DATA: InputPin, DELAY: DelayNs> Hx711Bank<CLOCK, DATA, DE
         Self { clock, data, delay, gain }
     }
 
-    /// Switches the four parts off and on: they start again with gain 128 and settle (400 ms at 10 Hz, 50 ms
-    /// at 80 Hz).
-    ///
-    /// # Errors
-    /// The clock pin failed.
-    pub fn reset(&mut self) -> Result<(), Error<CLOCK::Error, DATA::Error>> {
-        self.clock.set_high().map_err(Error::Clock)?;
-        self.delay.delay_us(POWER_DOWN_US);
-        self.clock.set_low().map_err(Error::Clock)
-    }
-
     fn all(&mut self, high: bool) -> Result<bool, Error<CLOCK::Error, DATA::Error>> {
         for pin in &mut self.data {
             if pin.is_high().map_err(Error::Data)? != high {
@@ -104,6 +93,14 @@ impl<CLOCK: OutputPin, DATA: InputPin, DELAY: DelayNs> LoadCells for Hx711Bank<C
             return Err(Error::OutOfStep);
         }
         Ok(Some(Sample { counts: PerPlate(codes.map(signed)) }))
+    }
+
+    /// Switches the four parts off and on: they start again with gain 128 and settle (400 ms at 10 Hz, 50 ms
+    /// at 80 Hz).
+    fn restart(&mut self) -> Result<(), Self::Error> {
+        self.clock.set_high().map_err(Error::Clock)?;
+        self.delay.delay_us(POWER_DOWN_US);
+        self.clock.set_low().map_err(Error::Clock)
     }
 }
 
@@ -203,7 +200,7 @@ mod tests {
         let mut delay = CheckedDelay::new(&[Wait::delay_us(64)]);
         let mut data = [Pin::new(&[]), Pin::new(&[]), Pin::new(&[]), Pin::new(&[])];
         let mut bank = Hx711Bank::new(clock.clone(), data.clone(), delay.clone(), Gain::X128);
-        bank.reset().unwrap();
+        bank.restart().unwrap();
         clock.done();
         delay.done();
         data.iter_mut().for_each(Pin::done);

@@ -38,6 +38,12 @@ pub trait LoadCells {
     /// # Errors
     /// The wires failed, or what came over them cannot be trusted; that sample is lost.
     fn poll(&mut self) -> Result<Option<Sample>, Self::Error>;
+
+    /// Starts the converter afresh, after it has fallen silent or makes no sense. May wait for a millisecond.
+    ///
+    /// # Errors
+    /// The wires failed, or the converter does not answer as it should.
+    fn restart(&mut self) -> Result<(), Self::Error>;
 }
 
 /// The signed value of a 24-bit two's complement word, most significant byte first.

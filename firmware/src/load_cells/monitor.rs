@@ -54,10 +54,14 @@ impl Monitor {
     pub fn sample(&mut self, now: Milliseconds, sample: &Sample) -> Option<Fault> {
         let mut fault = None;
         if let Some((before, counts)) = self.last {
-            let periods = (now.since(before).0 * 1_000).saturating_add(u64::from(self.period_us / 2))
-                / u64::from(self.period_us.max(1));
-            self.lost =
-                self.lost.saturating_add(u32::try_from(periods.saturating_sub(1)).unwrap_or(u32::MAX));
+            // In 32 bits: this runs at every reading, and the small processors divide 64 bits in software.
+            let gap_ms = u32::try_from(now.since(before).0).unwrap_or(u32::MAX);
+            let due_ms = self.period_us.div_ceil(1_000);
+            if gap_ms > due_ms {
+                let periods =
+                    gap_ms.saturating_mul(1_000).saturating_add(self.period_us / 2) / self.period_us.max(1);
+                self.lost = self.lost.saturating_add(periods.saturating_sub(1));
+            }
             for plate in Plate::ALL {
                 let same = &mut self.same[plate];
                 *same = if counts[plate] == sample.counts[plate] { same.saturating_add(1) } else { 0 };

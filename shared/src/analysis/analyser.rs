@@ -207,16 +207,21 @@ impl Analyser {
     pub fn finish(&mut self) -> Option<PassageSummary> {
         let last = self.last.take();
         self.zero.interrupt();
-        let passage = self.passage.take().filter(|passage| passage.confirmed)?;
+        let Some(start) =
+            self.passage.as_ref().filter(|passage| passage.confirmed).map(|passage| passage.start)
+        else {
+            self.passage = None;
+            return None;
+        };
         let mut quality = Quality::default();
         let end = match self.empty_since {
             Some(empty) => self.last_foot_off(empty),
             None => {
                 quality.add(Reason::CutOff);
-                last.unwrap_or(passage.start)
+                last.unwrap_or(start)
             }
         };
-        Some(passage.finish(Closing { end, rate_hz: self.rate_hz, quality }))
+        self.close(end, quality)
     }
 
     fn occupied(&self) -> bool {
@@ -241,6 +246,8 @@ impl Analyser {
         }
     }
 
+    // A frame of its own: the new passage may pass over the stack.
+    #[inline(never)]
     fn look_for_start(&mut self, time: Milliseconds, net: [f32; 4], first: bool) {
         let on = total(net) > EDGE_KG;
         let stale = self
@@ -251,11 +258,10 @@ impl Analyser {
             self.passage = None;
         }
         if on && self.passage.is_none() {
-            let mut passage = Passage::new(time);
+            let passage = self.passage.insert(Passage::new(time));
             if first {
                 passage.cut_off();
             }
-            self.passage = Some(passage);
         }
     }
 
@@ -334,7 +340,9 @@ impl Analyser {
 
     fn close(&mut self, end: Milliseconds, quality: Quality) -> Option<PassageSummary> {
         self.empty_since = None;
-        let passage = self.passage.take()?;
-        Some(passage.finish(Closing { end, rate_hz: self.rate_hz, quality }))
+        // In place: a passage is too large to be moved over a small stack.
+        let summary = self.passage.as_mut()?.finish(Closing { end, rate_hz: self.rate_hz, quality });
+        self.passage = None;
+        Some(summary)
     }
 }

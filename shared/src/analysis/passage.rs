@@ -132,7 +132,7 @@ impl Passage {
     }
 
     /// The summary.
-    pub fn finish(mut self, closing: Closing) -> PassageSummary {
+    pub fn finish(&mut self, closing: Closing) -> PassageSummary {
         let mut quality = Quality(self.quality.0 | closing.quality.0);
         let duration = closing.end.since(self.start);
         self.feet.finish(closing.end);

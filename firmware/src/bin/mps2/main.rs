@@ -1,0 +1,240 @@
+//! The lane device on an emulated Cortex-M4F: wiring only.
+//!
+//! UART0 is the link to the host, UART1 takes recorded readings. SysTick counts milliseconds.
+#![no_std]
+#![no_main]
+#![allow(unsafe_code, reason = "registers, linker symbols and memory at fixed addresses")]
+
+mod play;
+mod psram;
+mod stack;
+mod uart;
+
+use core::{
+    panic::PanicInfo,
+    sync::atomic::{AtomicU32, Ordering},
+};
+use cortex_m::peripheral::{SCB, SYST, syst::SystClkSource};
+use cortex_m_rt::{ExceptionFrame, entry, exception};
+use cortex_m_semihosting::{debug, hio};
+use embedded_storage_async::nor_flash::NorFlash;
+use firmware::{
+    health::Vitals,
+    journal::{Journal, Layout},
+    memory_flash::{MemoryFlash, PAGE_BYTES},
+    scale::{Identity, Moment, Scale},
+    settings::Store,
+};
+use play::{Played, Player};
+use shared::{analysis::Analyser, units::Milliseconds, wire::DeviceId};
+use static_cell::StaticCell;
+use uart::Uart;
+
+/// Clock of the board, ticks a millisecond. The emulator counts 40 instructions to a tick (1 ns each).
+const TICKS_A_MS: u32 = 25_000;
+/// Turns without anything coming in before the processor sleeps until the next millisecond.
+const SPIN: u32 = 2_000;
+
+/// Panics without a quiet moment between them after which the emulator ends.
+const MOST_PANICS: u32 = 3;
+
+type Flash = MemoryFlash<&'static mut [u8]>;
+type Device = Scale<'static, Uart, Flash>;
+
+static MILLISECONDS: AtomicU32 = AtomicU32::new(0);
+static JOURNAL: StaticCell<Journal<Flash>> = StaticCell::new();
+static ANALYSER: StaticCell<Analyser> = StaticCell::new();
+static SCALE: StaticCell<Device> = StaticCell::new();
+
+/// What the emulator is told when the readings are over.
+#[derive(Default)]
+struct Cost {
+    readings: u32,
+    ticks: u64,
+    most: u32,
+}
+
+#[entry]
+fn main() -> ! {
+    let Some(mut core) = cortex_m::Peripherals::take() else { fail("the peripherals are taken") };
+    core.SYST.set_clock_source(SystClkSource::Core);
+    core.SYST.set_reload(TICKS_A_MS - 1);
+    core.SYST.clear_current();
+    core.SYST.enable_counter();
+    core.SYST.enable_interrupt();
+    // SAFETY: the two UARTs of the board, each used here only.
+    let (link, second) = unsafe { (Uart::new(0x4000_4000), Uart::new(0x4000_5000)) };
+    let Ok(layout) = Layout::of::<Flash>(psram::FLASH_BYTES as u32) else { fail("the flash is too small") };
+    let Some(journal) = open(&layout) else { fail("the journal cannot be opened") };
+    let analyser = analyser(rate(journal, &layout));
+    run(begin(link, journal, analyser, &layout), second)
+}
+
+// Each step of the start has a frame of its own, which is gone when the next one begins.
+
+#[inline(never)]
+fn open(layout: &Layout) -> Option<&'static mut Journal<Flash>> {
+    JOURNAL.try_init(Journal::open(psram::flash(), layout).ok()?)
+}
+
+#[inline(never)]
+fn rate(journal: &mut Journal<Flash>, layout: &Layout) -> f32 {
+    f32::from(Store::load(journal.flash(), layout).1.rate_hz)
+}
+
+#[inline(never)]
+fn analyser(rate_hz: f32) -> &'static mut Analyser {
+    ANALYSER.init_with(|| Analyser::new(rate_hz))
+}
+
+#[inline(never)]
+fn begin(
+    link: Uart,
+    journal: &'static mut Journal<Flash>,
+    analyser: &'static mut Analyser,
+    layout: &Layout,
+) -> &'static mut Device {
+    let identity = Identity {
+        device: DeviceId(0x0386_0386),
+        firmware: [0, 1, 0],
+        reset: psram::reset_cause(),
+        full_scale: 0x7F_FFFF,
+    };
+    let settings = Store::load(journal.flash(), layout);
+    SCALE.init_with(|| Scale::new(identity, link, journal, settings, analyser))
+}
+
+#[inline(never)]
+fn run(scale: &mut Device, second: Uart) -> ! {
+    let mut player = Player::new(second);
+    let mut cost = Cost::default();
+    let mut played: Option<Milliseconds> = None;
+    let mut leaving = None;
+    let mut idle = 0_u32;
+    loop {
+        let timer = Milliseconds(u64::from(MILLISECONDS.load(Ordering::Relaxed)));
+        let moment = Moment { clock: played.unwrap_or(timer), timer };
+        idle = idle.saturating_add(1);
+        let Ok(frame) = player.poll();
+        if let Some(frame) = frame {
+            idle = 0;
+            match frame {
+                Played::Timed(time, sample) => {
+                    played = Some(time);
+                    cost.of(|| scale.sample(time, &sample));
+                }
+                Played::Now(sample) => cost.of(|| scale.sample(moment.clock, &sample)),
+                Played::Tag(bytes) => bytes.iter().for_each(|byte| scale.tag_byte(moment.clock, *byte)),
+                Played::Finish { acknowledged } => {
+                    scale.finish();
+                    leaving = Some(acknowledged);
+                }
+                Played::Reset => restart(),
+                Played::Panic => panic!("asked for"),
+            }
+        } else {
+            scale.idle(moment);
+        }
+        scale.vitals(Vitals { supply_mv: None, temperature_dc: None, stack_high_water: stack::high_water() });
+        let Ok(()) = scale.talk(moment);
+        if scale.wants_restart() {
+            restart();
+        }
+        if let Some(acknowledged) = leaving
+            && (!acknowledged || scale.journal().waiting() == 0)
+        {
+            cost.tell();
+        }
+        if idle > SPIN {
+            psram::forget_panics();
+            cortex_m::asm::wfi();
+        }
+    }
+}
+
+fn restart() -> ! {
+    psram::note_restart();
+    SCB::sys_reset()
+}
+
+impl Cost {
+    /// Runs one reading and counts its ticks. A reading takes less than a millisecond.
+    fn of(&mut self, reading: impl FnOnce()) {
+        let before = SYST::get_current();
+        reading();
+        let after = SYST::get_current();
+        let ticks = if before >= after { before - after } else { before + TICKS_A_MS - after };
+        self.readings += 1;
+        self.ticks += u64::from(ticks);
+        self.most = self.most.max(ticks);
+    }
+
+    fn tell(&self) -> ! {
+        let ticks = u32::try_from(self.ticks).unwrap_or(u32::MAX);
+        let deepest = u32::from(stack::high_water());
+        for (name, value) in
+            [("readings", self.readings), (" ticks", ticks), (" most", self.most), (" stack", deepest)]
+        {
+            say(name.as_bytes());
+            say_number(value);
+        }
+        say(b"\n");
+        loop {
+            debug::exit(debug::EXIT_SUCCESS);
+        }
+    }
+}
+
+/// Text for the emulator. Not through `core::fmt`: it takes 2 KiB.
+fn say(text: &[u8]) {
+    if let Ok(mut out) = hio::hstdout() {
+        let _ = out.write_all(text);
+    }
+}
+
+fn say_number(mut number: u32) {
+    let mut digits = *b"           ";
+    for digit in digits.iter_mut().skip(1).rev() {
+        *digit = b'0' + (number % 10) as u8;
+        number /= 10;
+        if number == 0 {
+            break;
+        }
+    }
+    say(&digits);
+}
+
+fn fail(why: &str) -> ! {
+    say(why.as_bytes());
+    loop {
+        debug::exit(debug::EXIT_FAILURE);
+    }
+}
+
+#[exception]
+fn SysTick() {
+    MILLISECONDS.fetch_add(1, Ordering::Relaxed);
+}
+
+#[exception]
+unsafe fn HardFault(_: &ExceptionFrame) -> ! {
+    broken()
+}
+
+#[panic_handler]
+fn panic(_: &PanicInfo<'_>) -> ! {
+    broken()
+}
+
+/// Starts again, and tells the host why. Where that does not help, the emulator ends.
+fn broken() -> ! {
+    if psram::note_panic() > MOST_PANICS {
+        loop {
+            debug::exit(debug::EXIT_FAILURE);
+        }
+    }
+    SCB::sys_reset()
+}
+
+// The page size is what the layout is made of.
+const _: () = assert!(<Flash as NorFlash>::ERASE_SIZE == PAGE_BYTES);

@@ -1,0 +1,240 @@
+//! Settings in flash: two copies, each with a generation and a CRC, so that a torn write leaves the other.
+//!
+//! A copy is `generation u32, length u16, settings (postcard), CRC-32/ISCSI of all before`, little-endian, at the
+//! start of its page.
+
+use crate::journal::Layout;
+use core::ops::Range;
+use embassy_futures::block_on;
+use embedded_storage_async::nor_flash::NorFlash;
+use heapless::String;
+use shared::{
+    limits::{MAX_NAME_BYTES, MAX_RATE_HZ},
+    plate::PerPlate,
+    units::Counts,
+    wire::{Settings, crc32},
+};
+
+/// Load of one count before any calibration, kg: cells of 2,000 kg a plate and 2 mV/V, fed with 3.3 V, at gain
+/// 128 (our choice). Not to be trusted: calibrate.
+pub const NOMINAL_KG_PER_COUNT: f32 = 2_000.0 * 9.375 / (6.6 * 8_388_608.0);
+/// Readings a second before anything is set, Hz.
+pub const DEFAULT_RATE_HZ: u16 = 200;
+/// Slowest reading rate the device takes, Hz: the two-wire converters' faster rate.
+pub const MIN_DEVICE_RATE_HZ: u16 = 80;
+/// Heaviest load one count may mean, kg: a converter this coarse could not weigh (our choice).
+const MAX_KG_PER_COUNT: f32 = 1.0;
+
+const HEAD_BYTES: usize = 6;
+const CHECK_BYTES: usize = 4;
+/// Room for the longest settings: 24 bytes of name, 16 coefficients, four zeros, a rate.
+const BODY_BYTES: usize = 3 + 4 * 5 + 16 * 4 + 1 + MAX_NAME_BYTES;
+const COPY_BYTES: usize = (HEAD_BYTES + BODY_BYTES + CHECK_BYTES).next_multiple_of(32);
+
+/// Why settings were not stored; what was in force before still is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum StoreError {
+    /// Out of range.
+    Bad,
+    /// The flash failed.
+    Flash,
+}
+
+/// What is in force where nothing was ever set.
+#[must_use]
+pub fn factory() -> Settings {
+    let mut kg_per_count = [[0.0; 4]; 4];
+    for (n, row) in kg_per_count.iter_mut().enumerate() {
+        if let Some(own) = row.get_mut(n) {
+            *own = NOMINAL_KG_PER_COUNT;
+        }
+    }
+    Settings { rate_hz: DEFAULT_RATE_HZ, zero: PerPlate([Counts(0); 4]), kg_per_count, name: String::new() }
+}
+
+/// Whether settings can be worked with.
+#[must_use]
+pub fn valid(settings: &Settings) -> bool {
+    let rate = settings.rate_hz >= MIN_DEVICE_RATE_HZ && f32::from(settings.rate_hz) <= MAX_RATE_HZ;
+    let finite = settings.kg_per_count.iter().flatten().all(|k| k.is_finite() && k.abs() <= MAX_KG_PER_COUNT);
+    let live =
+        settings.kg_per_count.iter().enumerate().all(|(n, row)| row.get(n).is_some_and(|own| *own != 0.0));
+    rate && finite && live
+}
+
+/// The settings in flash.
+pub struct Store {
+    copies: [Range<u32>; 2],
+    generation: u32,
+    /// The copy that holds the settings in force; the other one is written next.
+    current: usize,
+}
+
+impl Store {
+    /// Loads the newest whole copy; factory settings where there is none.
+    pub fn load<F: NorFlash>(flash: &mut F, layout: &Layout) -> (Self, Settings) {
+        let mut store = Self { copies: layout.settings.clone(), generation: 0, current: 1 };
+        let mut settings = None;
+        for (n, copy) in layout.settings.iter().enumerate() {
+            if let Some((generation, found)) = read(flash, copy)
+                && (settings.is_none() || generation > store.generation)
+            {
+                (store.generation, store.current, settings) = (generation, n, Some(found));
+            }
+        }
+        (store, settings.unwrap_or_else(factory))
+    }
+
+    /// Writes settings over the older copy, and reads them back.
+    ///
+    /// # Errors
+    /// They are out of range, or the flash failed.
+    pub fn save<F: NorFlash>(&mut self, flash: &mut F, settings: &Settings) -> Result<(), StoreError> {
+        if !valid(settings) {
+            return Err(StoreError::Bad);
+        }
+        let generation = self.generation.saturating_add(1);
+        let place = 1 - self.current.min(1);
+        let copy = self.copies.get(place).ok_or(StoreError::Flash)?;
+        let mut bytes = [0xFF; COPY_BYTES];
+        let length = encode(generation, settings, &mut bytes).ok_or(StoreError::Bad)?;
+        let written = bytes.get(..length.next_multiple_of(F::WRITE_SIZE)).ok_or(StoreError::Bad)?;
+        block_on(async {
+            flash.erase(copy.start, copy.end).await?;
+            flash.write(copy.start, written).await
+        })
+        .map_err(|_| StoreError::Flash)?;
+        match read(flash, copy) {
+            Some((held, found)) if held == generation && found == *settings => {
+                (self.generation, self.current) = (generation, place);
+                Ok(())
+            }
+            _ => Err(StoreError::Flash),
+        }
+    }
+}
+
+fn encode(generation: u32, settings: &Settings, out: &mut [u8; COPY_BYTES]) -> Option<usize> {
+    let length = postcard::to_slice(settings, out.get_mut(HEAD_BYTES..)?).ok()?.len();
+    out.get_mut(..4)?.copy_from_slice(&generation.to_le_bytes());
+    out.get_mut(4..HEAD_BYTES)?.copy_from_slice(&u16::try_from(length).ok()?.to_le_bytes());
+    let end = HEAD_BYTES + length;
+    let check = crc32(out.get(..end)?).to_le_bytes();
+    out.get_mut(end..end + CHECK_BYTES)?.copy_from_slice(&check);
+    Some(end + CHECK_BYTES)
+}
+
+fn read<F: NorFlash>(flash: &mut F, copy: &Range<u32>) -> Option<(u32, Settings)> {
+    let mut bytes = [0; COPY_BYTES];
+    block_on(flash.read(copy.start, &mut bytes)).ok()?;
+    decode(&bytes)
+}
+
+fn decode(bytes: &[u8; COPY_BYTES]) -> Option<(u32, Settings)> {
+    let [g0, g1, g2, g3, l0, l1, ..] = *bytes;
+    let end = HEAD_BYTES + usize::from(u16::from_le_bytes([l0, l1]));
+    let check = bytes.get(end..)?.first_chunk::<CHECK_BYTES>()?;
+    if crc32(bytes.get(..end)?) != u32::from_le_bytes(*check) {
+        return None;
+    }
+    let settings = postcard::from_bytes(bytes.get(HEAD_BYTES..end)?).ok()?;
+    valid(&settings).then_some((u32::from_le_bytes([g0, g1, g2, g3]), settings))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::fakes::FailingFlash;
+    use proptest::prelude::*;
+
+    fn layout() -> Layout {
+        Layout::of::<FailingFlash>(16 * 4096).unwrap()
+    }
+
+    fn named(name: &str, zero: i32) -> Settings {
+        Settings { name: String::try_from(name).unwrap(), zero: PerPlate([Counts(zero); 4]), ..factory() }
+    }
+
+    #[test]
+    fn the_longest_settings_fit() {
+        let mut settings = named("abcdefghijklmnopqrstuvwx", i32::MIN);
+        settings.rate_hz = u16::MAX;
+        assert!(encode(u32::MAX, &settings, &mut [0; COPY_BYTES]).is_some());
+    }
+
+    #[test]
+    fn an_empty_flash_gives_factory_settings() {
+        let (_, settings) = Store::load(&mut FailingFlash::new(16), &layout());
+        assert_eq!(settings, factory());
+        assert!(valid(&settings));
+    }
+
+    #[test]
+    fn a_power_cut_at_any_byte_leaves_the_old_or_the_new() {
+        let mut flash = FailingFlash::new(16);
+        let (mut store, _) = Store::load(&mut flash, &layout());
+        store.save(&mut flash, &named("first", 1)).unwrap();
+        store.save(&mut flash, &named("old", 2)).unwrap();
+        let used = flash.used;
+        store.save(&mut flash.clone(), &named("new", 3)).unwrap();
+        let mut whole = flash.clone();
+        let (mut store, _) = Store::load(&mut whole, &layout());
+        store.save(&mut whole, &named("new", 3)).unwrap();
+        let cost = whole.used - used;
+        for cut in 0..=cost {
+            let mut torn = flash.clone();
+            let (mut store, _) = Store::load(&mut torn, &layout());
+            torn.die_after(cut);
+            let saved = store.save(&mut torn, &named("new", 3));
+            torn.revive();
+            let (mut store, settings) = Store::load(&mut torn, &layout());
+            let expected = if saved.is_ok() || cut == cost { "new" } else { "old" };
+            assert_eq!(settings.name, expected, "cut after {cut} of {cost}");
+            store.save(&mut torn, &named("again", 4)).unwrap();
+            assert_eq!(Store::load(&mut torn, &layout()).1.name, "again");
+        }
+    }
+
+    #[test]
+    fn settings_out_of_range_change_nothing() {
+        let mut flash = FailingFlash::new(16);
+        let (mut store, _) = Store::load(&mut flash, &layout());
+        store.save(&mut flash, &named("good", 0)).unwrap();
+        let spoil: [fn(&mut Settings); 5] = [
+            |s| s.rate_hz = 79,
+            |s| s.rate_hz = 1_001,
+            |s| s.kg_per_count[1][2] = f32::NAN,
+            |s| s.kg_per_count[0][0] = 2.0,
+            |s| s.kg_per_count[3][3] = 0.0,
+        ];
+        for change in spoil {
+            let mut bad = factory();
+            change(&mut bad);
+            assert_eq!(store.save(&mut flash, &bad), Err(StoreError::Bad));
+        }
+        assert_eq!(Store::load(&mut flash, &layout()).1.name, "good");
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::default() })]
+
+        /// Whatever the pages hold, loading gives settings that can be worked with.
+        #[test]
+        fn any_bytes_load_or_are_refused(bytes in proptest::collection::vec(any::<u8>(), COPY_BYTES)) {
+            let mut flash = FailingFlash::new(16);
+            flash.bytes()[..COPY_BYTES].copy_from_slice(&bytes);
+            prop_assert!(valid(&Store::load(&mut flash, &layout()).1));
+        }
+
+        /// Any damage to a copy leaves the other.
+        #[test]
+        fn any_flipped_bit_leaves_the_other_copy(bit in 0_usize..8 * 60) {
+            let mut flash = FailingFlash::new(16);
+            let (mut store, _) = Store::load(&mut flash, &layout());
+            store.save(&mut flash, &named("older", 1)).unwrap();
+            store.save(&mut flash, &named("newer", 2)).unwrap();
+            flash.bytes()[4096 + bit / 8] ^= 1 << (bit % 8);
+            prop_assert_eq!(Store::load(&mut flash, &layout()).1.name.as_str(), "older");
+        }
+    }
+}
