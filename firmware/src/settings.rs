@@ -234,7 +234,8 @@ mod tests {
             store.save(&mut flash, &named("older", 1)).unwrap();
             store.save(&mut flash, &named("newer", 2)).unwrap();
             flash.bytes()[4096 + bit / 8] ^= 1 << (bit % 8);
-            prop_assert_eq!(Store::load(&mut flash, &layout()).1.name.as_str(), "older");
+            let (_, settings) = Store::load(&mut flash, &layout());
+            prop_assert_eq!(settings.name.as_str(), "older");
         }
     }
 }
