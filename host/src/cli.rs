@@ -1,5 +1,6 @@
 //! The command line: definitions only.
 
+use crate::commands::{farm, import};
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
 
@@ -40,6 +41,10 @@ pub enum Format {
 /// What fourplate can do.
 #[derive(Debug, Subcommand)]
 pub enum Command {
+    /// Bring in files; what is there already is not added again
+    Import(import::ImportArgs),
+    /// Show the settings of the farm, or change some
+    Farm(farm::FarmArgs),
     /// Print the completion script of a shell
     Completions {
         /// The shell

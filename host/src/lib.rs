@@ -6,6 +6,7 @@ pub mod commands;
 pub mod evaluate;
 pub mod exit_code;
 pub mod herd;
+pub mod identity;
 pub mod import;
 pub mod list;
 pub mod report;

@@ -3,30 +3,18 @@
 pub mod case;
 pub mod compare;
 pub mod completions;
+pub mod farm;
+pub mod import;
 pub mod manual;
 pub mod outcomes;
 pub mod recheck;
 
-use crate::cli::{Cli, Command};
+use crate::cli::{Cli, Command, Common};
 use crate::exit_code::ExitCode;
-
-/// Opens the store of the command line, or the one under the user's data directory.
-///
-/// # Errors
-/// When there is no home directory, or the store cannot be used.
-pub fn open_store(common: &crate::cli::Common) -> anyhow::Result<crate::store::Store> {
-    use anyhow::Context;
-    use etcetera::BaseStrategy;
-    let path = match &common.store {
-        Some(path) => path.clone(),
-        None => etcetera::choose_base_strategy()
-            .context("there is no home directory; name the store with --store")?
-            .data_dir()
-            .join("fourplate")
-            .join("store.sqlite"),
-    };
-    crate::store::Store::open(&path).with_context(|| path.display().to_string())
-}
+use crate::store::Store;
+use anyhow::Context;
+use etcetera::BaseStrategy;
+use std::path::PathBuf;
 
 /// Runs the command.
 ///
@@ -35,10 +23,34 @@ pub fn open_store(common: &crate::cli::Common) -> anyhow::Result<crate::store::S
 pub fn run(cli: &Cli) -> anyhow::Result<ExitCode> {
     match &cli.command {
         Command::Completions { shell } => completions::run(*shell),
+        Command::Farm(args) => farm::run(args, &cli.common),
+        Command::Import(args) => import::run(args, &cli.common),
         Command::Manual => manual::run(),
         Command::Case { command } => case::run(command, &cli.common),
         Command::Compare(arguments) => compare::run(arguments, &cli.common),
         Command::Recheck(arguments) => recheck::run(arguments, &cli.common),
         Command::Outcomes(arguments) => outcomes::run(arguments, &cli.common),
     }
+}
+
+/// The store that was named, or the one under the user's data directory.
+///
+/// # Errors
+/// When there is no home directory to look in.
+pub fn store_path(common: &Common) -> anyhow::Result<PathBuf> {
+    if let Some(path) = &common.store {
+        return Ok(path.clone());
+    }
+    let folders = etcetera::choose_base_strategy()
+        .context("no home directory to keep the store in; name a store with --store PATH")?;
+    Ok(folders.data_dir().join("fourplate").join("store.sqlite"))
+}
+
+/// Opens the store of a command.
+///
+/// # Errors
+/// When it cannot be used; the message names it.
+pub fn open_store(common: &Common) -> anyhow::Result<Store> {
+    let path = store_path(common)?;
+    Store::open(&path).with_context(|| format!("store {}", path.display()))
 }

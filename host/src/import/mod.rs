@@ -1,8 +1,12 @@
 //! Bringing files in. Every import can be repeated: what is there already is not added again.
 
+pub mod clock;
 pub mod input;
 pub mod lines;
 pub mod problems;
+pub mod readings;
+pub mod recorder;
+pub mod registers;
 pub mod table;
 pub mod trims;
 pub mod value;

@@ -1,0 +1,296 @@
+//! Plate readings: CSV in, passages out, in one pass and in memory that does not grow with the file.
+
+use super::{
+    BATCH, Column, Fault, ImportError, Input, Outcome, Problems, Row, Table,
+    clock::{Clock, Verdict},
+    recorder::Recorder,
+    value::{self, Times},
+};
+use crate::{
+    identity,
+    store::{SourceCounts, SourceId, Store},
+};
+use jiff::Timestamp;
+use shared::{
+    analysis::Reading,
+    limits::{MAX_RATE_HZ, MIN_RATE_HZ},
+    plate::PerPlate,
+    units::{Kilograms, Milliseconds},
+};
+use std::io::Read;
+
+const COLUMNS: &[Column] = &[
+    Column::needed("time"),
+    Column::needed("lf"),
+    Column::needed("rf"),
+    Column::needed("lr"),
+    Column::needed("rr"),
+];
+/// Readings from which the rate is measured. Our choice: a second at the fastest rate.
+const RATE_READINGS: usize = 1000;
+/// Passages stored together: with their traces, a few megabytes. Our choice.
+const PASSAGES: usize = BATCH / 10;
+/// How far the rate of the whole file may lie from the one measured first. Our choice.
+const RATE_DRIFT: f64 = 0.1;
+
+/// A reading and its time in µs.
+type Timed = (i64, [f32; 4]);
+
+/// Readings of a lane, `time,lf,rf,lr,rr`.
+///
+/// # Errors
+/// When the file cannot be read or the store cannot be written; what was stored before stays, and the same import
+/// run again completes it.
+pub fn readings(store: &Store, input: Input, lane: &str) -> Result<Outcome, ImportError> {
+    let (name, counted) = (input.name.clone(), input.counted());
+    let mut problems = Problems::of(&name);
+    let table = Table::open(input, COLUMNS, &mut problems)?;
+    let source = store.begin_source("readings", &name, Timestamp::now())?;
+    let mut sink = Sink { store, source, lane, counts: SourceCounts::default(), span: None };
+    if let Some(table) = table {
+        let mut rows = Rows {
+            table,
+            times: Times::default(),
+            clock: Clock::default(),
+            pending: None,
+            ready: None,
+            last: None,
+        };
+        stream(&mut rows, &mut sink, &mut problems)?;
+        sink.counts.rows = rows.table.rows();
+    }
+    if let Some((first, last)) = sink.span {
+        store.batch(|store| identity::rematch(store, lane, first, last))?;
+    }
+    let mut counts = sink.counts;
+    (counts.bytes, counts.crc32, counts.bad) = (counted.bytes(), counted.crc32(), problems.count);
+    store.finish_source(source, &counts, Timestamp::now())?;
+    Ok(Outcome::new("readings", name, &counts, problems))
+}
+
+/// Measures the rate from the first readings, then analyses them and all that follow.
+fn stream<R: Read>(
+    rows: &mut Rows<'_, R>,
+    sink: &mut Sink<'_>,
+    problems: &mut Problems,
+) -> Result<(), ImportError> {
+    let mut first = Vec::with_capacity(RATE_READINGS);
+    while first.len() < RATE_READINGS
+        && let Some(reading) = rows.next(problems)?
+    {
+        first.push(reading);
+    }
+    let rate = match rate_hz(&first) {
+        Some(rate) if (f64::from(MIN_RATE_HZ)..=f64::from(MAX_RATE_HZ) * 1.01).contains(&rate) => rate,
+        Some(rate) => {
+            let what = format!(
+                "the readings come at {rate:.1} Hz; from {MIN_RATE_HZ} to {MAX_RATE_HZ} Hz can be analysed"
+            );
+            problems.add(0, Fault::of("time", what));
+            return Ok(());
+        }
+        None => {
+            problems
+                .add(0, Fault::row("too few good readings to measure their rate; at least two are needed"));
+            return Ok(());
+        }
+    };
+    #[allow(clippy::cast_possible_truncation)]
+    let mut recorder = Recorder::new((rate as f32).clamp(MIN_RATE_HZ, MAX_RATE_HZ));
+    let mut pace = Pace::new(rate);
+    for (time, loads) in first {
+        pace.push(time);
+        recorder.push(&reading(time, loads));
+    }
+    while let Some((time, loads)) = rows.next(problems)? {
+        pace.push(time);
+        recorder.push(&reading(time, loads));
+        if recorder.passages.len() >= PASSAGES {
+            sink.store(&mut recorder)?;
+        }
+    }
+    recorder.finish();
+    sink.store(&mut recorder)?;
+    if let Some(seen) = pace.differs() {
+        problems.note(format!(
+            "the readings began at {rate:.1} Hz but came at {seen:.1} Hz over the whole file; import each rate on its own"
+        ));
+    }
+    Ok(())
+}
+
+fn reading(time: i64, loads: [f32; 4]) -> Reading {
+    Reading {
+        time: Milliseconds((time / 1000).cast_unsigned()),
+        loads: PerPlate(loads.map(Kilograms)),
+        saturated: PerPlate::default(),
+    }
+}
+
+/// Good rows in rising time.
+struct Rows<'c, R> {
+    table: Table<'c, R>,
+    times: Times,
+    clock: Clock,
+    /// A row far ahead, waiting for the next to bear it out, and its line.
+    pending: Option<(Timed, u64)>,
+    /// A row to be given out next.
+    ready: Option<Timed>,
+    last: Option<Timed>,
+}
+
+impl<R: Read> Rows<'_, R> {
+    fn next(&mut self, problems: &mut Problems) -> Result<Option<Timed>, ImportError> {
+        if let Some(timed) = self.ready.take() {
+            return Ok(Some(self.give(timed)));
+        }
+        loop {
+            let Some(row) = self.table.next_row(problems)? else {
+                // Nothing speaks against a last row far ahead, nor for it: one reading is no passage.
+                return Ok(self.pending.take().map(|(held, _)| held));
+            };
+            let timed = match parse(&row, &mut self.times) {
+                Ok(timed) => timed,
+                Err(fault) => {
+                    problems.add(row.line, fault);
+                    continue;
+                }
+            };
+            if let Some((held, line)) = self.pending.take() {
+                if timed.0 >= held.0 {
+                    self.clock.set(held.0);
+                    match self.clock.judge(timed.0) {
+                        Verdict::Ahead => self.pending = Some((timed, row.line)),
+                        Verdict::Same => problems.add(row.line, same(held.1 == timed.1)),
+                        _ => self.ready = Some(timed),
+                    }
+                    return Ok(Some(self.give(held)));
+                }
+                let what = "time jumps ahead and comes back; the row was left out";
+                problems.add(line, Fault::of("time", what));
+            }
+            match self.clock.judge(timed.0) {
+                Verdict::Follows => return Ok(Some(self.give(timed))),
+                Verdict::Ahead => self.pending = Some((timed, row.line)),
+                Verdict::Same => {
+                    let equal = self.last.is_some_and(|last| last.1 == timed.1);
+                    problems.add(row.line, same(equal));
+                }
+                Verdict::Back(micros) => problems.add(row.line, back(micros, "the row was left out")),
+                Verdict::SetBack(micros) => {
+                    problems
+                        .add(row.line, back(micros, "taken as a clock set back; the rows from here count"));
+                    return Ok(Some(self.give(timed)));
+                }
+            }
+        }
+    }
+
+    #[inline]
+    const fn give(&mut self, timed: Timed) -> Timed {
+        self.last = Some(timed);
+        timed
+    }
+}
+
+fn same(equal: bool) -> Fault {
+    Fault::of(
+        "time",
+        if equal {
+            "the same row twice; the second was left out"
+        } else {
+            "a second row of the same time was left out; write times to the millisecond"
+        },
+    )
+}
+
+#[allow(clippy::cast_precision_loss, reason = "shown with three digits")]
+fn back(micros: i64, what: &str) -> Fault {
+    let seconds = micros as f64 / 1e6;
+    Fault::of("time", format!("time runs back by {seconds:.3} s; {what}; check the lane's clock"))
+}
+
+#[inline]
+fn parse(row: &Row<'_>, times: &mut Times) -> Result<Timed, Fault> {
+    let time = times.micros("time", row.bytes(0))?;
+    let mut loads = [0.0; 4];
+    for (index, load) in loads.iter_mut().enumerate() {
+        *load = value::number(COLUMNS[index + 1].name, row.bytes(index + 1))?;
+    }
+    Ok((time, loads))
+}
+
+/// The rate: the mean of the steps that are near their median, so that gaps do not count.
+fn rate_hz(readings: &[Timed]) -> Option<f64> {
+    let mut steps: Vec<i64> =
+        readings.windows(2).map(|pair| pair[1].0 - pair[0].0).filter(|step| *step > 0).collect();
+    steps.sort_unstable();
+    let median = *steps.get(steps.len() / 2)?;
+    let near: Vec<_> = steps.into_iter().filter(|step| step * 2 > median && *step * 2 < median * 3).collect();
+    let sum: i64 = near.iter().sum();
+    #[allow(clippy::cast_precision_loss, reason = "a few seconds in µs")]
+    Some(1e6 * near.len() as f64 / sum as f64)
+}
+
+/// The rate over the whole file, gaps left out.
+struct Pace {
+    rate: f64,
+    longest: i64,
+    last: Option<i64>,
+    steps: u64,
+    micros: i64,
+}
+
+impl Pace {
+    #[allow(clippy::cast_possible_truncation)]
+    fn new(rate: f64) -> Self {
+        Self { rate, longest: (2e6 / rate.max(1.0)) as i64 * 10, last: None, steps: 0, micros: 0 }
+    }
+
+    #[inline]
+    fn push(&mut self, time: i64) {
+        if let Some(last) = self.last
+            && (1..self.longest).contains(&(time - last))
+        {
+            self.steps += 1;
+            self.micros += time - last;
+        }
+        self.last = Some(time);
+    }
+
+    #[allow(clippy::cast_precision_loss)]
+    fn differs(&self) -> Option<f64> {
+        let seen = (self.micros > 0).then(|| 1e6 * self.steps as f64 / self.micros as f64)?;
+        ((seen / self.rate - 1.0).abs() > RATE_DRIFT).then_some(seen)
+    }
+}
+
+/// Puts passages into the store, batch by batch.
+struct Sink<'s> {
+    store: &'s Store,
+    source: SourceId,
+    lane: &'s str,
+    counts: SourceCounts,
+    span: Option<(i64, i64)>,
+}
+
+impl Sink<'_> {
+    fn store(&mut self, recorder: &mut Recorder) -> Result<(), ImportError> {
+        let Self { store, source, lane, counts, span } = self;
+        store.batch(|store| {
+            for (summary, trace) in recorder.passages.drain(..) {
+                let new = super::recorder::measured(lane, summary, trace);
+                let ms = new.time.as_millisecond();
+                *span = Some(span.map_or((ms, ms), |(first, last)| (first.min(ms), last.max(ms))));
+                match store.insert_measured(&new, *source)? {
+                    crate::store::Insert::Already => counts.already += 1,
+                    crate::store::Insert::Added | crate::store::Insert::Completed => counts.added += 1,
+                }
+            }
+            Ok(())
+        })
+    }
+}
+
+#[cfg(test)]
+mod tests;
