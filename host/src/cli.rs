@@ -1,6 +1,6 @@
 //! The command line: definitions only.
 
-use crate::commands::{farm, import};
+use crate::commands::{export, farm, import};
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
 
@@ -43,6 +43,8 @@ pub enum Format {
 pub enum Command {
     /// Bring in files; what is there already is not added again
     Import(import::ImportArgs),
+    /// Write tables for other programs
+    Export(export::ExportArgs),
     /// Show the settings of the farm, or change some
     Farm(farm::FarmArgs),
     /// Print the completion script of a shell

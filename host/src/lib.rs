@@ -5,6 +5,7 @@ pub mod cli;
 pub mod commands;
 pub mod evaluate;
 pub mod exit_code;
+pub mod export;
 pub mod herd;
 pub mod identity;
 pub mod import;

@@ -3,7 +3,7 @@
 use crate::{
     cli::{Common, Format},
     exit_code::ExitCode,
-    import::{Input, Outcome, readings, registers, trims},
+    import::{Input, Outcome, passages, readings, registers, trims},
     report::{self, json, style, text},
 };
 use clap::{Args, Subcommand};
@@ -27,6 +27,8 @@ enum What {
     Herd(Files),
     /// Mobility scores given by people: date,animal_id,score
     Scores(Files),
+    /// The passage table, as exported: animal_id,time and what else is there
+    Passages(LaneFiles),
     /// Trims: date,animal_id,leg,claw,lesion,zone,treatment,block_claw,note
     Trims(Files),
 }
@@ -59,6 +61,9 @@ pub fn run(args: &ImportArgs, common: &Common) -> anyhow::Result<ExitCode> {
         }
         What::Tags(lane) => {
             each(&lane.files, common, |input| Ok(registers::tags(&store, input, &lane.lane)?))
+        }
+        What::Passages(lane) => {
+            each(&lane.files, common, |input| Ok(passages::passages(&store, input, &lane.lane)?))
         }
         What::Herd(files) => each(files, common, |input| Ok(registers::herd(&store, input)?)),
         What::Scores(files) => each(files, common, |input| Ok(registers::scores(&store, input)?)),

@@ -3,6 +3,7 @@
 pub mod case;
 pub mod compare;
 pub mod completions;
+pub mod export;
 pub mod farm;
 pub mod import;
 pub mod manual;
@@ -23,6 +24,7 @@ use std::path::PathBuf;
 pub fn run(cli: &Cli) -> anyhow::Result<ExitCode> {
     match &cli.command {
         Command::Completions { shell } => completions::run(*shell),
+        Command::Export(args) => export::run(args, &cli.common),
         Command::Farm(args) => farm::run(args, &cli.common),
         Command::Import(args) => import::run(args, &cli.common),
         Command::Manual => manual::run(),

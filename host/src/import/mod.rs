@@ -3,6 +3,7 @@
 pub mod clock;
 pub mod input;
 pub mod lines;
+pub mod passages;
 pub mod problems;
 pub mod readings;
 pub mod recorder;
@@ -15,7 +16,7 @@ pub use input::{Counted, Input};
 pub use problems::{Fault, Problem, Problems};
 pub use table::{Column, Row, Table};
 
-use crate::store::{SourceCounts, Store, StoreError};
+use crate::store::{SourceCounts, SourceId, Store, StoreError};
 use jiff::Timestamp;
 use serde::Serialize;
 
@@ -65,6 +66,20 @@ pub fn rows(
     columns: &[Column],
     mut put: impl FnMut(&Store, &Row<'_>, &mut Problems) -> Result<bool, RowError>,
 ) -> Result<Outcome, ImportError> {
+    rows_from(store, kind, input, columns, |store, _, row, problems| put(store, row, problems))
+}
+
+/// The same, for rows that keep their source.
+///
+/// # Errors
+/// When the file cannot be read or the store cannot be written; what was stored before stays.
+pub fn rows_from(
+    store: &Store,
+    kind: &'static str,
+    input: Input,
+    columns: &[Column],
+    mut put: impl FnMut(&Store, SourceId, &Row<'_>, &mut Problems) -> Result<bool, RowError>,
+) -> Result<Outcome, ImportError> {
     let (name, counted) = (input.name.clone(), input.counted());
     let mut problems = Problems::of(&name);
     let mut counts = SourceCounts::default();
@@ -78,7 +93,7 @@ pub fn rows(
                     let Some(row) = table.next_row(&mut problems)? else {
                         return Ok::<_, ImportError>(false);
                     };
-                    match put(store, &row, &mut problems) {
+                    match put(store, source, &row, &mut problems) {
                         Ok(true) => counts.added += 1,
                         Ok(false) => counts.already += 1,
                         Err(RowError::Fault(fault)) => problems.add(row.line, fault),
