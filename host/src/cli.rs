@@ -47,6 +47,14 @@ pub enum Command {
     Export(export::ExportArgs),
     /// Show the settings of the farm, or change some
     Farm(farm::FarmArgs),
+    /// Print the morning list: which cows to look at, which leg first
+    List(crate::commands::list::ListArgs),
+    /// Show one cow's history
+    Cow(crate::commands::cow::CowArgs),
+    /// Tell how good the list is here, against observers, lesions or an outside truth
+    Evaluate(crate::commands::evaluate::EvaluateArgs),
+    /// Show the list as web pages on this machine, read-only
+    Serve(crate::commands::serve::ServeArgs),
     /// Print the completion script of a shell
     Completions {
         /// The shell

@@ -13,3 +13,4 @@ pub mod list;
 pub mod report;
 pub mod score;
 pub mod store;
+pub mod web;

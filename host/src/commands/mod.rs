@@ -6,9 +6,14 @@ pub mod completions;
 pub mod export;
 pub mod farm;
 pub mod import;
+pub mod cow;
+pub mod evaluate;
+pub mod list;
 pub mod manual;
 pub mod outcomes;
 pub mod recheck;
+pub mod open;
+pub mod serve;
 
 use crate::cli::{Cli, Command, Common};
 use crate::exit_code::ExitCode;
@@ -27,6 +32,10 @@ pub fn run(cli: &Cli) -> anyhow::Result<ExitCode> {
         Command::Export(args) => export::run(args, &cli.common),
         Command::Farm(args) => farm::run(args, &cli.common),
         Command::Import(args) => import::run(args, &cli.common),
+        Command::List(args) => list::run(args, &cli.common),
+        Command::Cow(args) => cow::run(args, &cli.common),
+        Command::Evaluate(args) => evaluate::run(args, &cli.common),
+        Command::Serve(args) => serve::run(args, &cli.common),
         Command::Manual => manual::run(),
         Command::Case { command } => case::run(command, &cli.common),
         Command::Compare(arguments) => compare::run(arguments, &cli.common),

@@ -89,7 +89,8 @@ pub struct Evaluation {
     pub limit: Option<f64>,
     /// Prevalence used for `ppv_at_prevalence` and `npv_at_prevalence`.
     pub prevalence: f64,
-    /// Each figure by name, in the order of printing.
+    /// Each figure by name.
+    #[serde(serialize_with = "as_map")]
     pub figures: Vec<(&'static str, Figure)>,
     /// AUC without the pairs that were blocked or unsettled.
     pub auc_settled: Option<Auc>,
@@ -105,6 +106,13 @@ pub struct Evaluation {
     pub legs: Counts<6>,
     /// Row = flag clear, watch, check, urgent; column = true score 0, 1, 2, 3.
     pub flags_by_score: Counts<4>,
+}
+
+fn as_map<S: serde::Serializer>(
+    figures: &[(&'static str, Figure)],
+    serializer: S,
+) -> Result<S::Ok, S::Error> {
+    serializer.collect_map(figures.iter().map(|(name, figure)| (name, figure)))
 }
 
 impl Evaluation {

@@ -2,6 +2,7 @@
 
 pub mod card;
 pub mod card_text;
+pub mod farm;
 #[cfg(test)]
 pub mod invented;
 pub mod morning;

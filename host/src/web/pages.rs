@@ -1,0 +1,236 @@
+//! The pages as a pure function of the address and the farm.
+
+use super::picture::Picture;
+use crate::herd::AnimalId;
+use crate::list::farm::Farm;
+use crate::list::morning::{CAUTIONS, Listed, Section};
+use crate::list::{Card, card, spark, words};
+use jiff::civil::Date;
+use minijinja::{Environment, context};
+use percent_encoding::{NON_ALPHANUMERIC, percent_decode_str, utf8_percent_encode};
+use serde::Serialize;
+
+/// What is sent.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Page {
+    /// HTTP status.
+    pub status: u16,
+    /// HTML.
+    pub body: String,
+}
+
+/// The templates.
+pub struct Pages {
+    templates: Environment<'static>,
+}
+
+/// A cow of the list in words.
+#[derive(Serialize)]
+struct Row {
+    id: String,
+    flag: &'static str,
+    class: &'static str,
+    place: String,
+    leg: &'static str,
+    place_probability: Option<String>,
+    lame: Option<String>,
+    since: String,
+    confidence: &'static str,
+    spark: Option<(String, String)>,
+    reasons: Vec<String>,
+    treatment: String,
+}
+
+impl Row {
+    fn new(cow: &Listed) -> Self {
+        let treatment = match (cow.block_on, cow.days_since_trim) {
+            (true, Some(days)) => {
+                format!("block on; treated {} ago", words::count(days as usize, "day", "days"))
+            }
+            (true, None) => "block on".to_owned(),
+            (false, Some(days)) => format!("treated {} ago", words::count(days as usize, "day", "days")),
+            (false, None) => String::new(),
+        };
+        Self {
+            id: cow.animal_id.to_string(),
+            flag: words::flag(cow.flag),
+            class: words::flag_name(cow.flag),
+            place: words::place(cow.row.place),
+            leg: cow.leg.unwrap_or_default(),
+            place_probability: cow.leg_probability.filter(|_| cow.row.place.is_some()).map(words::percent),
+            lame: cow.probability.map(words::percent),
+            since: words::since(cow.row.since, cow.date),
+            confidence: cow.confidence,
+            spark: cow.trend.ends().map(|(first, last)| {
+                (spark::line(&cow.trend.values, true), format!("{first:.1} → {last:.1} % of body weight"))
+            }),
+            reasons: cow.reasons.clone(),
+            treatment,
+        }
+    }
+}
+
+impl Pages {
+    /// Reads the templates.
+    ///
+    /// # Errors
+    /// When a template is wrong.
+    pub fn new() -> anyhow::Result<Self> {
+        let mut templates = Environment::new();
+        templates
+            .add_filter("address", |text: String| utf8_percent_encode(&text, NON_ALPHANUMERIC).to_string());
+        for (name, text) in [
+            ("frame.html", include_str!("frame.html")),
+            ("list.html", include_str!("list.html")),
+            ("cow.html", include_str!("cow.html")),
+            ("rechecks.html", include_str!("rechecks.html")),
+            ("lane.html", include_str!("lane.html")),
+            ("problem.html", include_str!("problem.html")),
+        ] {
+            templates.add_template(name, text)?;
+        }
+        Ok(Self { templates })
+    }
+
+    /// The page of an address. No part of it ever names a file.
+    #[must_use]
+    pub fn answer(&self, method: &str, url: &str, farm: Option<&Farm>) -> Page {
+        if !matches!(method, "GET" | "HEAD") {
+            return self.problem(405, "This page can only be read.");
+        }
+        let Some(farm) = farm else {
+            return self.problem(404, "The store has no passage yet: nothing can be said about any cow.");
+        };
+        let (path, query) = url.split_once('?').unwrap_or((url, ""));
+        match path {
+            "/" => self.list(farm),
+            "/rechecks" => self.rechecks(farm),
+            "/lane" => self.lane(farm),
+            "/cow" => self.cow(farm, query_value(query, "id").as_deref()),
+            _ => match path.strip_prefix("/cow/") {
+                Some(id) => self.cow(farm, percent_decode_str(id).decode_utf8().ok().as_deref()),
+                None => self.problem(404, "There is no such page."),
+            },
+        }
+    }
+
+    /// A page that says what is wrong.
+    #[must_use]
+    pub fn problem(&self, status: u16, what: &str) -> Page {
+        Page { status, ..self.page("problem.html", context! { what }) }
+    }
+
+    fn page(&self, name: &str, values: minijinja::Value) -> Page {
+        match self.templates.get_template(name).and_then(|template| template.render(values)) {
+            Ok(body) => Page { status: 200, body },
+            Err(_) => Page { status: 500, body: "The page could not be made.".to_owned() },
+        }
+    }
+
+    fn list(&self, farm: &Farm) -> Page {
+        let list = farm.morning(None);
+        let rows = |section| list.section(section).map(Row::new).collect::<Vec<_>>();
+        let names: Vec<_> =
+            list.not_judged.iter().map(|group| (group.would_settle.clone(), group.animals.clone())).collect();
+        self.page(
+            "list.html",
+            context! {
+                farm => farm.name, day => words::long_day(list.date), seen => list.seen, judged => list.judged,
+                not_judged_count => list.not_judged_count(), not_judged => names, capacity => list.capacity,
+                to_check => rows(Section::ToCheck), after => rows(Section::AfterCapacity),
+                treated => rows(Section::UnderTreatment), watch => rows(Section::Watch),
+                due => list.rechecks.len(), lane => list.lane, not_seen => list.not_seen, cautions => list.cautions,
+            },
+        )
+    }
+
+    fn rechecks(&self, farm: &Farm) -> Page {
+        let due: Vec<_> = farm
+            .morning(None)
+            .rechecks
+            .into_iter()
+            .map(|due| (due.animal_id.to_string(), words::long_day(due.due), due.what))
+            .collect();
+        self.page(
+            "rechecks.html",
+            context! { farm => farm.name, day => words::long_day(farm.date), due, cautions => CAUTIONS },
+        )
+    }
+
+    fn lane(&self, farm: &Farm) -> Page {
+        let list = farm.morning(None);
+        let days: Vec<(String, usize, u32, String)> = {
+            let mut lanes: Vec<_> = farm.lanes.iter().rev().take(28).collect();
+            lanes.sort_by_key(|lane| std::cmp::Reverse(lane.date));
+            lanes
+                .into_iter()
+                .map(|lane| {
+                    let passages =
+                        farm.passages.iter().filter(|p| p.date == lane.date && p.lane == lane.lane);
+                    (
+                        format!("{} {}", words::day(lane.date), lane.lane),
+                        passages.count(),
+                        lane.cows,
+                        lane.words.clone(),
+                    )
+                })
+                .collect()
+        };
+        self.page(
+            "lane.html",
+            context! { farm => farm.name, day => words::long_day(list.date), seen => list.seen, lane => list.lane, days },
+        )
+    }
+
+    fn cow(&self, farm: &Farm, id: Option<&str>) -> Page {
+        let card = id.and_then(|id| farm.card(&AnimalId(id.trim().to_owned()), None));
+        let Some(card) = card else {
+            return self.problem(404, "Nothing is known of such an animal.");
+        };
+        let from = farm.card_from(None);
+        self.page("cow.html", cow_values(&farm.name, &card, from, farm.date))
+    }
+}
+
+fn cow_values(farm: &str, card: &Card, from: Date, to: Date) -> minijinja::Value {
+    let share = |value: Option<f64>| value.map_or_else(|| "–".to_owned(), |value| format!("{value:.1}"));
+    let day_row = |day: &card::CardDay| {
+        let flag = day.flag.map_or("", words::flag);
+        let class = day.flag.map_or("", words::flag_name);
+        let mut marks = day.marks.clone();
+        if day.block_on && marks.is_empty() {
+            marks.push("block on".to_owned());
+        }
+        context! {
+            date => words::day(day.date), flag, class, leg => day.leg.filter(|_| class != "clear"),
+            lame => day.probability.map(words::percent),
+            shares => [day.lf_share_pct, day.rf_share_pct, day.lr_share_pct, day.rr_share_pct].map(share),
+            kg => day.body_weight_kg.map(|kg| format!("{kg:.0}")), marks,
+        }
+    };
+    let status = card.latest.as_ref().map(|row| {
+        context! {
+            day => words::long_day(row.date), flag => words::flag(row.flag), class => words::flag_name(row.flag),
+            place => words::place(row.place), since => words::since(row.since, row.date),
+            lame => row.probability.map(words::percent), confidence => row.confidence, reasons => row.reasons,
+            would_settle => row.would_settle, block_on => row.block_on, days_since_trim => row.days_since_trim,
+            flagged => row.flag >= crate::herd::Flag::Watch,
+        }
+    });
+    context! {
+        farm, day => words::long_day(to), id => card.animal_id.to_string(), parity => card.parity,
+        days_in_milk => card.days_in_milk, passages => card.passages, trusted => card.trusted,
+        last_seen => card.last_seen.map(words::long_day), usual => card.usual_share_pct, status,
+        picture => Picture::new(card, from, to),
+        days => card.days.iter().rev().map(day_row).collect::<Vec<_>>(), cautions => CAUTIONS,
+    }
+}
+
+/// A value of a query, decoded.
+fn query_value(query: &str, name: &str) -> Option<String> {
+    query.split('&').find_map(|pair| {
+        let (key, value) = pair.split_once('=')?;
+        let value = value.replace('+', " ");
+        (key == name).then(|| percent_decode_str(&value).decode_utf8_lossy().into_owned())
+    })
+}
