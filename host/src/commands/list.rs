@@ -42,7 +42,7 @@ pub fn run(args: &ListArgs, common: &Common) -> anyhow::Result<ExitCode> {
         Format::Json => report::json::write(&mut out, &list)?,
         Format::Csv => csv(&mut out, &list)?,
     }
-    let today = jiff::Timestamp::now().to_zoned(store.time_zone()?).date();
+    let today = store.time_zone()?.to_datetime(jiff::Timestamp::now()).date();
     let old = crate::evaluate::timing::days_between(list.date, today);
     if args.date.is_none() && old > 1 && common.format == Format::Text {
         writeln!(

@@ -113,6 +113,9 @@ fn status(out: &mut String, card: &Card, to: Date) {
     }
 }
 
+/// Whether a day has a mark.
+type Has = fn(&CardDay) -> bool;
+
 /// The days in as many groups as fit on a line: the index of the group of a day.
 struct Groups {
     from: Date,
@@ -175,7 +178,7 @@ fn trends(out: &mut String, card: &Card, from: Date, to: Date, utf8: bool) {
         let name = format!("{} {}", leg.name(), words::leg(leg));
         let _ = writeln!(out, "  {name:<14} {} {value}{usual}{note}", spark::line_over(line, range, utf8));
     }
-    let kinds: [(&str, char, fn(&CardDay) -> bool); 4] = [
+    let kinds: [(&str, char, Has); 4] = [
         ("foot work", 'T', |day| day.marks.iter().any(|mark| mark.starts_with("foot work"))),
         ("block on", 'B', |day| day.block_on),
         ("scored 2 or 3", 'S', |day| day.marks.iter().any(|mark| mark == "scored 2" || mark == "scored 3")),

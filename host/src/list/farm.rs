@@ -2,7 +2,6 @@
 
 use super::card::{Card, CardInput};
 use super::morning::{Due, Morning, MorningInput};
-use crate::case::{self, record::KeptCase};
 use crate::herd::{AnimalId, CowDay, FootWork, HerdEntry, MobilityScore, Passage};
 use crate::score::{self, LaneDay, ScoreSettings};
 use crate::store::{PassageFilter, Store};
@@ -33,11 +32,25 @@ pub struct Farm {
     pub days: Vec<CowDay>,
     /// The lanes' own errors.
     pub lanes: Vec<LaneDay>,
-    cases: Vec<KeptCase>,
-    recheck_days: i32,
 }
 
 impl Farm {
+    /// A farm of which nothing is known.
+    #[cfg(test)]
+    pub(crate) const fn empty(date: Date) -> Self {
+        Self {
+            name: String::new(),
+            capacity: 6,
+            date,
+            passages: Vec::new(),
+            herd: Vec::new(),
+            scores: Vec::new(),
+            work: Vec::new(),
+            days: Vec::new(),
+            lanes: Vec::new(),
+        }
+    }
+
     /// Loads what was known by the end of `date`, or of the last day with a passage; `None` for a store without
     /// passages up to then.
     ///
@@ -51,7 +64,7 @@ impl Farm {
         let herd = store.herd()?;
         let mut scores = store.mobility_scores()?;
         scores.retain(|score| score.date <= date);
-        let mut work = store.foot_work()?;
+        let mut work = Vec::<FootWork>::new();
         work.retain(|work| work.date <= date);
         for work in &mut work {
             // That a block will come off is not known before it is off.
@@ -74,8 +87,6 @@ impl Farm {
             work,
             days: run.days,
             lanes: run.lanes,
-            cases: store.cases(None)?,
-            recheck_days: i32::try_from(whole(store, "recheck_days")?)?,
         }))
     }
 
@@ -102,21 +113,7 @@ impl Farm {
     /// Rechecks due by the last day.
     #[must_use]
     pub fn due(&self) -> Vec<Due> {
-        self.cases
-            .iter()
-            .filter(|kept| kept.case.date <= self.date)
-            .flat_map(|kept| case::recheck::plan(kept, self.date, self.recheck_days, None))
-            .filter(|recheck| recheck.date <= self.date)
-            .map(|recheck| Due {
-                animal_id: AnimalId(recheck.animal_id),
-                due: recheck.date,
-                what: [recheck.leg, &recheck.look_for]
-                    .into_iter()
-                    .filter(|part| !part.is_empty())
-                    .collect::<Vec<_>>()
-                    .join(": "),
-            })
-            .collect()
+        Vec::new()
     }
 
     /// One cow's card; `None` for an animal of which nothing is known.

@@ -8,6 +8,8 @@ pub mod invented;
 pub mod morning;
 pub mod rank;
 pub mod seen;
+#[cfg(test)]
+mod snapshots;
 pub mod spark;
 pub mod text;
 pub mod trend;

@@ -6,9 +6,10 @@ use crate::list::farm::Farm;
 use crate::list::morning::{CAUTIONS, Listed, Section};
 use crate::list::{Card, card, spark, words};
 use jiff::civil::Date;
-use minijinja::{Environment, context};
+use minijinja::{Environment, value::Serde};
 use percent_encoding::{NON_ALPHANUMERIC, percent_decode_str, utf8_percent_encode};
 use serde::Serialize;
+use serde_json::json;
 
 /// What is sent.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -117,11 +118,11 @@ impl Pages {
     /// A page that says what is wrong.
     #[must_use]
     pub fn problem(&self, status: u16, what: &str) -> Page {
-        Page { status, ..self.page("problem.html", context! { what }) }
+        Page { status, ..self.page("problem.html", json!({ "what": what })) }
     }
 
-    fn page(&self, name: &str, values: minijinja::Value) -> Page {
-        match self.templates.get_template(name).and_then(|template| template.render(values)) {
+    fn page(&self, name: &str, values: serde_json::Value) -> Page {
+        match self.templates.get_template(name).and_then(|template| template.render(Serde(values))) {
             Ok(body) => Page { status: 200, body },
             Err(_) => Page { status: 500, body: "The page could not be made.".to_owned() },
         }
@@ -134,13 +135,23 @@ impl Pages {
             list.not_judged.iter().map(|group| (group.would_settle.clone(), group.animals.clone())).collect();
         self.page(
             "list.html",
-            context! {
-                farm => farm.name, day => words::long_day(list.date), seen => list.seen, judged => list.judged,
-                not_judged_count => list.not_judged_count(), not_judged => names, capacity => list.capacity,
-                to_check => rows(Section::ToCheck), after => rows(Section::AfterCapacity),
-                treated => rows(Section::UnderTreatment), watch => rows(Section::Watch),
-                due => list.rechecks.len(), lane => list.lane, not_seen => list.not_seen, cautions => list.cautions,
-            },
+            json!({
+                "farm": farm.name,
+                "day": words::long_day(list.date),
+                "seen": list.seen,
+                "judged": list.judged,
+                "not_judged_count": list.not_judged_count(),
+                "not_judged": names,
+                "capacity": list.capacity,
+                "to_check": rows(Section::ToCheck),
+                "after": rows(Section::AfterCapacity),
+                "treated": rows(Section::UnderTreatment),
+                "watch": rows(Section::Watch),
+                "due": list.rechecks.len(),
+                "lane": list.lane,
+                "not_seen": list.not_seen,
+                "cautions": list.cautions,
+            }),
         )
     }
 
@@ -153,7 +164,7 @@ impl Pages {
             .collect();
         self.page(
             "rechecks.html",
-            context! { farm => farm.name, day => words::long_day(farm.date), due, cautions => CAUTIONS },
+            json!({ "farm": farm.name, "day": words::long_day(farm.date), "due": due, "cautions": CAUTIONS }),
         )
     }
 
@@ -178,7 +189,13 @@ impl Pages {
         };
         self.page(
             "lane.html",
-            context! { farm => farm.name, day => words::long_day(list.date), seen => list.seen, lane => list.lane, days },
+            json!({
+                "farm": farm.name,
+                "day": words::long_day(list.date),
+                "seen": list.seen,
+                "lane": list.lane,
+                "days": days,
+            }),
         )
     }
 
@@ -192,38 +209,58 @@ impl Pages {
     }
 }
 
-fn cow_values(farm: &str, card: &Card, from: Date, to: Date) -> minijinja::Value {
+fn cow_values(farm: &str, card: &Card, from: Date, to: Date) -> serde_json::Value {
     let share = |value: Option<f64>| value.map_or_else(|| "–".to_owned(), |value| format!("{value:.1}"));
     let day_row = |day: &card::CardDay| {
         let flag = day.flag.map_or("", words::flag);
         let class = day.flag.map_or("", words::flag_name);
+        let shares = [day.lf_share_pct, day.rf_share_pct, day.lr_share_pct, day.rr_share_pct].map(share);
         let mut marks = day.marks.clone();
         if day.block_on && marks.is_empty() {
             marks.push("block on".to_owned());
         }
-        context! {
-            date => words::day(day.date), flag, class, leg => day.leg.filter(|_| class != "clear"),
-            lame => day.probability.map(words::percent),
-            shares => [day.lf_share_pct, day.rf_share_pct, day.lr_share_pct, day.rr_share_pct].map(share),
-            kg => day.body_weight_kg.map(|kg| format!("{kg:.0}")), marks,
-        }
+        json!({
+            "date": words::day(day.date),
+            "flag": flag,
+            "class": class,
+            "leg": day.leg.filter(|_| class != "clear"),
+            "lame": day.probability.map(words::percent),
+            "shares": shares,
+            "kg": day.body_weight_kg.map(|kg| format!("{kg:.0}")),
+            "marks": marks,
+        })
     };
     let status = card.latest.as_ref().map(|row| {
-        context! {
-            day => words::long_day(row.date), flag => words::flag(row.flag), class => words::flag_name(row.flag),
-            place => words::place(row.place), since => words::since(row.since, row.date),
-            lame => row.probability.map(words::percent), confidence => row.confidence, reasons => row.reasons,
-            would_settle => row.would_settle, block_on => row.block_on, days_since_trim => row.days_since_trim,
-            flagged => row.flag >= crate::herd::Flag::Watch,
-        }
+        json!({
+            "day": words::long_day(row.date),
+            "flag": words::flag(row.flag),
+            "class": words::flag_name(row.flag),
+            "place": words::place(row.place),
+            "since": words::since(row.since, row.date),
+            "lame": row.probability.map(words::percent),
+            "confidence": row.confidence,
+            "reasons": row.reasons,
+            "would_settle": row.would_settle,
+            "block_on": row.block_on,
+            "days_since_trim": row.days_since_trim,
+            "flagged": row.flag >= crate::herd::Flag::Watch,
+        })
     });
-    context! {
-        farm, day => words::long_day(to), id => card.animal_id.to_string(), parity => card.parity,
-        days_in_milk => card.days_in_milk, passages => card.passages, trusted => card.trusted,
-        last_seen => card.last_seen.map(words::long_day), usual => card.usual_share_pct, status,
-        picture => Picture::new(card, from, to),
-        days => card.days.iter().rev().map(day_row).collect::<Vec<_>>(), cautions => CAUTIONS,
-    }
+    json!({
+        "farm": farm,
+        "day": words::long_day(to),
+        "id": card.animal_id.to_string(),
+        "parity": card.parity,
+        "days_in_milk": card.days_in_milk,
+        "passages": card.passages,
+        "trusted": card.trusted,
+        "last_seen": card.last_seen.map(words::long_day),
+        "usual": card.usual_share_pct,
+        "status": status,
+        "picture": Picture::new(card, from, to),
+        "days": card.days.iter().rev().map(day_row).collect::<Vec<_>>(),
+        "cautions": CAUTIONS,
+    })
 }
 
 /// A value of a query, decoded.
@@ -233,4 +270,79 @@ fn query_value(query: &str, name: &str) -> Option<String> {
         let value = value.replace('+', " ");
         (key == name).then(|| percent_decode_str(&value).decode_utf8_lossy().into_owned())
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::list::invented;
+
+    fn get(url: &str) -> Page {
+        Pages::new().unwrap().answer("GET", url, Some(&invented::farm()))
+    }
+
+    #[test]
+    fn every_page_is_made() {
+        for url in ["/", "/?x=1", "/rechecks", "/lane", "/cow/1042", "/cow?id=1042", "/cow?id=+1042+"] {
+            let page = get(url);
+            assert_eq!(page.status, 200, "{url}: {}", page.body);
+            assert!(page.body.starts_with("<!doctype html>"), "{url}");
+            assert!(page.body.trim_end().ends_with("</html>"), "{url}");
+        }
+        assert!(get("/").body.contains("RR, right rear"));
+        assert!(get("/cow/1042").body.contains("<polyline"));
+    }
+
+    #[test]
+    fn nothing_comes_from_outside() {
+        for url in ["/", "/rechecks", "/lane", "/cow/1042"] {
+            let body = get(url).body;
+            for outside in ["http:", "https:", "<script", "@import", "src="] {
+                assert!(!body.contains(outside), "{url} has {outside}");
+            }
+        }
+    }
+
+    #[test]
+    fn what_the_farm_wrote_is_escaped() {
+        let page = get("/");
+        assert!(page.body.contains("&lt;script&gt;alert(1)&lt;"), "{}", page.body);
+        assert!(!page.body.contains("<script>"));
+        let cow = get("/cow/%3Cscript%3Ealert%281%29%3C%2Fscript%3E");
+        assert_eq!(cow.status, 200);
+        assert!(!cow.body.contains("<script>"));
+        assert!(!get("/cow/%3Cb%3Enone").body.contains("<b>"));
+    }
+
+    #[test]
+    fn no_address_reaches_a_file() {
+        for url in [
+            "/../Cargo.toml",
+            "/cow/../../etc/passwd",
+            "/cow/..%2F..%2Fetc%2Fpasswd",
+            "/%2e%2e/%2e%2e/etc/passwd",
+            "//etc/passwd",
+            "/list.html",
+            "/cow/%ff%fe",
+            "/cow",
+        ] {
+            let page = get(url);
+            assert_eq!(page.status, 404, "{url}");
+            assert!(!page.body.contains("root:"), "{url}");
+        }
+    }
+
+    #[test]
+    fn nothing_can_be_written() {
+        for method in ["POST", "PUT", "DELETE", "PATCH", "OPTIONS"] {
+            assert_eq!(Pages::new().unwrap().answer(method, "/", None).status, 405);
+        }
+    }
+
+    #[test]
+    fn an_empty_store_is_said() {
+        let page = Pages::new().unwrap().answer("GET", "/", None);
+        assert_eq!(page.status, 404);
+        assert!(page.body.contains("nothing can be said about any cow"));
+    }
 }
