@@ -10,9 +10,9 @@ pub mod cow;
 pub mod evaluate;
 pub mod list;
 pub mod manual;
+pub mod open;
 pub mod outcomes;
 pub mod recheck;
-pub mod open;
 pub mod serve;
 
 use crate::cli::{Cli, Command, Common};
@@ -21,6 +21,8 @@ use crate::store::Store;
 use anyhow::Context;
 use etcetera::BaseStrategy;
 use std::path::PathBuf;
+
+pub use open::for_writing as open_store;
 
 /// Runs the command.
 ///

@@ -2,6 +2,7 @@
 
 use super::card::{Card, CardInput};
 use super::morning::{Due, Morning, MorningInput};
+use crate::case::{self, record::KeptCase};
 use crate::herd::{AnimalId, CowDay, FootWork, HerdEntry, MobilityScore, Passage};
 use crate::score::{self, LaneDay, ScoreSettings};
 use crate::store::{PassageFilter, Store};
@@ -32,6 +33,8 @@ pub struct Farm {
     pub days: Vec<CowDay>,
     /// The lanes' own errors.
     pub lanes: Vec<LaneDay>,
+    pub(crate) cases: Vec<KeptCase>,
+    pub(crate) recheck_days: i32,
 }
 
 impl Farm {
@@ -48,6 +51,8 @@ impl Farm {
             work: Vec::new(),
             days: Vec::new(),
             lanes: Vec::new(),
+            cases: Vec::new(),
+            recheck_days: 35,
         }
     }
 
@@ -64,7 +69,7 @@ impl Farm {
         let herd = store.herd()?;
         let mut scores = store.mobility_scores()?;
         scores.retain(|score| score.date <= date);
-        let mut work = Vec::<FootWork>::new();
+        let mut work = store.foot_work()?;
         work.retain(|work| work.date <= date);
         for work in &mut work {
             // That a block will come off is not known before it is off.
@@ -87,6 +92,8 @@ impl Farm {
             work,
             days: run.days,
             lanes: run.lanes,
+            cases: store.cases(None)?,
+            recheck_days: i32::try_from(whole(store, "recheck_days")?)?,
         }))
     }
 
@@ -113,7 +120,25 @@ impl Farm {
     /// Rechecks due by the last day.
     #[must_use]
     pub fn due(&self) -> Vec<Due> {
-        Vec::new()
+        self.cases
+            .iter()
+            .filter(|kept| kept.case.date <= self.date)
+            .flat_map(|kept| {
+                let mut known = kept.clone();
+                known.follow_ups.retain(|look| look.date <= self.date);
+                case::recheck::plan(&known, self.date, self.recheck_days, None)
+            })
+            .filter(|recheck| recheck.date <= self.date)
+            .map(|recheck| Due {
+                animal_id: AnimalId(recheck.animal_id),
+                due: recheck.date,
+                what: [recheck.leg, &recheck.look_for]
+                    .into_iter()
+                    .filter(|part| !part.is_empty())
+                    .collect::<Vec<_>>()
+                    .join(": "),
+            })
+            .collect()
     }
 
     /// One cow's card; `None` for an animal of which nothing is known.
