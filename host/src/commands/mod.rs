@@ -3,11 +3,11 @@
 pub mod case;
 pub mod compare;
 pub mod completions;
+pub mod cow;
+pub mod evaluate;
 pub mod export;
 pub mod farm;
 pub mod import;
-pub mod cow;
-pub mod evaluate;
 pub mod list;
 pub mod manual;
 pub mod open;
@@ -21,8 +21,6 @@ use crate::store::Store;
 use anyhow::Context;
 use etcetera::BaseStrategy;
 use std::path::PathBuf;
-
-pub use open::for_writing as open_store;
 
 /// Runs the command.
 ///

@@ -21,7 +21,7 @@ pub struct ServeArgs {
 /// When there is no store or the address cannot be had.
 pub fn run(args: &ServeArgs, common: &Common) -> anyhow::Result<ExitCode> {
     open::existing(common)?;
-    let server = web::Server::bind(args.addr, open::path(common)?)?;
+    let server = web::Server::bind(args.addr, super::store_path(common)?)?;
     let mut notes = report::notes();
     writeln!(notes, "fourplate: look at http://{}/ (read-only; stop with Ctrl-C)", server.address())?;
     let who = if server.address().ip().is_loopback() {
