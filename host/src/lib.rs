@@ -12,5 +12,6 @@ pub mod import;
 pub mod list;
 pub mod report;
 pub mod score;
+pub mod spectrum;
 pub mod store;
 pub mod web;
