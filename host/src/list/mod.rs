@@ -8,8 +8,6 @@ pub mod invented;
 pub mod morning;
 pub mod rank;
 pub mod seen;
-#[cfg(test)]
-mod snapshots;
 pub mod spark;
 pub mod text;
 pub mod trend;
