@@ -9,7 +9,7 @@ use serde::Serialize;
 /// Part of its height a block has usually lost by the recheck at five weeks (common practice).
 const USUAL_LOSS: (f64, f64) = (0.5, 35.0);
 /// SD of the wearing rate between blocks, as a part of the usual rate (our choice; floors and woods differ widely).
-const RATE_SPREAD: f64 = 0.5;
+const RATE_SPREAD: f64 = 1.0;
 /// Error of a height read at the crush, mm (our choice).
 const READING_SD: f64 = 1.5;
 /// Slowest wear that is believed, as a part of the usual rate: keeps the far end finite (our choice).
