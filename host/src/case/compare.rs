@@ -221,6 +221,7 @@ pub fn courses(question: &Question<'_>) -> (PerLeg<Option<LegCourse>>, PerLeg<Le
             leg,
             fit,
             normal_range: s.normal_range,
+            block_now: s.observations.last().map_or(0.0, |o| o.block),
             passages: [count(Phase::Baseline), count(Phase::Before), count(Phase::After)],
         })
     };

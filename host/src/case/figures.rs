@@ -43,11 +43,13 @@ struct Truth {
 impl Truth {
     fn draw(rng: &mut ChaCha8Rng, blocked: bool, standing: bool) -> Self {
         let before = rng.random_range(0.0..30.0);
-        let log_half_time: f64 = Normal::new(14.0_f64.ln(), 0.5).unwrap().sample(rng);
+        // As wide as the trials are apart: 24 to 69 % sound at day 35 (Thomas 2015).
+        let log_half_time: f64 = Normal::new(20.0_f64.ln(), 1.0).unwrap().sample(rng);
+        let gained: f64 = Normal::new(3.0, 8.0).unwrap().sample(rng);
         Self {
             leg: Leg::ALL[rng.random_range(0..4)],
             before,
-            after: before * rng.random_range(0.5..1.1),
+            after: before - gained,
             half_time: log_half_time.exp(),
             block: blocked.then(|| Normal::new(6.1, 7.9).unwrap().sample(rng)),
             block_off: 60,

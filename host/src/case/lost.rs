@@ -7,7 +7,7 @@ use super::model::{Fit, Prior};
 const STEP_SD: f64 = 12.0;
 /// How much likelier a step must make what was seen than none (our choice: set so that at most 2 % of looks at blocks
 /// that stayed on call them lost, on simulated cases; measured by the test `case::figures`).
-pub const EVIDENCE: f64 = 40.0;
+pub const EVIDENCE: f64 = 10.0;
 /// A step must hold over this many passages (our choice).
 const LEAST_PASSAGES: usize = 2;
 /// Settled passages with the block on that are needed before a step can be told (our choice).

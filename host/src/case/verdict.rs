@@ -11,6 +11,8 @@ use shared::plate::{Leg, PerLeg};
 const SURE: f64 = 0.95;
 /// Probability from which the course is called as expected, or slower (our choice).
 const LIKELY: f64 = 0.8;
+/// The same for "as expected" while a block is on, whose effect is known less well (our choice).
+const LIKELY_BLOCKED: f64 = 0.9;
 /// Fewest settled passages a verdict needs (our choice).
 const LEAST_PASSAGES: usize = 4;
 /// When to ask again if nothing else says so, days (our choice).
@@ -60,6 +62,8 @@ pub struct LegCourse {
     pub normal_range: f64,
     /// Passages of the baseline, the window before and the settled window after.
     pub passages: [usize; 3],
+    /// How a block acts on the leg now: -1 under it, 1 under the other of the pair, 0 none.
+    pub block_now: f64,
 }
 
 impl LegCourse {
@@ -72,6 +76,11 @@ impl LegCourse {
 
     fn low(&self) -> f64 {
         self.fit.now().below(-self.normal_range)
+    }
+
+    /// Load now, the block's effect left in, % of usual.
+    fn as_measured(&self) -> Normal {
+        self.fit.sum(&[(state::DEVIATION, 1.0), (state::BLOCK, self.block_now)])
     }
 }
 
@@ -155,13 +164,15 @@ pub fn judge(facts: &Facts<'_>) -> Answer {
     }
     let (expected, slower) = expectation(course, facts);
     let words = format!("{} carries {}", facts.treated.name(), of_usual(now.interval()));
-    if expected >= LIKELY && facts.restless {
+    let blocked = facts.block_until.is_some_and(|off| off > facts.until);
+    let enough = if blocked { LIKELY_BLOCKED } else { LIKELY };
+    if expected >= enough && facts.restless {
         return cannot(
             format!("{words}, but she shifts her weight more than when sound: both feet may be sore"),
             next,
         );
     }
-    if expected >= LIKELY {
+    if expected >= enough {
         return answer(Verdict::AsExpected, words, facts.treated, None);
     }
     if slower >= LIKELY {
@@ -190,19 +201,21 @@ fn expectation(course: &LegCourse, facts: &Facts<'_>) -> (f64, f64) {
     (within, 1.0 - within)
 }
 
-/// A leg that is below her normal range now, was better before, and is worse off than the treated one.
+/// A leg that is below her normal range now, was better before, and is worse off than the treated one. Taken as
+/// measured: a block under the treated leg adds load to the other one, so that a low one is lame in spite of it.
 fn other_leg<'a>(facts: &'a Facts<'_>, treated: &LegCourse) -> Option<&'a LegCourse> {
     facts
         .legs
         .0
         .iter()
         .flatten()
-        .filter(|c| c.leg != facts.treated && c.passages[2] >= LEAST_PASSAGES && c.low() > SURE)
+        .filter(|c| c.leg != facts.treated && c.passages[2] >= LEAST_PASSAGES && c.low() > 0.5)
+        .filter(|c| c.as_measured().below(-c.normal_range) > SURE)
         .filter(|c| {
-            let since = c.fit.sum(&[(state::DEVIATION, 1.0), (state::AT_TREATMENT, -1.0)]);
-            since.below(0.0) > SURE && c.fit.now().mean < treated.fit.now().mean
+            let weights = [(state::DEVIATION, 1.0), (state::AT_TREATMENT, -1.0), (state::BLOCK, c.block_now)];
+            c.fit.sum(&weights).below(0.0) > SURE && c.as_measured().mean < treated.as_measured().mean
         })
-        .min_by(|a, b| a.fit.now().mean.total_cmp(&b.fit.now().mean))
+        .min_by(|a, b| a.as_measured().mean.total_cmp(&b.as_measured().mean))
 }
 
 /// "19 % (15 to 23) less than usual"
