@@ -280,8 +280,8 @@ impl Filter {
             if i < 2 { hypotheses.shifts[s][i] } else { hypotheses.lifts[s][i - 2] }
         };
         if day.minutes > 0.0 {
-            for i in 0..6 {
-                let minutes = day.minutes * counted[i];
+            for (i, counted) in counted.iter().enumerate() {
+                let minutes = day.minutes * counted;
                 let mut last = (1.0, 0.0);
                 for (s, evidence) in evidence.iter_mut().enumerate() {
                     let factor = factors(s, i);
@@ -300,9 +300,9 @@ impl Filter {
         }
         normalise(&mut self.probability);
         if day.minutes > 0.0 {
-            for i in 0..6 {
+            for (i, counted) in counted.iter().enumerate() {
                 let factor: f64 = (0..STATES).map(|s| self.probability[s] * factors(s, i)).sum();
-                self.rates[i].learn(day.events[i], day.minutes * counted[i], factor);
+                self.rates[i].learn(day.events[i], day.minutes * counted, factor);
             }
         }
         self.days_seen += 1;

@@ -243,8 +243,8 @@ pub fn run(
         );
         if let Some(today) = scored.get(&day) {
             for &(cow, two) in today {
-                if let Some(raw) = tracks[cow].raw_probability() {
-                    state.learner.see(raw, two);
+                if let Some(levels) = tracks[cow].levels() {
+                    state.learner.see(&levels, two);
                 }
             }
             state.learner.refit();
@@ -396,10 +396,8 @@ fn learn_lanes(
         .collect();
     for (lane, witnesses) in witnesses.iter().enumerate() {
         // Before its first day a lane does not exist, and that day is its zero where it is the only one.
-        if scope.lane_seen[lane] > 0 || lane > 0 {
-            if !witnesses.is_empty() {
-                state.lanes[lane].learn(witnesses, 1);
-            }
+        if (scope.lane_seen[lane] > 0 || lane > 0) && !witnesses.is_empty() {
+            state.lanes[lane].learn(witnesses, 1);
         }
         if !witnesses.is_empty() {
             scope.lane_seen[lane] += 1;

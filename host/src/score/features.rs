@@ -190,11 +190,11 @@ pub fn measure(summary: &PassageSummary) -> Option<Measured> {
         }
     }
     walking_measures(summary, &mut measured);
-    if let Some(weight) = summary.body_weight {
-        if let Some(kilograms) = positive(weight.value) {
-            measured.weight = kilograms.ln();
-            measured.weight_se = positive(weight.se).map_or(0.0, |se| se / kilograms);
-        }
+    if let Some(weight) = summary.body_weight
+        && let Some(kilograms) = positive(weight.value)
+    {
+        measured.weight = kilograms.ln();
+        measured.weight_se = positive(weight.se).map_or(0.0, |se| se / kilograms);
     }
     let nothing = measured.value.iter().all(|v| v.is_nan()) && measured.counts.minutes <= 0.0;
     (!nothing).then_some(measured)

@@ -83,7 +83,7 @@ type Signature = [(Measure, f64, f64); MEASURES];
 /// (Flower 2005) at some 15 points.
 const HIND: Signature = [
     (Measure::FrontSplit, 0.0, 0.10),
-    (Measure::RearSplit, 1.0, 0.30),
+    (Measure::RearSplit, 1.0, 0.20),
     (Measure::FrontShare, 0.03, 0.10),
     (Measure::FrontPeak, 0.0, 0.10),
     (Measure::RearPeak, 0.5, 0.35),
@@ -97,7 +97,7 @@ const HIND: Signature = [
 
 /// One front leg, the left: load goes to the other front leg and the hind leg of the same side (Neveux 2006).
 const FRONT: Signature = [
-    (Measure::FrontSplit, 1.0, 0.30),
+    (Measure::FrontSplit, 1.0, 0.20),
     (Measure::RearSplit, -0.20, 0.25),
     (Measure::FrontShare, -0.10, 0.12),
     (Measure::FrontPeak, 0.5, 0.35),

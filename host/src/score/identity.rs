@@ -75,13 +75,11 @@ impl Identity {
         oddness: (f64, usize),
         days_seen: u32,
     ) -> Option<NotHers> {
-        if self.days >= WEIGHT_DAYS {
-            if let Some((off, variance)) = self.weight_off(passage, noise) {
-                let limit = (WEIGHT_NOT_HERS_SD * variance.sqrt()).max(WEIGHT_NOT_HERS_FRACTION);
-                if off.abs() > limit {
-                    return Some(NotHers::Weight(passage.weight.exp(), self.weight.mean.exp()));
-                }
-            }
+        if self.days >= WEIGHT_DAYS
+            && let Some((off, variance)) = self.weight_off(passage, noise)
+            && off.abs() > (WEIGHT_NOT_HERS_SD * variance.sqrt()).max(WEIGHT_NOT_HERS_FRACTION)
+        {
+            return Some(NotHers::Weight(passage.weight.exp(), self.weight.mean.exp()));
         }
         let odd = oddness.0 > PATTERN_NOT_HERS_SD * PATTERN_NOT_HERS_SD && oddness.1 >= PATTERN_MEASURES;
         (odd && days_seen >= PATTERN_DAYS && self.pattern_days < PATTERN_PATIENCE).then_some(NotHers::Pattern)

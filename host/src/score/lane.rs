@@ -50,7 +50,7 @@ pub struct LaneDay {
 
 #[allow(clippy::ref_option, reason = "the shape serde asks for")]
 fn plate_name<S: serde::Serializer>(plate: &Option<Plate>, serializer: S) -> Result<S::Ok, S::Error> {
-    plate.map(|p| name(p)).serialize(serializer)
+    plate.map(name).serialize(serializer)
 }
 
 use serde::Serialize;
@@ -143,7 +143,7 @@ impl Lane {
     /// A day of the whole herd comes in.
     pub fn learn(&mut self, witnesses: &[Witness], days: i64) {
         let mut values = Vec::with_capacity(witnesses.len());
-        for k in 0..SHIFTS {
+        for (k, step) in STEP.iter().enumerate() {
             values.clear();
             values.extend(
                 witnesses
@@ -151,7 +151,7 @@ impl Lane {
                     .filter(|w| !w.residual[k].is_nan())
                     .map(|w| (w.residual[k], 1.0 / w.variance[k])),
             );
-            self.variance[k] += STEP[k] * STEP[k] * days.max(1) as f64;
+            self.variance[k] += step * step * days.max(1) as f64;
             let (sum, squares) = values.iter().fold((0.0, 0.0), |(a, b), v| (a + v.1, b + v.1 * v.1));
             let cows = if squares > 0.0 { sum * sum / squares } else { 0.0 };
             if cows < LANE_FEWEST_COWS {

@@ -1,8 +1,11 @@
 //! From the model's probability to one that holds on this farm: a logistic link, learned from the farm's own scores.
 
+use super::hypotheses::LEVELS;
+use super::settings::{HALF_SCORED_POINTS, HALF_SCORED_WIDTH, LEVEL_POINTS, SOUND_SCORED};
+
 /// SD of the intercept about 0 and of the slope about 1 before the farm has scored. Our choice: a factor of 2.7 of the
 /// odds, and a third of the steepness.
-const PRIOR_SD: [f64; 2] = [1.0, 0.33];
+const PRIOR_SD: [f64; 2] = [1.0, 0.5];
 /// Newton steps; it converges in a few.
 const STEPS: usize = 25;
 
@@ -71,32 +74,82 @@ pub fn fit(x: &[f64], seen: &[bool], mean: [f64; 2], sd: [f64; 2]) -> Link {
     Link { intercept: at[0], slope: at[1] }
 }
 
-/// Learns the link as scores come in, and never bets on it more than it has earned.
+/// Probability of being sound, then of each severity level.
+pub type Levels = [f64; LEVELS + 1];
+
+/// Points at which half of the cows are scored 2 or more, as multiples of the published middle, and widths of that
+/// transition: a farm's observer, and what her loads show, lie somewhere on this grid.
+const HALVES: [f64; 9] = [0.4, 0.5, 0.63, 0.8, 1.0, 1.25, 1.6, 2.2, 3.0];
+const WIDTHS: [f64; 3] = [0.15, 0.30, 0.50];
+/// SD of the logarithm of that multiple before the farm has scored. Our choice.
+const HALF_SD: f64 = 0.5;
+/// Weight of a score: those of one cow are not independent. Our choice.
+const SCORE_WEIGHT: f64 = 0.5;
+
+/// Learns from the farm's scores as they come in, and never bets on that more than it has earned.
 ///
-/// Both links, the prior's and the farm's, predict every score before it is learned from; the probability is their
-/// average, weighted by how well each has done. Its total log loss then exceeds the prior's by at most ln 2, whatever
-/// the scores are.
+/// First it weighs a grid of observers by how well each explains the scores (Bayes); a logistic link on top takes out
+/// what is left. This farm's way and the published one both predict every score before it is learned from; the
+/// probability is their average, weighted by how well each has done. Its total log loss then exceeds the published
+/// one's by at most ln 2, whatever the scores are.
 #[derive(Clone, Debug)]
 pub struct Learner {
     x: Vec<f64>,
     seen: Vec<bool>,
     farm: Link,
     loss: [f64; 2],
+    grid: Vec<(Levels, f64)>,
+}
+
+fn observer(half: f64, width: f64) -> Levels {
+    std::array::from_fn(|i| match i.checked_sub(1) {
+        None => SOUND_SCORED,
+        Some(level) => logistic((LEVEL_POINTS[level].ln() - half.ln()) / width),
+    })
+}
+
+fn scored(levels: &Levels, observer: &Levels) -> f64 {
+    levels.iter().zip(observer).map(|(a, b)| a * b).sum()
 }
 
 impl Default for Learner {
     fn default() -> Self {
-        Self { x: Vec::new(), seen: Vec::new(), farm: Link::PRIOR, loss: [0.0; 2] }
+        let grid = HALVES
+            .into_iter()
+            .flat_map(|half| WIDTHS.into_iter().map(move |width| (half, width)))
+            .map(|(half, width)| {
+                (observer(half * HALF_SCORED_POINTS, width), -0.5 * (half.ln() / HALF_SD).powi(2))
+            })
+            .collect();
+        Self { x: Vec::new(), seen: Vec::new(), farm: Link::PRIOR, loss: [0.0; 2], grid }
     }
 }
 
 impl Learner {
-    /// A score of the farm and what the model said of that cow by the day before or that day.
-    pub fn see(&mut self, probability: f64, scored_two: bool) {
-        self.loss[0] += log_loss(Link::PRIOR.apply(probability), scored_two);
-        self.loss[1] += log_loss(self.farm.apply(probability), scored_two);
-        self.x.push(logit(probability));
-        self.seen.push(scored_two);
+    fn published(levels: &Levels) -> f64 {
+        scored(levels, &observer(HALF_SCORED_POINTS, HALF_SCORED_WIDTH))
+    }
+
+    /// The farm's way, before the logistic link.
+    fn here(&self, levels: &Levels) -> f64 {
+        let best = self.grid.iter().map(|g| g.1).fold(f64::NEG_INFINITY, f64::max);
+        let (sum, whole) = self.grid.iter().fold((0.0, 0.0), |(sum, whole), (observer, log)| {
+            let weight = (log - best).exp();
+            (sum + weight * scored(levels, observer), whole + weight)
+        });
+        sum / whole
+    }
+
+    /// A score of the farm, and what the model said of that cow by that day.
+    pub fn see(&mut self, levels: &Levels, two: bool) {
+        let here = self.here(levels);
+        self.loss[0] += log_loss(Self::published(levels), two);
+        self.loss[1] += log_loss(self.farm.apply(here), two);
+        for (observer, log) in &mut self.grid {
+            *log -= SCORE_WEIGHT * log_loss(scored(levels, observer), two);
+        }
+        self.x.push(logit(here));
+        self.seen.push(two);
     }
 
     /// Refits after the scores of a day.
@@ -112,7 +165,7 @@ impl Learner {
         self.x.len()
     }
 
-    /// The farm's link and its weight against the prior's.
+    /// The farm's link and its weight against the published way.
     #[must_use]
     pub fn farm(&self) -> (Link, f64) {
         (self.farm, logistic(self.loss[0] - self.loss[1]))
@@ -120,9 +173,13 @@ impl Learner {
 
     /// The probability that holds here.
     #[must_use]
-    pub fn apply(&self, probability: f64) -> f64 {
+    pub fn apply(&self, levels: &Levels) -> f64 {
         let (farm, weight) = self.farm();
-        weight * farm.apply(probability) + (1.0 - weight) * Link::PRIOR.apply(probability)
+        let published = Self::published(levels);
+        if self.x.is_empty() {
+            return published;
+        }
+        weight * farm.apply(self.here(levels)) + (1.0 - weight) * published
     }
 }
 
@@ -149,17 +206,25 @@ mod tests {
         assert!((link.slope - oracle.slope).abs() < 1e-4, "{link:?}");
     }
 
+    /// Cows of every kind: sound, or lame at some level, with what the model is unsure of.
+    fn cow(i: u32) -> (Levels, usize) {
+        let level = (i * 37 % 6) as usize;
+        let mut levels = [0.02; LEVELS + 1];
+        levels[level] = 1.0 - 0.02 * LEVELS as f64;
+        (levels, level)
+    }
+
     #[test]
-    fn never_worse_than_the_prior_by_more_than_ln_2() {
+    fn never_worse_than_the_published_way_by_more_than_ln_2() {
         // The farm's scores first say one thing, then the opposite: the worst for a learner.
         let mut learner = Learner::default();
         let (mut prior, mut mixed) = (0.0, 0.0);
         for i in 0..400u32 {
-            let p = 0.05 + 0.9 * f64::from(i * 37 % 100) / 100.0;
-            let seen = if i < 100 { p < 0.5 } else { f64::from(i * 61 % 100) / 100.0 < p };
-            prior += log_loss(p, seen);
-            mixed += log_loss(learner.apply(p), seen);
-            learner.see(p, seen);
+            let (levels, level) = cow(i);
+            let seen = if i < 100 { level < 2 } else { level >= 3 };
+            prior += log_loss(Learner::published(&levels), seen);
+            mixed += log_loss(learner.apply(&levels), seen);
+            learner.see(&levels, seen);
             if i % 10 == 9 {
                 learner.refit();
             }
@@ -168,16 +233,18 @@ mod tests {
     }
 
     #[test]
-    fn learns_a_farm_that_scores_harder() {
+    fn learns_a_farm_whose_scores_begin_at_a_lower_load() {
         let mut learner = Learner::default();
-        for i in 0..600u32 {
-            let p = 0.02 + 0.96 * f64::from(i * 37 % 100) / 100.0;
-            let truth = logistic(1.5 + logit(p));
-            learner.see(p, f64::from(i * 61 % 127) / 127.0 < truth);
+        let mild = cow(1).0;
+        assert_eq!(cow(1).1, 1);
+        let before = learner.apply(&mild);
+        for i in 0..300u32 {
+            let (levels, level) = cow(i);
+            learner.see(&levels, level >= 1);
             if i % 20 == 19 {
                 learner.refit();
             }
         }
-        assert!(learner.apply(0.3) > 0.55);
+        assert!(before < 0.3 && learner.apply(&mild) > 0.7, "{before} {}", learner.apply(&mild));
     }
 }

@@ -103,12 +103,12 @@ impl Noise {
     /// Learns from one passage.
     pub fn learn(&mut self, lesson: &Lesson) {
         let class = lesson.class as usize;
-        for k in 0..MEASURES {
+        for (k, first) in FIRST_SD[class].iter().enumerate() {
             let residual = lesson.residual[k];
             if !residual.is_nan() {
                 let total = self.variance[class][k] + lesson.known[k];
                 let square = (residual * residual).min(WINSOR * WINSOR * total) / WINSOR_MEAN;
-                let floor = 0.02 * FIRST_SD[class][k].powi(2);
+                let floor = 0.02 * first * first;
                 let target = square - lesson.known[k];
                 toward(&mut self.variance[class][k], &mut self.seen[class][k], target);
                 self.variance[class][k] = self.variance[class][k].max(floor);

@@ -33,10 +33,10 @@ pub const LEVEL_POINTS: [f64; 5] = [4.0, 8.0, 14.0, 24.0, 42.0];
 /// Points at which half of the cows are scored 2 or more. Our choice, between the two published means above.
 pub const HALF_SCORED_POINTS: f64 = 7.0;
 /// Width of that transition, in natural logarithms of the points. Our choice.
-pub const HALF_SCORED_WIDTH: f64 = 0.35;
+pub const HALF_SCORED_WIDTH: f64 = 0.25;
 /// Chance that an observer scores a sound cow 2 or more. Our choice, from inter-observer kappa of 0.28-0.84
 /// (Schlageter-Tello 2014).
-pub const SOUND_SCORED: f64 = 0.01;
+pub const SOUND_SCORED: f64 = 0.004;
 /// How a new case begins, by level. Our choice: mostly mild, some at once (abscess).
 pub const ONSET_LEVELS: [f64; 5] = [0.45, 0.25, 0.15, 0.10, 0.05];
 /// How the lame cows of a herd seen for the first time are spread over levels. Our choice.
@@ -50,7 +50,7 @@ pub const MOST_PASSAGES_OF_ODDS: f64 = 2.0;
 /// Degrees of freedom of the Student-t errors of a day's measure. Our choice (heavy tails).
 pub const TAIL_FREEDOM: f64 = 5.0;
 /// Weight of a day's evidence: its measures are not independent. Our choice.
-pub const EVIDENCE_WEIGHT: f64 = 0.8;
+pub const EVIDENCE_WEIGHT: f64 = 0.9;
 /// Huber's limit when the passages of one day are put together, in SD.
 pub const HUBER_LIMIT: f64 = 1.5;
 
@@ -77,13 +77,13 @@ pub const BLOCK_DAYS: i64 = 31;
 pub const UNSETTLED_WIDER: f64 = 2.0;
 
 /// Flags: `watch` from here ...
-pub const WATCH_ON: f64 = 0.25;
+pub const WATCH_ON: f64 = 0.20;
 /// ... until below here (hysteresis; all five are our choice).
-pub const WATCH_OFF: f64 = 0.15;
+pub const WATCH_OFF: f64 = 0.12;
 /// `check` from here ...
-pub const CHECK_ON: f64 = 0.55;
+pub const CHECK_ON: f64 = 0.45;
 /// ... until below here.
-pub const CHECK_OFF: f64 = 0.40;
+pub const CHECK_OFF: f64 = 0.30;
 /// `urgent` when she is severely lame with this probability.
 pub const URGENT_ON: f64 = 0.60;
 /// `urgent` ends below this.

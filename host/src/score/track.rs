@@ -6,10 +6,10 @@ use super::features::{MEASURES, Measured, PerMeasure};
 use super::flag::{Grounds, decide};
 use super::foot_work::{Saved, Standing, Work, block_off, block_on};
 use super::history::{HistoryDay, Recorded};
-use super::hypotheses::{Hypotheses, LEVELS, STATES, parts};
+use super::hypotheses::{Hypotheses, LEVELS, parts};
 use super::identity::{Identity, NotHers};
 use super::lane::{WEIGHT, Witness};
-use super::link::Learner;
+use super::link::{Learner, Levels};
 use super::noise::{DRIFT_LAG, Lesson, Noise};
 use super::prior::{Prior, group};
 use super::rates::Rate;
@@ -75,7 +75,7 @@ pub struct Track {
     step: Flag,
     passages: u32,
     last_day: i64,
-    raw: Option<f64>,
+    levels: Option<Levels>,
     recent: Recent,
     charts: [Ewma; 2],
     days: VecDeque<(i64, PerMeasure, PerMeasure)>,
@@ -100,7 +100,7 @@ impl Track {
             step: Flag::Clear,
             passages: 0,
             last_day: i64::MIN,
-            raw: None,
+            levels: None,
             recent: Recent::default(),
             charts: [Ewma::of_cow(); 2],
             days: VecDeque::new(),
@@ -138,10 +138,10 @@ impl Track {
         }
     }
 
-    /// The model's probability of a score of 2 or more, before the farm's link.
+    /// Today's probabilities of sound and of each level, before the farm's scores; `None` if not measured today.
     #[must_use]
-    pub const fn raw_probability(&self) -> Option<f64> {
-        self.raw
+    pub const fn levels(&self) -> Option<Levels> {
+        self.levels
     }
 
     /// Her rate of an event, shifts front and rear, then lifts by leg.
@@ -311,7 +311,7 @@ impl Track {
             let weight = self.identity.weight_off(passage, noise.weight()).map_or(f64::NAN, |o| o.0);
             done.lessons.push(filter.lesson(passage, expected, *hour, weight));
         }
-        if let [one, other, ..] = &hers[..] {
+        if let [one, other, ..] = hers {
             let standard = |passage: &Measured| -> PerMeasure {
                 std::array::from_fn(|k| {
                     let variance = noise.variance(passage.class, k) * filter.scale(k) + passage.stated[k];
@@ -373,12 +373,12 @@ impl Track {
         row: &mut CowDay,
     ) {
         let hypotheses = context.hypotheses;
-        let raw: f64 = (0..STATES).map(|s| filter.probability[s] * hypotheses.scored[s]).sum();
-        let severe: f64 = (0..STATES)
-            .filter(|&s| parts(s).is_some_and(|(_, level)| level >= SEVERE_LEVEL && level < LEVELS))
-            .map(|s| filter.probability[s])
-            .sum();
-        let probability = context.learner.apply(raw);
+        let mut levels = [0.0; LEVELS + 1];
+        for (s, &p) in filter.probability.iter().enumerate() {
+            levels[parts(s).map_or(0, |(_, level)| level + 1)] += p;
+        }
+        let severe: f64 = levels[SEVERE_LEVEL + 1..].iter().sum();
+        let probability = context.learner.apply(&levels);
         let unseen_days = context.day.saturating_sub(self.last_day);
         let grounds = Grounds {
             probability,
@@ -396,14 +396,14 @@ impl Track {
         row.passages = passages;
         row.block_on = standing.block.is_some();
         row.days_since_trim = standing.unsettled;
-        self.raw = None;
+        self.levels = None;
         if flag == Flag::NoData {
             row.reasons = vec![reasons::unseen(self.passages, unseen_days)];
             reasons::not_hers(others, &mut row.reasons);
             return;
         }
         if passages > 0 {
-            self.raw = Some(raw);
+            self.levels = Some(levels);
         }
         row.probability = Some(probability);
         reasons::place(filter, row);
