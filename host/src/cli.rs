@@ -72,6 +72,8 @@ pub enum Command {
     Compare(crate::commands::compare::Compare),
     /// List the feet to look at again, by day
     Recheck(crate::commands::recheck::RecheckArguments),
+    /// Score every cow and day anew; write the day table, the smoothed history, the lanes' errors
+    Rescore(crate::commands::rescore::Rescore),
     /// Count how cases went
     Outcomes(crate::commands::outcomes::Outcomes),
 }

@@ -14,6 +14,7 @@ pub mod open;
 pub mod outcomes;
 pub mod recheck;
 pub mod serve;
+pub mod rescore;
 
 use crate::cli::{Cli, Command, Common};
 use crate::exit_code::ExitCode;
@@ -40,6 +41,7 @@ pub fn run(cli: &Cli) -> anyhow::Result<ExitCode> {
         Command::Case { command } => case::run(command, &cli.common),
         Command::Compare(arguments) => compare::run(arguments, &cli.common),
         Command::Recheck(arguments) => recheck::run(arguments, &cli.common),
+        Command::Rescore(arguments) => rescore::run(arguments, &cli.common),
         Command::Outcomes(arguments) => outcomes::run(arguments, &cli.common),
     }
 }

@@ -217,7 +217,7 @@ impl Hypotheses {
             treated: Chain::new(&transitions(TREATED)),
             start: vec![0.0; STATES],
         };
-        for place in 0..PLACES {
+        for (place, &share) in PLACE_ONSET.iter().enumerate() {
             let (table, side) = signature(place);
             for (level, &points) in LEVEL_POINTS.iter().enumerate() {
                 let s = state(place, level);
@@ -237,7 +237,7 @@ impl Hypotheses {
                 }
                 let z = (points.ln() - HALF_SCORED_POINTS.ln()) / HALF_SCORED_WIDTH;
                 all.scored[s] = 1.0 / (1.0 + (-z).exp());
-                all.start[s] = PLACE_ONSET[place] * STANDING_LEVELS[level];
+                all.start[s] = share * STANDING_LEVELS[level];
             }
         }
         let seen: f64 = (1..STATES).map(|s| all.start[s] * all.scored[s]).sum();

@@ -21,7 +21,7 @@ pub enum LaneCause {
 }
 
 /// One lane's day: the shift common to all cows, against the lane's first days. It has been taken out of every score.
-#[derive(Clone, Debug, PartialEq, serde::Serialize)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct LaneDay {
     /// The lane.
     pub lane: String,
@@ -32,7 +32,6 @@ pub struct LaneDay {
     /// What explains it.
     pub cause: LaneCause,
     /// The plate that explains it, where one does.
-    #[serde(serialize_with = "plate_name")]
     pub plate: Option<Plate>,
     /// What that plate reads, against its first days, %: negative is light.
     pub plate_error_pct: Option<f64>,
@@ -48,14 +47,9 @@ pub struct LaneDay {
     pub words: String,
 }
 
-#[allow(clippy::ref_option, reason = "the shape serde asks for")]
-fn plate_name<S: serde::Serializer>(plate: &Option<Plate>, serializer: S) -> Result<S::Ok, S::Error> {
-    plate.map(name).serialize(serializer)
-}
-
-use serde::Serialize;
-
-const fn name(plate: Plate) -> &'static str {
+/// A plate's name in tables.
+#[must_use]
+pub const fn plate_name(plate: Plate) -> &'static str {
     match plate {
         Plate::LF => "LF",
         Plate::RF => "RF",
@@ -208,8 +202,11 @@ impl Lane {
             day.plate_error_pct = Some(error);
             day.cause = LaneCause::Plate;
             let way = if error < 0.0 { "light" } else { "heavy" };
-            day.words =
-                format!("{} plate reads {way} by {:.1} %; taken out of the scores", name(plate), error.abs());
+            day.words = format!(
+                "{} plate reads {way} by {:.1} %; taken out of the scores",
+                plate_name(plate),
+                error.abs()
+            );
             if others_agree == Some(true) {
                 day.cause = LaneCause::CannotTell;
                 day.words.push_str("; other lanes show the same: cannot tell the lane from the herd");

@@ -20,6 +20,11 @@ mod prior;
 mod rates;
 mod reasons;
 pub mod settings;
+#[cfg(test)]
+mod simulate;
+pub mod table;
+#[cfg(test)]
+mod tests;
 mod track;
 
 pub use history::HistoryDay;
@@ -88,7 +93,7 @@ pub fn days(
 /// When the store cannot be read.
 pub fn run(store: &Store, settings: &ScoreSettings) -> Result<ScoreRun, StoreError> {
     let passages = store.passages(&PassageFilter { to: settings.until, ..PassageFilter::default() })?;
-    Ok(run_on(&passages, &store.herd()?, &store.mobility_scores()?, &[], settings))
+    Ok(run_on(&passages, &store.herd()?, &store.mobility_scores()?, &store.foot_work()?, settings))
 }
 
 const EPOCH: Date = jiff::civil::date(1970, 1, 1);

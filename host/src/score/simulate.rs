@@ -148,7 +148,9 @@ struct Cow {
 
 pub fn herd(scenario: &Scenario) -> Herd {
     let mut random = ChaCha8Rng::seed_from_u64(scenario.seed);
-    let normal = |random: &mut ChaCha8Rng, sd: f64| -> f64 { sd * Distribution::<f64>::sample(&StandardNormal, random) };
+    let normal = |random: &mut ChaCha8Rng, sd: f64| -> f64 {
+        sd * Distribution::<f64>::sample(&StandardNormal, random)
+    };
     let mut cows: Vec<Cow> = (0..scenario.cows)
         .map(|_| Cow {
             split: [normal(&mut random, 0.8 * scenario.natural_sd), normal(&mut random, scenario.natural_sd)],
@@ -260,12 +262,18 @@ fn one(
         seconds: seconds as f32,
         share_pct: PerLeg(share.map(|s| s as f32)),
         share_sd_pct: PerLeg(if scenario.full {
-            Leg::ALL.map(|l| (3.0 * (0.02 * points * f64::from(u8::from(l.pair() == leg.pair()))).exp()
-                * noise(random, 0.15).exp()) as f32)
+            Leg::ALL.map(|l| {
+                (3.0 * (0.02 * points * f64::from(u8::from(l.pair() == leg.pair()))).exp()
+                    * noise(random, 0.15).exp()) as f32
+            })
         } else {
             [0.0; 4]
         }),
-        share_se_pct: PerLeg(if scenario.full { [(0.15 * scenario.split_sd * longer) as f32; 4] } else { [0.0; 4] }),
+        share_se_pct: PerLeg(if scenario.full {
+            [(0.15 * scenario.split_sd * longer) as f32; 4]
+        } else {
+            [0.0; 4]
+        }),
         front_shifts: count(random, 2.0 * cow.shifts * busier(rear == 0)),
         rear_shifts: count(random, 3.0 * cow.shifts * busier(rear == 1)),
         lifts: PerLeg(Leg::ALL.map(|l| count(random, 0.3 * if sore(l) { 1.0 + 0.1 * points } else { 1.0 }))),
@@ -280,7 +288,8 @@ fn one(
             walking[l] = LegContacts {
                 count: 1,
                 peak_pct: (base * (1.0 - 0.8 * pain + lean * own / 400.0) + noise(random, 2.5)) as f32,
-                stance_s: (0.75 * (1.0 - 0.5 * pain) * (1.0 + 0.006 * points) + noise(random, 0.04)).max(0.2) as f32,
+                stance_s: (0.75 * (1.0 - 0.5 * pain) * (1.0 + 0.006 * points) + noise(random, 0.04)).max(0.2)
+                    as f32,
                 impulse_pct_s: 30.0,
                 step_s: 0.6,
             };
