@@ -4,6 +4,8 @@
 
 pub mod chain;
 pub mod charts;
+#[cfg(test)]
+mod comparison;
 mod cow;
 mod engine;
 pub mod features;
