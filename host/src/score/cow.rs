@@ -13,6 +13,8 @@ use std::collections::VecDeque;
 
 /// Sources of a state below this share of it are left out when baselines are mixed.
 const NEGLIGIBLE: f64 = 1e-4;
+/// What an effect that need not show costs where it does: squared odds of 20 to 1. Our choice.
+const UNSURE_EFFECT: f64 = 400.0;
 /// Days of evidence kept for 'since when'.
 pub const KEPT_DAYS: usize = 90;
 /// Days over which a cow's own noise is remembered, and what the herd's is worth.
@@ -265,10 +267,22 @@ impl Filter {
                     continue;
                 }
                 let level = &mut self.baseline[s][k];
-                let error = day.variance[k] + hypotheses.spread[s][k];
-                let variance = level.variance + error;
-                let away = day.value[k] - hypotheses.effect[s][k] - level.mean;
-                let square = away * away / variance;
+                let mut error = day.variance[k] + hypotheses.spread[s][k];
+                let mut variance = level.variance + error;
+                let mut away = day.value[k] - hypotheses.effect[s][k] - level.mean;
+                let mut square = away * away / variance;
+                if !hypotheses.must_show[s][k] {
+                    let plain = level.variance + day.variance[k];
+                    let off = day.value[k] - level.mean;
+                    let plain_square = off * off / plain;
+                    // Compares the two densities without logarithms: (1 + z^2 / 5)^6 x variance.
+                    let cost = |square: f64, variance: f64| (1.0 + square / freedom).powi(6) * variance;
+                    if cost(plain_square, plain) < UNSURE_EFFECT * cost(square, variance) {
+                        (error, variance, away, square) = (day.variance[k], plain, off, plain_square);
+                    } else {
+                        widths *= UNSURE_EFFECT;
+                    }
+                }
                 tails *= 1.0 + square / freedom;
                 widths *= variance;
                 // Student-t errors: an odd day moves the baseline less.

@@ -60,6 +60,8 @@ pub struct Hypotheses {
     pub effect: [PerMeasure; STATES],
     /// Variance of that effect between cows.
     pub spread: [PerMeasure; STATES],
+    /// Whether the effect must show; where not, a measure as when sound does not speak against the state.
+    pub must_show: [[bool; MEASURES]; STATES],
     /// Factor on the rate of shifts, front and rear pair.
     pub shifts: [[f64; 2]; STATES],
     /// Factor on the rate of lifts of each leg.
@@ -171,6 +173,15 @@ const fn mirrored(measure: Measure) -> bool {
     )
 }
 
+/// Standing and walking load of the sore leg's own pair must change; all else often does.
+const fn must_show(place: usize, measure: Measure) -> bool {
+    match PLACE[place] {
+        Place::One(Leg::LF | Leg::RF) => matches!(measure, Measure::FrontSplit | Measure::FrontPeak),
+        Place::One(Leg::LR | Leg::RR) => matches!(measure, Measure::RearSplit | Measure::RearPeak),
+        Place::BothFront | Place::BothRear => matches!(measure, Measure::FrontShare | Measure::PeakFront),
+    }
+}
+
 const fn saturates(measure: Measure) -> bool {
     matches!(measure, Measure::FrontSway | Measure::RearSway | Measure::Slow)
 }
@@ -210,6 +221,7 @@ impl Hypotheses {
         let mut all = Self {
             effect: [[0.0; MEASURES]; STATES],
             spread: [[0.0; MEASURES]; STATES],
+            must_show: [[true; MEASURES]; STATES],
             shifts: [[1.0; 2]; STATES],
             lifts: [[1.0; 4]; STATES],
             scored: [SOUND_SCORED; STATES],
@@ -224,6 +236,7 @@ impl Hypotheses {
                 for &(measure, mean, sd) in table {
                     let size = if saturates(measure) { points.min(SATURATED_POINTS) } else { points };
                     let side = if mirrored(measure) { side } else { 1.0 };
+                    all.must_show[s][measure as usize] = must_show(place, measure);
                     all.effect[s][measure as usize] = side * mean * size;
                     all.spread[s][measure as usize] = (sd * size).powi(2);
                 }

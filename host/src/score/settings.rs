@@ -50,7 +50,7 @@ pub const MOST_PASSAGES_OF_ODDS: f64 = 2.0;
 /// Degrees of freedom of the Student-t errors of a day's measure. Our choice (heavy tails).
 pub const TAIL_FREEDOM: f64 = 5.0;
 /// Weight of a day's evidence: its measures are not independent. Our choice.
-pub const EVIDENCE_WEIGHT: f64 = 0.9;
+pub const EVIDENCE_WEIGHT: f64 = 0.7;
 /// Huber's limit when the passages of one day are put together, in SD.
 pub const HUBER_LIMIT: f64 = 1.5;
 
@@ -81,7 +81,7 @@ pub const WATCH_ON: f64 = 0.20;
 /// ... until below here (hysteresis; all five are our choice).
 pub const WATCH_OFF: f64 = 0.12;
 /// `check` from here ...
-pub const CHECK_ON: f64 = 0.45;
+pub const CHECK_ON: f64 = 0.50;
 /// ... until below here.
 pub const CHECK_OFF: f64 = 0.30;
 /// `urgent` when she is severely lame with this probability.
