@@ -13,8 +13,8 @@ pub mod manual;
 pub mod open;
 pub mod outcomes;
 pub mod recheck;
-pub mod serve;
 pub mod rescore;
+pub mod serve;
 
 use crate::cli::{Cli, Command, Common};
 use crate::exit_code::ExitCode;

