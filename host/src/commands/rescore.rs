@@ -8,7 +8,7 @@ use crate::score::{self, ScoreSettings, table};
 use jiff::civil::Date;
 use serde::Serialize;
 use std::io::Write;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 /// What to score.
 #[derive(Debug, clap::Args)]
@@ -47,7 +47,7 @@ struct Summary {
     lane_words: Vec<String>,
 }
 
-fn write<R: Serialize>(path: &PathBuf, format: Format, rows: impl Iterator<Item = R>) -> anyhow::Result<()> {
+fn write<R: Serialize>(path: &Path, format: Format, rows: impl Iterator<Item = R>) -> anyhow::Result<()> {
     let out = report::destination(Some(path))?;
     match format {
         Format::Json => report::json::write_rows(out, rows),
