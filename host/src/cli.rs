@@ -55,6 +55,10 @@ pub enum Command {
     Evaluate(crate::commands::evaluate::EvaluateArgs),
     /// Show the list as web pages on this machine, read-only
     Serve(crate::commands::serve::ServeArgs),
+    /// Listen to lane devices: store what they send, then acknowledge it
+    Listen(crate::commands::listen::Listen),
+    /// Show how the lanes are, and what to do about it
+    Lane,
     /// Print the completion script of a shell
     Completions {
         /// The shell

@@ -9,6 +9,8 @@ pub mod export;
 pub mod herd;
 pub mod identity;
 pub mod import;
+pub mod lane;
+pub mod link;
 pub mod list;
 pub mod report;
 pub mod score;

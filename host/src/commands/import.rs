@@ -3,7 +3,7 @@
 use crate::{
     cli::{Common, Format},
     exit_code::ExitCode,
-    import::{Input, Outcome, passages, readings, registers, trims},
+    import::{Input, Outcome, capture, passages, readings, registers, trims},
     report::{self, json, style, text},
 };
 use clap::{Args, Subcommand};
@@ -23,6 +23,8 @@ enum What {
     Readings(LaneFiles),
     /// Ear tag reads of a lane: time,animal_id
     Tags(LaneFiles),
+    /// Captures of lane devices: what came over their link, byte for byte
+    Capture(Files),
     /// The herd register: animal_id,parity,calving_date
     Herd(Files),
     /// Mobility scores given by people: date,animal_id,score
@@ -65,6 +67,7 @@ pub fn run(args: &ImportArgs, common: &Common) -> anyhow::Result<ExitCode> {
         What::Passages(lane) => {
             each(&lane.files, common, |input| Ok(passages::passages(&store, input, &lane.lane)?))
         }
+        What::Capture(files) => each(files, common, |input| Ok(capture::import(&store, input)?)),
         What::Herd(files) => each(files, common, |input| Ok(registers::herd(&store, input)?)),
         What::Scores(files) => each(files, common, |input| Ok(registers::scores(&store, input)?)),
         What::Trims(files) => each(files, common, |input| Ok(trims::import(&store, input)?)),

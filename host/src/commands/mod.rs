@@ -8,7 +8,9 @@ pub mod evaluate;
 pub mod export;
 pub mod farm;
 pub mod import;
+pub mod lane;
 pub mod list;
+pub mod listen;
 pub mod manual;
 pub mod open;
 pub mod outcomes;
@@ -29,6 +31,8 @@ use std::path::PathBuf;
 /// Whatever stopped it; the message says what to do.
 pub fn run(cli: &Cli) -> anyhow::Result<ExitCode> {
     match &cli.command {
+        Command::Listen(arguments) => listen::run(arguments, &store_path(&cli.common)?),
+        Command::Lane => lane::run(&open_store(&cli.common)?, cli.common.format, jiff::Timestamp::now()),
         Command::Completions { shell } => completions::run(*shell),
         Command::Export(args) => export::run(args, &cli.common),
         Command::Farm(args) => farm::run(args, &cli.common),

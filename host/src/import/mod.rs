@@ -1,5 +1,6 @@
 //! Bringing files in. Every import can be repeated: what is there already is not added again.
 
+pub mod capture;
 pub mod clock;
 pub mod input;
 pub mod lines;

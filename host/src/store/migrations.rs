@@ -7,8 +7,11 @@ use rusqlite::{Connection, Transaction, TransactionBehavior};
 pub(super) const APPLICATION_ID: i32 = 0x3470_6c74;
 
 /// Number and statements of every step, in rising order; the file's `user_version` is the last one done.
-const STEPS: &[(u32, &str)] =
-    &[(1, include_str!("migrations/001_core.sql")), (2, include_str!("migrations/002_cases.sql"))];
+const STEPS: &[(u32, &str)] = &[
+    (1, include_str!("migrations/001_core.sql")),
+    (2, include_str!("migrations/002_cases.sql")),
+    (3, include_str!("migrations/003_devices.sql")),
+];
 
 /// The newest schema this program knows.
 pub(super) fn newest() -> u32 {

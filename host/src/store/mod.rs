@@ -3,6 +3,7 @@
 //! Many may read while one writes (write-ahead log). Writers go through [`Store::batch`].
 
 mod cases;
+mod devices;
 mod error;
 mod herd;
 mod migrations;
@@ -11,6 +12,7 @@ mod settings;
 mod sources;
 mod tags;
 
+pub use devices::{Device, WaitingItem, lane_name};
 pub use error::StoreError;
 pub use passages::{Insert, NewPassage, PassageFilter, RECORD_VERSION};
 pub use settings::{SETTINGS, Setting};
@@ -78,6 +80,22 @@ impl Store {
         let value = work(self)?;
         transaction.commit().map_err(StoreError::from)?;
         Ok(value)
+    }
+
+    /// Runs `work` as one transaction that no loss of power can undo once this has returned. Costs a flush to disk,
+    /// which [`Store::batch`] leaves to a later checkpoint.
+    ///
+    /// # Errors
+    /// What `work` says, or that the store cannot be written.
+    pub fn durable_batch<T, E: From<StoreError>>(
+        &self,
+        work: impl FnOnce(&Self) -> Result<T, E>,
+    ) -> Result<T, E> {
+        let synchronous = |mode: &str| self.connection.pragma_update(None, "synchronous", mode);
+        synchronous("full").map_err(StoreError::from)?;
+        let result = self.batch(work);
+        synchronous("normal").map_err(StoreError::from)?;
+        result
     }
 }
 

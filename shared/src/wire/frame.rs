@@ -80,6 +80,15 @@ pub fn decode<M: Message>(payload: &[u8]) -> Decoded<M> {
     }
 }
 
+/// The `schema` and `oldest` of a device's or a host's hello, which every schema keeps; `None` for other payloads.
+#[must_use]
+pub fn hello_schema(payload: &[u8]) -> Option<(u16, u16)> {
+    match payload {
+        [b'D' | b'H', 0, body @ ..] => postcard::take_from_bytes(body).ok().map(|(schemas, _)| schemas),
+        _ => None,
+    }
+}
+
 /// What came of the bytes pushed.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Feed<'reader, 'input> {

@@ -10,7 +10,9 @@ pub mod message;
 pub mod settings;
 pub mod trace;
 
-pub use frame::{Decoded, EncodeError, Feed, FrameCounts, FrameReader, crc32, decode, encode_frame};
+pub use frame::{
+    Decoded, EncodeError, Feed, FrameCounts, FrameReader, crc32, decode, encode_frame, hello_schema,
+};
 pub use message::{
     DeviceHello, DeviceId, DeviceMessage, Health, HostHello, HostMessage, ItemKey, Message, Passage,
     PlateState, RawReadings, Refusal, ResetCause, TagRead, TimeReply, TimeRequest, TraceChunk,

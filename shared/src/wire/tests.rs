@@ -302,6 +302,8 @@ fn newer_peers_are_followed_as_far_as_they_are_known() {
     assert_eq!(decode::<HostMessage>(b"H\x01\x05"), Decoded::Malformed);
     assert_eq!(decode::<HostMessage>(b"H"), Decoded::Malformed);
     assert_eq!(decode::<HostMessage>(b""), Decoded::Malformed);
+    assert_eq!(hello_schema(b"D\x00\x09\x02whatever follows"), Some((9, 2)));
+    assert_eq!(hello_schema(b"H\x01\x05\x09"), None);
     assert!(speaks(SCHEMA, OLDEST_SCHEMA) && speaks(SCHEMA + 9, SCHEMA));
     assert!(!speaks(SCHEMA + 9, SCHEMA + 1) && !speaks(OLDEST_SCHEMA - 1, 0));
 }

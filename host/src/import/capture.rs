@@ -1,0 +1,558 @@
+//! Captures: the bytes that came from a device, as `shared/WIRE.md` describes them.
+//!
+//! Items are known by device, boot and sequence number, so a capture that overlaps another, or what was received
+//! over a link, adds only what is new. Raw readings are weighed with the settings that came before them and
+//! analysed as the device would.
+
+use super::{Fault, ImportError, Input, Outcome, Problems};
+use crate::{
+    link::{
+        ClockMap, ClockPoint, Item, Kept,
+        place::{Touched, Waiting, place, timestamp},
+    },
+    store::{Insert, NewPassage, SourceCounts, SourceId, Store, StoreError},
+};
+use jiff::Timestamp;
+use shared::{
+    analysis::{Analyser, PassageSummary, Reading, calibration::Calibration},
+    plate::PerPlate,
+    units::Counts,
+    wire::{
+        Decoded, DeviceHello, DeviceId, DeviceMessage, Feed, FrameReader, Health, RawReadings, Sample,
+        Settings, TraceDecoder, TraceEncoder, decode, hello_schema, speaks, trace,
+    },
+};
+use std::{
+    collections::{BTreeMap, BTreeSet},
+    io::{ErrorKind, Read},
+};
+
+/// Items stored together; our choice: a kill loses less than a second of work.
+const BATCH: usize = 1000;
+/// Bytes read at a time.
+const PIECE: usize = 64 * 1024;
+/// Longest trace kept of one passage of raw readings, bytes; our choice: some ten minutes at 100 Hz.
+const LONGEST_TRACE: usize = 512 * 1024;
+
+/// Imports a capture.
+///
+/// # Errors
+/// When the file cannot be read or the store cannot be written; what was stored before stays.
+pub fn import(store: &Store, mut input: Input) -> Result<Outcome, ImportError> {
+    let (name, counted) = (input.name.clone(), input.counted());
+    let source = store.begin_source("capture", &name, Timestamp::now())?;
+    let mut capture = Capture::new(store, source, &name);
+    let (mut reader, mut piece) = (FrameReader::new(), vec![0; PIECE]);
+    let (mut at, mut first_broken, mut ends_whole, mut packed) = (0u64, None, true, false);
+    loop {
+        let length = match input.read(&mut piece) {
+            Ok(0) => break,
+            Ok(length) => length,
+            Err(error) if error.kind() == ErrorKind::Interrupted => continue,
+            Err(error) => return Err(error.into()),
+        };
+        if at == 0 && piece.starts_with(&[0x1F, 0x8B]) {
+            packed = true;
+            break;
+        }
+        ends_whole = piece[length - 1] == 0;
+        let mut rest = &piece[..length];
+        while !rest.is_empty() {
+            rest = match reader.push(rest) {
+                Feed::NeedMore => &[],
+                Feed::Dropped { rest } => {
+                    first_broken.get_or_insert(at + (length - rest.len()) as u64);
+                    rest
+                }
+                Feed::Frame { payload, rest } => {
+                    capture.payload(payload)?;
+                    rest
+                }
+            };
+        }
+        at += length as u64;
+    }
+    let frames = reader.counts();
+    if let Some(byte) = first_broken {
+        capture.problems.add(
+            0,
+            Fault::row(format!(
+                "{} broken frames, the first ends at byte {byte}; what they held is missing unless the device sent \
+                 it again",
+                frames.dropped
+            )),
+        );
+    }
+    if packed {
+        capture.problems.add(0, Fault::row("this is packed with gzip; unpack it first"));
+    } else if frames.frames == 0 && at > 0 {
+        capture.problems.add(0, Fault::row("no whole message in it: this is no capture of a lane device"));
+    } else if at == 0 {
+        capture.problems.add(0, Fault::row("the file is empty"));
+    } else if !ends_whole {
+        capture.problems.add(0, Fault::row("it ends in the middle of a message"));
+    }
+    let (kept, problems) = capture.finish()?;
+    let counts = SourceCounts {
+        bytes: counted.bytes(),
+        crc32: counted.crc32(),
+        rows: u64::from(frames.frames) + u64::from(frames.dropped),
+        added: u64::from(kept.new_items()),
+        already: u64::from(kept.already),
+        bad: problems.count,
+    };
+    store.finish_source(source, &counts, Timestamp::now())?;
+    Ok(Outcome::new("capture", name, &counts, problems))
+}
+
+struct Capture<'s> {
+    store: &'s Store,
+    source: SourceId,
+    problems: Problems,
+    hello: Option<DeviceHello>,
+    follows: bool,
+    batch: Vec<(DeviceId, Item)>,
+    kept: Kept,
+    seen: BTreeSet<DeviceId>,
+    health: Vec<(DeviceId, Health)>,
+    raw: BTreeMap<(DeviceId, u32), RawLane>,
+    before_hello: u64,
+    malformed: u64,
+    untimed: u64,
+}
+
+impl<'s> Capture<'s> {
+    fn new(store: &'s Store, source: SourceId, name: &str) -> Self {
+        Self {
+            store,
+            source,
+            problems: Problems::of(name),
+            hello: None,
+            follows: true,
+            batch: Vec::new(),
+            kept: Kept::default(),
+            seen: BTreeSet::new(),
+            health: Vec::new(),
+            raw: BTreeMap::new(),
+            before_hello: 0,
+            malformed: 0,
+            untimed: 0,
+        }
+    }
+
+    fn payload(&mut self, payload: &[u8]) -> Result<(), StoreError> {
+        if let Some((schema, oldest)) = hello_schema(payload).filter(|_| payload.first() == Some(&b'D')) {
+            self.follows = speaks(schema, oldest);
+            if !self.follows {
+                self.hello = None;
+                let fault = Fault::row(format!(
+                    "a device of schema {schema}, readable from {oldest} on: update fourplate and import it again"
+                ));
+                self.problems.add(0, fault);
+            }
+        }
+        if !self.follows {
+            return Ok(());
+        }
+        match decode::<DeviceMessage>(payload) {
+            Decoded::Message(message) => self.message(message),
+            Decoded::NewerKind(kind) => {
+                self.problems.note(format!("messages of kind {kind}, of a newer device, were skipped"));
+                Ok(())
+            }
+            Decoded::OtherSender(_) => Ok(()),
+            Decoded::Malformed => {
+                self.malformed += 1;
+                Ok(())
+            }
+        }
+    }
+
+    fn message(&mut self, message: DeviceMessage) -> Result<(), StoreError> {
+        if let DeviceMessage::Hello(hello) = message {
+            self.seen.insert(hello.device);
+            self.store.meet_device(&hello, 0)?;
+            self.hello = Some(hello);
+            return Ok(());
+        }
+        let Some(hello) = &self.hello else {
+            self.before_hello += 1;
+            return Ok(());
+        };
+        let device = hello.device;
+        match message {
+            DeviceMessage::TimeReply(reply) => self.clock(device, reply.boot, ClockPoint::of_capture(&reply)),
+            DeviceMessage::Health(health) => {
+                self.health.push((device, health));
+                Ok(())
+            }
+            DeviceMessage::Settings(settings) => {
+                self.raw.entry((device, hello.boot)).or_insert_with(|| RawLane::new(hello)).settings =
+                    Some(settings);
+                Ok(())
+            }
+            DeviceMessage::RawReadings(readings) => {
+                let lane = self.raw.entry((device, readings.boot)).or_insert_with(|| RawLane::new(hello));
+                lane.push(&readings);
+                Ok(())
+            }
+            message => {
+                if let Ok(item) = Item::of(message) {
+                    self.batch.push((device, item));
+                }
+                if self.batch.len() >= BATCH { self.commit() } else { Ok(()) }
+            }
+        }
+    }
+
+    fn clock(&self, device: DeviceId, boot: u32, point: ClockPoint) -> Result<(), StoreError> {
+        let mut map = ClockMap::of(self.store.clock_points(device, boot)?);
+        if map.add(point) { self.store.put_clock_point(device, boot, &point) } else { Ok(()) }
+    }
+
+    fn commit(&mut self) -> Result<(), StoreError> {
+        let batch = std::mem::take(&mut self.batch);
+        let kept = self.store.batch(|store| {
+            let mut kept = Kept::default();
+            for (device, item) in &batch {
+                kept.count(&item.message, store.keep_item(*device, item.key, &item.payload())?);
+            }
+            Ok::<_, StoreError>(kept)
+        })?;
+        self.kept.add(&kept);
+        Ok(())
+    }
+
+    fn finish(mut self) -> Result<(Kept, Problems), StoreError> {
+        self.commit()?;
+        for &device in &self.seen {
+            let (store, source) = (self.store, self.source);
+            let placed = store.batch(|store| place(store, source, device, Waiting::NoLonger))?;
+            self.untimed += u64::from(placed.untimed);
+        }
+        self.place_raw()?;
+        for (device, health) in std::mem::take(&mut self.health) {
+            let map = ClockMap::of(self.store.clock_points(device, health.boot)?);
+            if let Some(placed) = map.place(health.uptime) {
+                self.store.put_health(device, &health, timestamp(&placed).as_millisecond())?;
+            }
+        }
+        for (count, what) in [
+            (self.before_hello, "messages came before the device said who it is and were left out"),
+            (self.malformed, "messages make no sense to this fourplate and were left out"),
+            (
+                self.untimed,
+                "passages and tag reads are of a boot without any time reply; they are kept and wait for one",
+            ),
+        ] {
+            if count > 0 {
+                self.problems.add(0, Fault::row(format!("{count} {what}")));
+            }
+        }
+        Ok((self.kept, self.problems))
+    }
+
+    fn place_raw(&mut self) -> Result<(), StoreError> {
+        for ((device, boot), lane) in std::mem::take(&mut self.raw) {
+            let without_settings = lane.without_settings;
+            if without_settings > 0 {
+                let what =
+                    format!("{without_settings} raw readings came before any settings and were left out");
+                self.problems.add(0, Fault::row(what));
+            }
+            let (name, passages) = lane.finish();
+            let map = ClockMap::of(self.store.clock_points(device, boot)?);
+            let (store, source) = (self.store, self.source);
+            let (mut added, mut already, mut touched) = (0, 0, Touched::default());
+            let lane = crate::store::lane_name(&name, device);
+            store.batch(|store| {
+                for (summary, trace) in passages {
+                    let Some(placed) = map.place(summary.start) else {
+                        self.untimed += 1;
+                        continue;
+                    };
+                    let new = NewPassage {
+                        lane: lane.clone(),
+                        time: timestamp(&placed),
+                        animal: None,
+                        evidence: "no tag".to_owned(),
+                        summary,
+                        trace: (!trace.is_empty()).then_some(trace),
+                    };
+                    touched.add(&new.time);
+                    match store.insert_measured(&new, source)? {
+                        Insert::Added | Insert::Completed => added += 1,
+                        Insert::Already => already += 1,
+                    }
+                }
+                touched.rematch(store, &lane)
+            })?;
+            self.kept.passages += added;
+            self.kept.already += already;
+        }
+        Ok(())
+    }
+}
+
+/// Raw readings of one boot, analysed as they come.
+struct RawLane {
+    name: String,
+    full_scale: u32,
+    rate_hz: u16,
+    settings: Option<Settings>,
+    analyser: Option<Analyser>,
+    encoder: TraceEncoder,
+    trace: Vec<u8>,
+    ended: Vec<(PassageSummary, Vec<u8>)>,
+    without_settings: u64,
+}
+
+impl RawLane {
+    fn new(hello: &DeviceHello) -> Self {
+        Self {
+            name: hello.name.as_str().to_owned(),
+            full_scale: hello.full_scale,
+            rate_hz: hello.rate_hz,
+            settings: None,
+            analyser: None,
+            encoder: TraceEncoder::new(),
+            trace: Vec::new(),
+            ended: Vec::new(),
+            without_settings: 0,
+        }
+    }
+
+    fn push(&mut self, readings: &RawReadings) {
+        // A sample that cannot be read ends its message; the next message is whole by itself.
+        for sample in TraceDecoder::new(&readings.data).map_while(Result::ok) {
+            let Some(settings) = &self.settings else {
+                self.without_settings += 1;
+                continue;
+            };
+            let calibration = Calibration { zero: settings.zero, cross: settings.kg_per_count };
+            let reading = Reading {
+                time: sample.time,
+                loads: calibration.apply(PerPlate(sample.values.0.map(Counts))),
+                saturated: PerPlate(sample.values.0.map(|counts| counts.unsigned_abs() >= self.full_scale)),
+            };
+            let rate_hz = f32::from(self.rate_hz);
+            let step = self.analyser.get_or_insert_with(|| Analyser::new(rate_hz)).push(&reading);
+            if let Some(summary) = step.ended {
+                self.ended(summary);
+            }
+            if step.occupied {
+                self.keep(&Sample::of_loads(sample.time, &step.loads));
+            } else {
+                self.forget();
+            }
+        }
+    }
+
+    fn keep(&mut self, sample: &Sample) {
+        let mut room = [0; trace::MAX_SAMPLE_BYTES];
+        if self.trace.len() < LONGEST_TRACE
+            && let Some(length) = self.encoder.push(sample, &mut room)
+        {
+            self.trace.extend_from_slice(&room[..length]);
+        }
+    }
+
+    fn forget(&mut self) {
+        self.encoder = TraceEncoder::new();
+        self.trace.clear();
+    }
+
+    fn ended(&mut self, summary: PassageSummary) {
+        let trace = std::mem::take(&mut self.trace);
+        self.forget();
+        self.ended.push((summary, trace));
+    }
+
+    fn finish(mut self) -> (String, Vec<(PassageSummary, Vec<u8>)>) {
+        if let Some(summary) = self.analyser.as_mut().and_then(Analyser::finish) {
+            self.ended(summary);
+        }
+        (self.name, self.ended)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::store::PassageFilter;
+    use shared::{
+        limits::MAX_FRAME_BYTES,
+        units::Milliseconds,
+        wire::{ItemKey, Passage, TagRead, TimeReply, encode_frame},
+    };
+    use std::io::Cursor;
+
+    const UTC_MS: i64 = 1_767_225_600_000;
+
+    fn frame(message: &DeviceMessage) -> Vec<u8> {
+        let mut out = [0; MAX_FRAME_BYTES];
+        let length = encode_frame(message, &mut out).unwrap();
+        out[..length].to_vec()
+    }
+
+    fn hello(boot: u32) -> Vec<u8> {
+        frame(&DeviceMessage::Hello(DeviceHello {
+            schema: 1,
+            oldest: 1,
+            device: DeviceId(5),
+            boot,
+            firmware: [0, 1, 0],
+            rate_hz: 100,
+            full_scale: 8_388_607,
+            next_sequence: 1,
+            waiting: 0,
+            name: "East".try_into().unwrap(),
+        }))
+    }
+
+    fn time(boot: u32, device_ms: u64) -> Vec<u8> {
+        frame(&DeviceMessage::TimeReply(TimeReply {
+            host_sent_ms: UTC_MS + i64::try_from(device_ms).unwrap() - 5,
+            round_trip_ms: 10,
+            boot,
+            received: Milliseconds(device_ms),
+            sent: Milliseconds(device_ms),
+        }))
+    }
+
+    fn tag(sequence: u32, time: u64) -> Vec<u8> {
+        let key = ItemKey { boot: 1, sequence };
+        let code = "999000000000007".parse().unwrap();
+        frame(&DeviceMessage::TagRead(TagRead { key, time: Milliseconds(time), code }))
+    }
+
+    fn passage(sequence: u32, start: u64) -> Vec<u8> {
+        let key = ItemKey { boot: 1, sequence };
+        let summary = PassageSummary {
+            start: Milliseconds(start),
+            duration: Milliseconds(4_000),
+            kind: shared::analysis::PassageKind::WalkThrough,
+            quality: shared::analysis::Quality::default(),
+            readings: 400,
+            lost_readings: 0,
+            body_weight: None,
+            standing: None,
+            walking: shared::plate::PerLeg::default(),
+        };
+        frame(&DeviceMessage::Passage(Passage { key, passage: sequence, trace_chunks: 0, summary }))
+    }
+
+    fn run(store: &Store, bytes: &[u8]) -> Outcome {
+        import(store, Input::of("lane.capture", Box::new(Cursor::new(bytes.to_vec())), None)).unwrap()
+    }
+
+    #[test]
+    fn a_capture_is_placed_by_its_time_replies_and_adds_nothing_twice() {
+        let store = Store::in_memory().unwrap();
+        let bytes = [hello(1), tag(1, 9_000), passage(2, 10_000), time(1, 60_000)].concat();
+        let outcome = run(&store, &bytes);
+        assert_eq!((outcome.rows, outcome.added, outcome.already, outcome.bad), (4, 2, 0, 0), "{outcome:?}");
+        let passages = store.passages(&PassageFilter::default()).unwrap();
+        assert_eq!(passages[0].time.as_millisecond(), UTC_MS + 10_000);
+        assert_eq!(passages[0].lane, "East");
+        assert_eq!(passages[0].animal.as_ref().map(|animal| animal.0.as_str()), Some("999000000000007"));
+        assert_eq!(store.tag_reads("East", 0, i64::MAX).unwrap()[0].time.as_millisecond(), UTC_MS + 9_000);
+        let again = run(&store, &[bytes.clone(), passage(3, 20_000)].concat());
+        assert_eq!((again.added, again.already, again.bad), (1, 2, 0), "{again:?}");
+        assert_eq!(store.passage_count().unwrap(), 2);
+    }
+
+    #[test]
+    fn a_capture_cut_anywhere_keeps_what_is_whole_and_resumes() {
+        let bytes = [hello(1), time(1, 1_000), passage(1, 10_000), passage(2, 20_000)].concat();
+        for cut in 0..bytes.len() {
+            let store = Store::in_memory().unwrap();
+            let first = run(&store, &bytes[..cut]);
+            let whole = bytes[..cut].last() == Some(&0);
+            assert_eq!(first.bad == 0, whole, "cut at {cut}: {first:?}");
+            run(&store, &bytes);
+            assert_eq!(store.passage_count().unwrap(), 2, "cut at {cut}");
+        }
+    }
+
+    #[test]
+    fn what_is_wrong_is_said() {
+        let store = Store::in_memory().unwrap();
+        let said = |bytes: &[u8]| {
+            let outcome = run(&store, bytes);
+            assert!(outcome.bad > 0);
+            outcome.problems.iter().map(|problem| problem.what.clone()).collect::<Vec<_>>().join("; ")
+        };
+        assert!(said(b"").contains("empty"));
+        assert!(said(b"\x1F\x8B\x08").contains("gzip"));
+        assert!(said(b"time,lf,rf,lr,rr\n1,2,3,4,5\n").contains("no capture"));
+        assert!(said(&passage(1, 5)).contains("before the device said who it is"));
+        let mut flipped = [hello(1), time(1, 1_000), passage(7, 5)].concat();
+        let at = flipped.len() - 9;
+        flipped[at] ^= 4;
+        assert!(said(&flipped).contains("1 broken frames, the first ends at byte"));
+        assert_eq!(store.passage_count().unwrap(), 0);
+        assert!(said(&[hello(2), frame_of_boot_2()].concat()).contains("without any time reply"));
+        assert_eq!(run(&store, &[hello(2), time(2, 9_000)].concat()).bad, 0);
+        assert_eq!(store.passage_count().unwrap(), 1, "the time reply came later");
+        let mut newer = [0; MAX_FRAME_BYTES];
+        let length = shared::wire::frame::frame_payload(b"D\x00\x09\x08 something else", &mut newer).unwrap();
+        assert!(said(&newer[..length]).contains("schema 9"));
+    }
+
+    fn frame_of_boot_2() -> Vec<u8> {
+        let mut reader = FrameReader::new();
+        let bytes = passage(9, 5_000);
+        let Feed::Frame { payload, .. } = reader.push(&bytes) else { panic!("whole") };
+        let Decoded::Message(DeviceMessage::Passage(mut passage)) = decode(payload) else {
+            panic!("a passage")
+        };
+        passage.key.boot = 2;
+        frame(&DeviceMessage::Passage(passage))
+    }
+
+    #[test]
+    fn raw_readings_are_weighed_and_analysed() {
+        let store = Store::in_memory().unwrap();
+        let mut bytes = [hello(1), time(1, 1_000)].concat();
+        let kg_per_count = std::array::from_fn(|row| {
+            std::array::from_fn(|column| f32::from(u8::from(row == column)) * 0.01)
+        });
+        bytes.extend(frame(&DeviceMessage::Settings(Settings {
+            rate_hz: 100,
+            zero: PerPlate([Counts(500); 4]),
+            kg_per_count,
+            name: "East".try_into().unwrap(),
+        })));
+        // An empty deck, a cow of 600 kg that stands for 6 s, an empty deck.
+        let loads =
+            |tick: u64| if (500..1100).contains(&tick) { [16_500, 16_000, 14_500, 13_000] } else { [0; 4] };
+        let mut index = 0;
+        for start in (0..1_600u64).step_by(10) {
+            let (mut encoder, mut data) = (TraceEncoder::new(), Vec::new());
+            for tick in start..start + 10 {
+                let tremble = i32::try_from(tick * 7919 % 5).unwrap() - 2;
+                let values = PerPlate(loads(tick).map(|load: i32| load + 500 + tremble * 5));
+                let mut room = [0; trace::MAX_SAMPLE_BYTES];
+                let sample = Sample { time: Milliseconds(2_000 + tick * 10), values };
+                let length = encoder.push(&sample, &mut room).unwrap();
+                data.extend_from_slice(&room[..length]);
+            }
+            let data = data.into_iter().collect();
+            bytes.extend(frame(&DeviceMessage::RawReadings(RawReadings { boot: 1, index, data })));
+            index += 1;
+        }
+        for added in [1, 0] {
+            let outcome = run(&store, &bytes);
+            assert_eq!((outcome.added, outcome.bad), (added, 0), "{outcome:?}");
+        }
+        let passages = store.passages(&PassageFilter::default()).unwrap();
+        assert_eq!(passages.len(), 1);
+        let off = passages[0].time.as_millisecond() - (UTC_MS + 7_000);
+        assert!(off.abs() <= 50, "{off}");
+        let weight = passages[0].summary.body_weight.unwrap().value;
+        assert!((weight - 600.0).abs() < 2.0, "{weight}");
+        let trace = store.trace(passages[0].id).unwrap().unwrap();
+        assert!(TraceDecoder::new(&trace).filter(|sample| sample.is_ok()).count() >= 590);
+    }
+}

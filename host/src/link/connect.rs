@@ -1,0 +1,201 @@
+//! Ports, and what runs a session on one: reads, ticks, writes, and tries again.
+
+use super::{
+    keeper::Keeper,
+    session::{Notice, Now, Session, SessionError},
+};
+use std::{
+    io::{self, ErrorKind, Read, Write},
+    net::TcpStream,
+    path::Path,
+    sync::atomic::{AtomicBool, Ordering},
+    time::{Duration, Instant, SystemTime, UNIX_EPOCH},
+};
+
+/// A read waits at most this long, so that what is due gets done; our choice.
+pub const READ_WAIT: Duration = Duration::from_millis(100);
+/// A write that takes longer means that nobody reads; our choice.
+const WRITE_WAIT: Duration = Duration::from_secs(10);
+/// First pause before connecting again; our choice.
+const FIRST_PAUSE: Duration = Duration::from_millis(500);
+/// Longest pause before connecting again; our choice.
+const LONGEST_PAUSE: Duration = Duration::from_secs(30);
+
+/// A line to a device.
+pub trait Port: Read + Write {}
+impl<T: Read + Write> Port for T {}
+
+/// The host's clocks.
+#[derive(Clone, Copy, Debug)]
+pub struct HostClock {
+    started: Instant,
+}
+
+impl Default for HostClock {
+    fn default() -> Self {
+        Self { started: Instant::now() }
+    }
+}
+
+impl HostClock {
+    /// Both clocks now.
+    #[must_use]
+    pub fn now(&self) -> Now {
+        let utc = SystemTime::now().duration_since(UNIX_EPOCH).unwrap_or_default();
+        Now {
+            utc_ms: i64::try_from(utc.as_millis()).unwrap_or(i64::MAX),
+            monotonic_ms: u64::try_from(self.started.elapsed().as_millis()).unwrap_or(u64::MAX),
+        }
+    }
+}
+
+/// Readies a TCP connection.
+///
+/// # Errors
+/// Where the system refuses.
+pub fn ready_stream(stream: TcpStream) -> io::Result<TcpStream> {
+    stream.set_nonblocking(false)?;
+    stream.set_nodelay(true)?;
+    stream.set_read_timeout(Some(READ_WAIT))?;
+    stream.set_write_timeout(Some(WRITE_WAIT))?;
+    Ok(stream)
+}
+
+/// Opens a serial line.
+///
+/// # Errors
+/// Where it is not there or in use.
+pub fn open_serial(path: &Path, baud: u32) -> io::Result<Box<dyn serialport::SerialPort>> {
+    serialport::new(path.to_string_lossy(), baud).timeout(READ_WAIT).open().map_err(io::Error::from)
+}
+
+/// When to end a session that works.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Until {
+    /// End once the device has nothing more to deliver and this long nothing new came.
+    pub idle: Option<Duration>,
+}
+
+/// How a session ended.
+#[derive(Debug)]
+pub enum Ended {
+    /// It was asked to stop.
+    Stopped,
+    /// Nothing new came any more.
+    Idle,
+    /// The other side closed.
+    Closed,
+    /// The port failed.
+    Port(io::Error),
+    /// The device fell silent.
+    Silent,
+}
+
+/// Runs a session until it ends, then settles what waits.
+///
+/// # Errors
+/// Where what was received could not be kept.
+pub fn run<K: Keeper>(
+    mut port: impl Port,
+    keeper: K,
+    until: Until,
+    stop: &AtomicBool,
+    mut record: Option<&mut dyn Write>,
+    mut tell: impl FnMut(&Session<K>, Notice),
+) -> Result<Ended, SessionError<K::Error>> {
+    let clock = HostClock::default();
+    let mut session = Session::new(keeper, clock.now());
+    let mut news = Instant::now();
+    let mut bytes = [0; 4096];
+    let ended = loop {
+        if stop.load(Ordering::Relaxed) {
+            break Ended::Stopped;
+        }
+        let now = clock.now();
+        match session.tick(now) {
+            Err(SessionError::Silent) => break Ended::Silent,
+            other => other?,
+        }
+        if let Err(error) = send(&mut port, &mut session) {
+            break Ended::Port(error);
+        }
+        match port.read(&mut bytes) {
+            Ok(0) => break Ended::Closed,
+            Ok(length) => {
+                if let Some(record) = record.as_deref_mut()
+                    && let Err(error) = record.write_all(&bytes[..length])
+                {
+                    break Ended::Port(error);
+                }
+                session.receive(&bytes[..length], clock.now())?;
+            }
+            Err(error) if waits(&error) => {}
+            Err(error) => break Ended::Port(error),
+        }
+        for notice in session.take_notices() {
+            if matches!(&notice, Notice::Hello(_))
+                || matches!(&notice, Notice::Kept(kept) if kept.new_items() > 0)
+            {
+                news = Instant::now();
+            }
+            tell(&session, notice);
+        }
+        if session.device().is_some() && until.idle.is_some_and(|idle| news.elapsed() >= idle) {
+            break Ended::Idle;
+        }
+    };
+    // What was committed last is acknowledged even when the session is asked to stop.
+    let _ = send(&mut port, &mut session);
+    if let Some(device) = session.device().map(|hello| hello.device) {
+        session.keeper().settle(device).map_err(SessionError::Keeper)?;
+    }
+    Ok(ended)
+}
+
+fn send<K: Keeper>(port: &mut impl Port, session: &mut Session<K>) -> io::Result<()> {
+    let out = session.take_output();
+    if out.is_empty() {
+        return Ok(());
+    }
+    port.write_all(&out)?;
+    port.flush()
+}
+
+/// Whether a read only found nothing yet.
+fn waits(error: &io::Error) -> bool {
+    matches!(error.kind(), ErrorKind::WouldBlock | ErrorKind::TimedOut | ErrorKind::Interrupted)
+}
+
+/// Pauses between tries: each twice as long as the one before, up to a bound.
+#[derive(Debug)]
+pub struct Backoff {
+    next: Duration,
+}
+
+impl Default for Backoff {
+    fn default() -> Self {
+        Self { next: FIRST_PAUSE }
+    }
+}
+
+impl Backoff {
+    /// It worked: begin with short pauses again.
+    pub const fn reset(&mut self) {
+        self.next = FIRST_PAUSE;
+    }
+
+    /// The next pause.
+    pub fn pause(&mut self) -> Duration {
+        let pause = self.next;
+        self.next = (pause * 2).min(LONGEST_PAUSE);
+        pause
+    }
+
+    /// Waits for the next pause, or until asked to stop.
+    pub fn wait(&mut self, stop: &AtomicBool) {
+        let end = Instant::now() + self.pause();
+        while !stop.load(Ordering::Relaxed) && Instant::now() < end {
+            std::thread::sleep(READ_WAIT.min(end.saturating_duration_since(Instant::now())));
+        }
+    }
+}

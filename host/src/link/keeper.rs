@@ -1,0 +1,175 @@
+//! Where a session puts what it receives.
+
+use super::{
+    clock::{ClockMap, ClockPoint},
+    place::{Waiting, place},
+};
+use crate::store::{SourceId, Store, StoreError};
+use shared::{
+    limits::MAX_PAYLOAD_BYTES,
+    wire::{DeviceHello, DeviceId, DeviceMessage, Health, ItemKey, Message},
+};
+
+/// Something the device keeps until it is acknowledged.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Item {
+    /// Its name.
+    pub key: ItemKey,
+    /// The message.
+    pub message: DeviceMessage,
+}
+
+impl Item {
+    /// The item of a message, or the message back where it is none.
+    ///
+    /// # Errors
+    /// The message, boxed.
+    pub fn of(message: DeviceMessage) -> Result<Self, Box<DeviceMessage>> {
+        let key = match &message {
+            DeviceMessage::Passage(passage) => passage.key,
+            DeviceMessage::TraceChunk(chunk) => chunk.key,
+            DeviceMessage::TagRead(tag) => tag.key,
+            _ => return Err(Box::new(message)),
+        };
+        Ok(Self { key, message })
+    }
+
+    /// The payload, from sender to body.
+    #[must_use]
+    pub fn payload(&self) -> Vec<u8> {
+        let mut buffer = [0; MAX_PAYLOAD_BYTES];
+        buffer[0] = DeviceMessage::SENDER;
+        // It came in a frame, so it fits one.
+        let length = postcard::to_slice(&self.message, &mut buffer[1..]).map_or(0, |body| body.len());
+        buffer[..=length].to_vec()
+    }
+}
+
+/// What became of a batch.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Kept {
+    /// Passages that are new.
+    pub passages: u32,
+    /// Tag reads that are new.
+    pub tags: u32,
+    /// Trace chunks that are new.
+    pub chunks: u32,
+    /// Items that were here before.
+    pub already: u32,
+}
+
+impl Kept {
+    /// Items that are new.
+    #[must_use]
+    pub const fn new_items(&self) -> u32 {
+        self.passages + self.tags + self.chunks
+    }
+
+    pub(crate) const fn count(&mut self, message: &DeviceMessage, new: bool) {
+        match message {
+            _ if !new => self.already += 1,
+            DeviceMessage::Passage(_) => self.passages += 1,
+            DeviceMessage::TagRead(_) => self.tags += 1,
+            _ => self.chunks += 1,
+        }
+    }
+
+    /// Adds another batch.
+    pub const fn add(&mut self, other: &Self) {
+        self.passages += other.passages;
+        self.tags += other.tags;
+        self.chunks += other.chunks;
+        self.already += other.already;
+    }
+}
+
+/// Keeps what a session receives.
+pub trait Keeper {
+    /// Why it could not.
+    type Error: std::error::Error + 'static;
+
+    /// A device said hello.
+    ///
+    /// # Errors
+    /// Where it could not be kept.
+    fn meet(&mut self, hello: &DeviceHello, utc_ms: i64) -> Result<(), Self::Error>;
+
+    /// Commits items: when this returns `Ok`, no loss of power may lose them.
+    ///
+    /// # Errors
+    /// Where they could not be kept; then the device will send them again.
+    fn keep(&mut self, device: DeviceId, items: &[Item]) -> Result<Kept, Self::Error>;
+
+    /// The clocks were compared.
+    ///
+    /// # Errors
+    /// Where it could not be kept.
+    fn clock(&mut self, device: DeviceId, boot: u32, point: ClockPoint) -> Result<(), Self::Error>;
+
+    /// The device said how it is.
+    ///
+    /// # Errors
+    /// Where it could not be kept.
+    fn health(&mut self, device: DeviceId, health: &Health, utc_ms: i64) -> Result<(), Self::Error>;
+
+    /// The connection is over: whatever waits for more is given its best place.
+    ///
+    /// # Errors
+    /// Where it could not be kept.
+    fn settle(&mut self, device: DeviceId) -> Result<(), Self::Error>;
+}
+
+/// Keeps things in the store.
+#[derive(Debug)]
+pub struct StoreKeeper<'store> {
+    store: &'store Store,
+    source: SourceId,
+}
+
+impl<'store> StoreKeeper<'store> {
+    /// Keeps things in `store` as coming from `source`.
+    #[must_use]
+    pub const fn new(store: &'store Store, source: SourceId) -> Self {
+        Self { store, source }
+    }
+}
+
+impl Keeper for StoreKeeper<'_> {
+    type Error = StoreError;
+
+    fn meet(&mut self, hello: &DeviceHello, utc_ms: i64) -> Result<(), StoreError> {
+        self.store.meet_device(hello, utc_ms)
+    }
+
+    fn keep(&mut self, device: DeviceId, items: &[Item]) -> Result<Kept, StoreError> {
+        self.store.durable_batch(|store| {
+            let mut kept = Kept::default();
+            for item in items {
+                kept.count(&item.message, store.keep_item(device, item.key, &item.payload())?);
+            }
+            if kept.passages + kept.tags > 0 {
+                place(store, self.source, device, Waiting::ForMore)?;
+            }
+            Ok(kept)
+        })
+    }
+
+    fn clock(&mut self, device: DeviceId, boot: u32, point: ClockPoint) -> Result<(), StoreError> {
+        self.store.batch(|store| {
+            let mut map = ClockMap::of(store.clock_points(device, boot)?);
+            if map.add(point) {
+                store.put_clock_point(device, boot, &point)?;
+                place(store, self.source, device, Waiting::ForMore)?;
+            }
+            Ok(())
+        })
+    }
+
+    fn health(&mut self, device: DeviceId, health: &Health, utc_ms: i64) -> Result<(), StoreError> {
+        self.store.put_health(device, health, utc_ms)
+    }
+
+    fn settle(&mut self, device: DeviceId) -> Result<(), StoreError> {
+        self.store.batch(|store| place(store, self.source, device, Waiting::NoLonger).map(|_| ()))
+    }
+}

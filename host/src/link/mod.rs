@@ -1,0 +1,16 @@
+//! The link to lane devices: what they send is stored, placed in time, and acknowledged.
+
+pub mod clock;
+pub mod connect;
+pub mod keeper;
+pub mod place;
+pub mod session;
+
+pub use clock::{ClockMap, ClockPoint, Placed};
+pub use keeper::{Item, Keeper, Kept, StoreKeeper};
+pub use session::{Notice, Now, Session, SessionError};
+
+#[cfg(test)]
+mod fake_device;
+#[cfg(test)]
+mod tests;
