@@ -527,8 +527,7 @@ mod tests {
         // An empty deck, a cow of 600 kg that stands for 6 s, an empty deck.
         let loads =
             |tick: u64| if (500..1100).contains(&tick) { [16_500, 16_000, 14_500, 13_000] } else { [0; 4] };
-        let mut index = 0;
-        for start in (0..1_600u64).step_by(10) {
+        for (index, start) in (0..).zip((0..1_600u64).step_by(10)) {
             let (mut encoder, mut data) = (TraceEncoder::new(), Vec::new());
             for tick in start..start + 10 {
                 let tremble = i32::try_from(tick * 7919 % 5).unwrap() - 2;
@@ -540,7 +539,6 @@ mod tests {
             }
             let data = data.into_iter().collect();
             bytes.extend(frame(&DeviceMessage::RawReadings(RawReadings { boot: 1, index, data })));
-            index += 1;
         }
         for added in [1, 0] {
             let outcome = run(&store, &bytes);
