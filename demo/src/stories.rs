@@ -137,7 +137,7 @@ pub fn recorded_herd(settings: Settings) -> Herd {
     let seed = settings.seed;
     let days = settings.days;
     let sudden =
-        Course { episodes: vec![episode(Lesion::WhiteLine, Leg::RR, 11.0, 1.2, 2.9)], work: Vec::new() };
+        Course { episodes: vec![episode(Lesion::WhiteLine, Leg::RR, 9.0, 1.2, 2.9)], work: Vec::new() };
     let slow =
         Course { episodes: vec![episode(Lesion::SoleUlcer, Leg::LR, 3.0, 12.0, 2.3)], work: Vec::new() };
     let mut ulcer = episode(Lesion::SoleUlcer, Leg::LR, -12.0, 12.0, 2.5);

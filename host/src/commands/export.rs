@@ -6,7 +6,11 @@ use crate::{
     export::{PASSAGE_COLUMNS, passage_row},
     herd::AnimalId,
     report::{self, json},
-    store::PassageFilter,
+    score::{
+        self, ScoreSettings,
+        table::{DayRow, HistoryRow},
+    },
+    store::{PassageFilter, Store},
 };
 use clap::{Args, Subcommand};
 use jiff::civil::Date;
@@ -22,11 +26,15 @@ pub struct ExportArgs {
 #[derive(Debug, Subcommand)]
 enum What {
     /// Every passage, one a row, as CSV (or --format json); can be imported again
-    Passages(PassagesArgs),
+    Passages(TableArgs),
+    /// Every cow and day; each row from what was known by the end of that day
+    Days(TableArgs),
+    /// Every cow and day, smoothed: what each day looks like in the light of all later days
+    History(TableArgs),
 }
 
 #[derive(Debug, Args)]
-struct PassagesArgs {
+struct TableArgs {
     /// From this day on
     #[arg(long, value_name = "DATE")]
     from: Option<Date>,
@@ -41,17 +49,43 @@ struct PassagesArgs {
     output: Option<PathBuf>,
 }
 
+impl TableArgs {
+    fn wants(&self, animal: &AnimalId, date: Date) -> bool {
+        self.animal.as_ref().is_none_or(|only| *only == animal.0)
+            && self.from.is_none_or(|from| date >= from)
+            && self.to.is_none_or(|to| date <= to)
+    }
+}
+
 /// Writes the table.
 ///
 /// # Errors
 /// When the store cannot be read or the table cannot be written.
 pub fn run(args: &ExportArgs, common: &Common) -> anyhow::Result<ExitCode> {
-    let What::Passages(args) = &args.what;
     let store = super::open_store(common)?;
+    match &args.what {
+        What::Passages(args) => passages(&store, args, common.format)?,
+        What::Days(args) => {
+            let days =
+                score::run(&store, &ScoreSettings { until: args.to, ..ScoreSettings::default() })?.days;
+            let rows = days.iter().filter(|day| args.wants(&day.animal, day.date)).map(DayRow::from);
+            score::table::write(report::destination(args.output.as_deref())?, common.format, rows)?;
+        }
+        What::History(args) => {
+            let settings = ScoreSettings { history: true, ..ScoreSettings::default() };
+            let history = score::run(&store, &settings)?.history;
+            let rows = history.iter().filter(|day| args.wants(&day.animal, day.date)).map(HistoryRow::from);
+            score::table::write(report::destination(args.output.as_deref())?, common.format, rows)?;
+        }
+    }
+    Ok(ExitCode::Done)
+}
+
+fn passages(store: &Store, args: &TableArgs, format: Format) -> anyhow::Result<()> {
     let animal = args.animal.clone().map(AnimalId);
     let passages = store.passages(&PassageFilter { animal, from: args.from, to: args.to })?;
     let mut out = report::destination(args.output.as_deref())?;
-    if common.format == Format::Json {
+    if format == Format::Json {
         let rows = passages.iter().map(|passage| {
             let row = passage_row(passage, store.evidence(passage.id).unwrap_or_default());
             let fields = PASSAGE_COLUMNS.iter().zip(row);
@@ -70,5 +104,5 @@ pub fn run(args: &ExportArgs, common: &Common) -> anyhow::Result<ExitCode> {
         table.flush()?;
     }
     std::io::Write::flush(&mut out)?;
-    Ok(ExitCode::Done)
+    Ok(())
 }

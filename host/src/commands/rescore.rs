@@ -48,11 +48,7 @@ struct Summary {
 }
 
 fn write<R: Serialize>(path: &Path, format: Format, rows: impl Iterator<Item = R>) -> anyhow::Result<()> {
-    let out = report::destination(Some(path))?;
-    match format {
-        Format::Json => report::json::write_rows(out, rows),
-        Format::Text | Format::Csv => table::write_csv(out, rows),
-    }
+    table::write(report::destination(Some(path))?, format, rows)
 }
 
 /// Scores and writes.

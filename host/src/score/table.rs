@@ -1,7 +1,7 @@
 //! The day table and the smoothed history as rows: one shape for CSV and JSON.
 
 use super::{HistoryDay, LaneDay};
-use crate::herd::CowDay;
+use crate::{cli::Format, herd::CowDay};
 use serde::Serialize;
 use shared::plate::Leg;
 use std::io::Write;
@@ -121,11 +121,18 @@ impl<'a> From<&'a LaneDay> for LaneRow<'a> {
     }
 }
 
-/// Writes rows as CSV with a header.
+/// Writes rows as JSON, or as CSV with a header.
 ///
 /// # Errors
 /// When they cannot be written.
-pub fn write_csv<R: Serialize>(out: impl Write, rows: impl IntoIterator<Item = R>) -> anyhow::Result<()> {
+pub fn write<R: Serialize>(
+    out: impl Write,
+    format: Format,
+    rows: impl IntoIterator<Item = R>,
+) -> anyhow::Result<()> {
+    if format == Format::Json {
+        return crate::report::json::write_rows(out, rows);
+    }
     let mut writer = crate::report::csv::writer(out);
     for row in rows {
         writer.serialize(row)?;

@@ -1,0 +1,195 @@
+//! Runs the program: bad input, repeated and killed imports, refused stores, width and colour.
+
+use assert_cmd::Command;
+use std::{
+    fmt::Write as _,
+    fs,
+    path::{Path, PathBuf},
+};
+
+const DONE: i32 = 0;
+const USAGE: i32 = 2;
+const BAD_INPUT: i32 = 3;
+const STORE: i32 = 4;
+
+struct Farm {
+    folder: tempfile::TempDir,
+}
+
+struct Ran {
+    code: i32,
+    out: String,
+    err: String,
+}
+
+impl Farm {
+    fn new() -> Self {
+        Self { folder: tempfile::tempdir().unwrap() }
+    }
+
+    fn path(&self, name: &str) -> PathBuf {
+        self.folder.path().join(name)
+    }
+
+    fn file(&self, name: &str, bytes: impl AsRef<[u8]>) -> PathBuf {
+        fs::write(self.path(name), bytes).unwrap();
+        self.path(name)
+    }
+
+    fn run_in(&self, store: &Path, words: &[&str], files: &[&Path]) -> Ran {
+        let mut command = Command::cargo_bin("fourplate").unwrap();
+        command.arg("--store").arg(store).args(words).args(files);
+        let output = command.output().unwrap();
+        let text = |bytes: Vec<u8>| String::from_utf8(bytes).unwrap();
+        Ran { code: output.status.code().unwrap(), out: text(output.stdout), err: text(output.stderr) }
+    }
+
+    fn run(&self, words: &[&str], files: &[&Path]) -> Ran {
+        self.run_in(&self.path("store.sqlite"), words, files)
+    }
+}
+
+/// Readings at 50 Hz: cows of 600 kg that stand four seconds every twenty.
+fn readings(cows: usize) -> String {
+    let mut text = "time,lf,rf,lr,rr\n".to_owned();
+    for row in 0..cows * 1000 + 500 {
+        let on = (500..700).contains(&(row % 1000)) && row / 1000 < cows;
+        let wave = if row % 2 == 0 { 0.2 } else { -0.2 };
+        let [lf, rf, lr, rr] = if on { [160.0, 155.0, 145.0, 140.0] } else { [0.0; 4] };
+        let time = 1_769_839_200.0 + row as f64 / 50.0;
+        writeln!(text, "{time:.2},{:.1},{:.1},{:.1},{:.1}", lf + wave, rf - wave, lr + wave, rr).unwrap();
+    }
+    text
+}
+
+#[test]
+fn every_bad_file_is_said_and_its_good_part_kept() {
+    let farm = Farm::new();
+    let good = "2026-01-31T06:00:00Z,412\n";
+    let cases: [(&str, Vec<u8>, &[&str]); 12] = [
+        ("missing.csv", b"time\n".to_vec(), &["line 1", "column animal_id"]),
+        ("misspelt.csv", format!("time,animalid\n{good}").into_bytes(), &["line 1", "is it `animalid`"]),
+        ("empty.csv", Vec::new(), &["empty"]),
+        ("packed.csv", b"\x1f\x8b\x08\0\0\0".to_vec(), &["gzip"]),
+        ("cut.csv", format!("time,animal_id\n{good}2026-01-31T06").into_bytes(), &["line 3", "middle"]),
+        (
+            "zero.csv",
+            format!("time,animal_id\n{good}2026-01-31T06:00:01Z,000000000000001\n").into_bytes(),
+            &["line 3, column animal_id", "country 000"],
+        ),
+        (
+            "large.csv",
+            format!("time,animal_id\n{good}2026-01-31T06:00:01Z,276274877906944\n").into_bytes(),
+            &["line 3, column animal_id", "274877906943"],
+        ),
+        (
+            "word.csv",
+            format!("time,animal_id\n{good}noon,7\n").into_bytes(),
+            &["line 3, column time", "no time"],
+        ),
+        ("nan.csv", format!("time,animal_id\n{good}nan,7\n").into_bytes(), &["line 3, column time"]),
+        ("zone.csv", format!("time,animal_id\n{good}2026-01-31T06:00:00,7\n").into_bytes(), &["time zone"]),
+        ("semi.csv", b"time;animal_id\n".to_vec(), &["semicolons"]),
+        (
+            "mixed.csv",
+            format!("\u{feff}time,animal_id\r\n{good}x,1\r").into_bytes(),
+            &["line 3, column time"],
+        ),
+    ];
+    for (name, bytes, said) in cases {
+        let path = farm.file(name, bytes);
+        let ran = farm.run(&["import", "tags"], &[&path]);
+        assert_eq!(ran.code, BAD_INPUT, "{name}: {}", ran.err);
+        for words in said.iter().chain([&name]) {
+            assert!(ran.err.contains(words), "{name}: `{words}` is not in {}", ran.err);
+        }
+    }
+    let again = farm.file("good.csv", format!("time,animal_id\n{good}"));
+    let ran = farm.run(&["import", "tags"], &[&again]);
+    assert!(ran.out.contains("0 tag reads added, 1 already"), "{}", ran.out);
+    assert_eq!(ran.code, DONE);
+    let ran = farm.run(&["import", "tags"], &[&farm.path("nowhere.csv")]);
+    assert_eq!(ran.code, BAD_INPUT);
+}
+
+#[test]
+fn twice_adds_nothing_and_the_table_comes_back_to_the_byte() {
+    let farm = Farm::new();
+    let file = farm.file("readings.csv", readings(4));
+    let first = farm.run(&["import", "readings"], &[&file]);
+    assert!(first.out.contains("4 passages added, 0 already"), "{}{}", first.out, first.err);
+    let tags = farm.file("tags.csv", "time,animal_id\n1769839209.2,412\n");
+    assert_eq!(farm.run(&["import", "tags"], &[&tags]).code, DONE);
+    let second = farm.run(&["import", "readings"], &[&file]);
+    assert!(second.out.contains("0 passages added, 4 already"), "{}", second.out);
+
+    let table = farm.run(&["export", "passages"], &[]).out;
+    assert!(table.contains("tag read 0.8 s before first foot"), "{table}");
+    let exported = farm.file("passages.csv", &table);
+    let other = farm.path("other.sqlite");
+    assert_eq!(farm.run_in(&other, &["import", "passages"], &[&exported]).code, DONE);
+    assert_eq!(farm.run_in(&other, &["export", "passages"], &[]).out, table);
+    let again = farm.run_in(&other, &["import", "passages"], &[&exported]);
+    assert!(again.out.contains("0 passages added, 4 already"), "{}", again.out);
+    let json = farm.run(&["export", "passages", "--format", "json"], &[]).out;
+    let rows: serde_json::Value = serde_json::from_str(&json).unwrap();
+    assert_eq!(rows.as_array().unwrap().len(), 4);
+    assert!(rows[0]["body_weight_kg"].as_f64().is_some_and(|kg| (kg - 600.0).abs() < 5.0), "{rows}");
+}
+
+#[test]
+fn a_killed_import_is_completed_by_running_it_again() {
+    let farm = Farm::new();
+    let text = readings(300);
+    let file = farm.file("readings.csv", &text);
+    let whole = farm.path("whole.sqlite");
+    assert_eq!(farm.run_in(&whole, &["import", "readings"], &[&file]).code, DONE);
+
+    // The child is killed while it waits for more of a file of which it has read and stored the first part.
+    let store = farm.path("store.sqlite");
+    let mut child = std::process::Command::new(env!("CARGO_BIN_EXE_fourplate"))
+        .arg("--store")
+        .arg(&store)
+        .args(["import", "readings", "-"])
+        .stdin(std::process::Stdio::piped())
+        .stdout(std::process::Stdio::null())
+        .stderr(std::process::Stdio::null())
+        .spawn()
+        .unwrap();
+    let mut pipe = child.stdin.take().unwrap();
+    std::io::Write::write_all(&mut pipe, &text.as_bytes()[..text.len() * 3 / 4]).unwrap();
+    child.kill().unwrap();
+    child.wait().unwrap();
+    drop(pipe);
+
+    assert_eq!(farm.run(&["import", "readings"], &[&file]).code, DONE);
+    let table = |store: &Path| farm.run_in(store, &["export", "passages"], &[]).out;
+    assert_eq!(table(&whole).lines().count(), 301);
+    assert_eq!(table(&store), table(&whole));
+}
+
+#[test]
+fn stores_that_cannot_be_used_are_said() {
+    let farm = Farm::new();
+    let text = farm.file("text", "x".repeat(5000));
+    let ran = farm.run_in(&text, &["farm"], &[]);
+    assert_eq!(ran.code, STORE);
+    assert!(ran.err.contains("not a fourplate store"), "{}", ran.err);
+    let below = text.join("store.sqlite");
+    let ran = farm.run_in(&below, &["farm"], &[]);
+    assert_eq!(ran.code, STORE);
+    assert!(ran.err.contains("cannot be opened"), "{}", ran.err);
+}
+
+#[test]
+fn settings_are_checked_and_everything_fits() {
+    let farm = Farm::new();
+    let ran = farm.run(&["farm", "time_zone=Europe/Amsterdam"], &[]);
+    assert_eq!(ran.code, DONE);
+    assert!(ran.out.contains("Europe/Amsterdam"));
+    assert!(!ran.out.contains('\u{1b}'), "colour where there is no terminal");
+    assert!(ran.out.lines().all(|line| line.chars().count() <= 80), "{}", ran.out);
+    let ran = farm.run(&["farm", "time_zone=Mars"], &[]);
+    assert_eq!(ran.code, USAGE);
+    assert!(ran.err.contains("IANA"), "{}", ran.err);
+}
