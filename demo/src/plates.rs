@@ -126,7 +126,8 @@ impl Deck {
             knock.0 = knock.0 * libm::exp(-dt / KNOCK.2) + KNOCK.0 * change;
             knock.1 += 2.0 * PI * KNOCK.1 * dt;
             let ringing = knock.0 * libm::sin(knock.1);
-            let crossed = loads[plate] + CROSS_TALK * (total - loads[plate]);
+            // What a plate shows of its neighbours they lack: a span calibration leaves the sum right.
+            let crossed = (1.0 - 3.0 * CROSS_TALK) * loads[plate] + CROSS_TALK * (total - loads[plate]);
             let value = gains[plate] * (crossed + ringing) + self.zero[plate];
             out[plate] = value + self.random.normal(0.0, self.noise_kg);
             self.last[plate] = loads[plate];
