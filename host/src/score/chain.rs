@@ -66,16 +66,19 @@ impl Chain {
         smoothed
     }
 
-    /// For each day, the probability that the cow has been out of state `sound` from that day to the last without a
-    /// break, given that she is out of it on the last day. `filtered` and `seen` as in [`Self::smooth`].
+    /// For each day, the probability that the cow has been out of the `well` states from that day to the last without
+    /// a break, given that she is out of them on the last day. `filtered` and `seen` as in [`Self::smooth`].
     #[must_use]
-    pub fn away_since(&self, filtered: &[&[f32]], seen: &[&[f32]], sound: usize) -> Vec<f64> {
+    pub fn away_since(&self, filtered: &[&[f32]], seen: &[&[f32]], well: impl Fn(usize) -> bool) -> Vec<f64> {
+        let leave_out = |states: &mut [f64]| {
+            states.iter_mut().enumerate().filter(|(s, _)| well(*s)).for_each(|(_, v)| *v = 0.0);
+        };
         let days = filtered.len();
         let mut away = vec![0.0; days];
         let Some(last) = filtered.last() else { return away };
-        // `held` restricts the path to the other states; `free` does not. Scaled alike, so that their ratio holds.
+        // `held` keeps the path out of the well states; `free` does not. Scaled alike, so that their ratio holds.
         let mut held: Vec<f64> = vec![1.0; last.len()];
-        held[sound] = 0.0;
+        leave_out(&mut held);
         let mut free = held.clone();
         for day in (0..days).rev() {
             if day + 1 < days {
@@ -89,7 +92,7 @@ impl Chain {
                 };
                 held = weigh(&held);
                 free = weigh(&free);
-                held[sound] = 0.0;
+                leave_out(&mut held);
                 let scale: f64 = free.iter().sum();
                 if scale <= 0.0 {
                     return away;
@@ -189,7 +192,7 @@ mod tests {
         let (narrow_filtered, narrow_seen) = (narrow(&filtered), narrow(&seen));
         let filtered: Vec<&[f32]> = narrow_filtered.iter().map(Vec::as_slice).collect();
         let seen_slices: Vec<&[f32]> = narrow_seen.iter().map(Vec::as_slice).collect();
-        let away = chain.away_since(&filtered, &seen_slices, 0);
+        let away = chain.away_since(&filtered, &seen_slices, |s| s == 0);
         let all = paths(&chain, &start, &seen);
         let ill: f64 = all.iter().filter(|(path, _)| path[DAYS - 1] != 0).map(|(_, p)| p).sum();
         for (day, found) in away.iter().enumerate() {

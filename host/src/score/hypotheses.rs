@@ -28,7 +28,7 @@ pub const PLACE: [Place; PLACES] = [
     Place::BothRear,
 ];
 
-/// How new cases are spread over the places: four of five are hind (common practice); both legs of a pair, seldom.
+/// How new cases are spread over the places: four of five are hind (our choice); both legs of a pair, seldom.
 const PLACE_ONSET: [f64; PLACES] = [0.10, 0.10, 0.36, 0.36, 0.02, 0.06];
 
 /// The state of a place at a level.

@@ -6,7 +6,7 @@ use super::features::{MEASURES, Measure, PerMeasure};
 use super::flag::Grounds;
 use super::foot_work::Standing;
 use super::history::likeliest_place;
-use super::hypotheses::{Hypotheses, PLACES, SOUND, sore};
+use super::hypotheses::{Hypotheses, PLACES, parts, sore};
 use super::identity::{Identity, NotHers};
 use crate::herd::{CowDay, Flag, Place};
 use shared::plate::{Leg, Pair};
@@ -102,7 +102,9 @@ pub fn since(filter: &Filter, hypotheses: &Hypotheses, day: i64) -> Option<[i64;
     let days = &filter.chain_days;
     let filtered: Vec<&[f32]> = days.iter().map(|d| d.probability.as_slice()).collect();
     let seen: Vec<&[f32]> = days.iter().map(|d| d.seen.as_slice()).collect();
-    let away = hypotheses.alone.away_since(&filtered, &seen, SOUND);
+    // The lightest level is below what an observer sees, and without a settled baseline it is hard to tell from sound.
+    let away =
+        hypotheses.alone.away_since(&filtered, &seen, |s| parts(s).is_none_or(|(_, level)| level == 0));
     let first = day - days.len() as i64 + 1;
     let at = |part: f64| away.iter().position(|&a| a >= part).map_or(day, |i| first + i as i64);
     Some([at(0.1), at(0.5), at(0.9)])
