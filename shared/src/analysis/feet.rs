@@ -2,11 +2,13 @@
 //!
 //! On each side a fore foot lands on the rear plate, moves on to the front plate, and the hind foot takes its
 //! place; leaving, the hind foot takes the fore foot's place on the front plate. One fore foot cannot be on both
-//! plates, so a foot on the rear plate while the front plate of its side is loaded is a hind foot.
+//! plates, so a foot on the rear plate while the front plate of its side is loaded is a hind foot. A long stride
+//! skips a plate, so where she never stood the feet are told from the whole crossing (`treads`).
 
 use super::{
     contact::{Contact, ContactTracker, Event},
     summary::LegContacts,
+    treads::{Foot, Tread, Treads},
 };
 use crate::{
     plate::{Leg, PerLeg, PerPlate, Plate},
@@ -18,6 +20,12 @@ const TOGETHER_MS: u64 = 100;
 /// A walking contact is not longer than this, s; our choice: twice the stance time of a slow cow (stride 1.48 s
 /// with a sole ulcer, Flower 2005).
 const LONGEST_CONTACT_S: f32 = 2.0;
+/// A contact whose peak is below this share of another of the same leg was a foot half beside the deck. Our choice:
+/// peaks of a leg within one crossing are closer than that.
+const HALF_BESIDE: f32 = 0.8;
+/// With fewer contacts the deck hardly ever bears all her feet for a whole step: two of each leg are needed for some of
+/// them to overlap so long.
+const WHOLE_STEP_CONTACTS: u8 = 8;
 /// Longest time between the landings of two legs of a pair that is still a step, ms; our choice.
 const LONGEST_STEP_MS: u64 = 2000;
 /// Two plates whose contacts begin and end within this of each other carry one foot, ms; our choice: one reading
@@ -28,15 +36,11 @@ const APART_MS: u64 = 200;
 /// Slack when comparing lifting on one plate with landing on another, ms; our choice.
 const SLACK_MS: u64 = 200;
 
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum Foot {
-    Fore,
-    Hind,
-}
-
 /// One side of the deck.
-#[derive(Clone, Copy, Debug, Default)]
+#[derive(Clone, Debug, Default)]
 struct Side {
+    /// Contacts until she stands, while the whole crossing may still tell more of them.
+    treads: Treads,
     front_foot: Option<Foot>,
     rear_foot: Option<Foot>,
     /// When both plates of the side were last seen loaded for long enough.
@@ -54,12 +58,29 @@ struct Side {
 #[derive(Clone, Copy, Debug, Default)]
 struct Walked {
     count: u8,
+    best: f32,
     peak: f32,
     seconds: f32,
     impulse: f32,
     steps: f32,
     step_s: f32,
     landings: [Option<Milliseconds>; 2],
+}
+
+impl Walked {
+    fn add(&mut self, contact: &Contact) {
+        if contact.peak < HALF_BESIDE * self.best {
+            return;
+        }
+        if self.best < HALF_BESIDE * contact.peak {
+            (self.count, self.peak, self.seconds, self.impulse) = (0, 0.0, 0.0, 0.0);
+        }
+        self.best = self.best.max(contact.peak);
+        self.count = self.count.saturating_add(1);
+        self.peak += contact.peak;
+        self.seconds += contact.seconds();
+        self.impulse += contact.impulse;
+    }
 }
 
 /// Follows the feet of one passage.
@@ -73,6 +94,8 @@ pub struct Feet {
     second_animal: bool,
     across: bool,
     unsure: bool,
+    /// She has stood, or trod more than a walk does: contacts are told one by one.
+    settled: bool,
 }
 
 const fn side_of(plate: Plate) -> usize {
@@ -135,6 +158,7 @@ impl Feet {
     /// She stands now.
     pub fn stand(&mut self) {
         self.trackers.0.iter_mut().for_each(ContactTracker::stand);
+        self.settle();
     }
 
     /// Readings were lost, or she was on before the first.
@@ -154,6 +178,39 @@ impl Feet {
             if let Some(contact) = self.trackers[plate].finish(time) {
                 self.lifted(plate, Contact { whole: false, ..contact });
             }
+        }
+        if !self.settled {
+            self.sides.iter_mut().for_each(|side| side.treads.tell());
+            self.count_kept();
+        }
+    }
+
+    /// From now on contacts are told one by one.
+    fn settle(&mut self) {
+        self.settled = true;
+        self.count_kept();
+    }
+
+    /// Counts the contacts held back, in the order of landing.
+    fn count_kept(&mut self) {
+        loop {
+            let [left, right] = &mut self.sides;
+            let (side, treads) = match (left.treads.first(), right.treads.first()) {
+                (Some(a), Some(b)) if b < a => (1, &mut right.treads),
+                (Some(_), _) => (0, &mut left.treads),
+                (None, Some(_)) => (1, &mut right.treads),
+                (None, None) => return,
+            };
+            if let Some(tread) = treads.pop() {
+                self.told(side, tread.foot, &tread.contact);
+            }
+        }
+    }
+
+    fn told(&mut self, side: usize, foot: Option<Foot>, contact: &Contact) {
+        match foot {
+            Some(foot) => self.count(leg(side, foot), contact),
+            None => self.unsure = true,
         }
     }
 
@@ -178,23 +235,35 @@ impl Feet {
     /// Whether she left the way she came.
     #[must_use]
     pub fn backed_out(&self) -> bool {
-        let backed = self.sides.map(|side| match (side.front_end, side.rear_start, side.rear_end) {
-            (None, Some(_), _) => Some(true),
-            (Some(front_end), Some(start), Some(end)) => {
-                let back_on_rear = start.0 + SLACK_MS >= front_end.0 && side.fore_on_front;
-                let rear_last = side.fore_on_rear && end.0 > front_end.0 + SLACK_MS;
-                Some(!side.hind_on_front && (back_on_rear || rear_last))
-            }
-            (Some(_), ..) => Some(false),
-            (None, None, _) => None,
-        });
+        let backed =
+            self.sides.each_ref().map(|side| match (side.front_end, side.rear_start, side.rear_end) {
+                (None, Some(_), _) => Some(true),
+                (Some(front_end), Some(start), Some(end)) => {
+                    let back_on_rear = start.0 + SLACK_MS >= front_end.0 && side.fore_on_front;
+                    let rear_last = side.fore_on_rear && end.0 > front_end.0 + SLACK_MS;
+                    Some(!side.hind_on_front && (back_on_rear || rear_last))
+                }
+                (Some(_), ..) => Some(false),
+                (None, None, _) => None,
+            });
         backed.contains(&Some(true)) && !backed.contains(&Some(false))
     }
 
-    /// Whether exactly one plate never carried a foot.
+    /// Body weight by the stride, kg, where too few feet were on for the deck to carry a whole step: over a stride each
+    /// leg bears once, and together they bear her weight for its time.
+    #[must_use]
+    pub fn weight_by_stride(&self) -> Option<f32> {
+        let short =
+            !self.settled && self.walked.0.iter().map(|leg| leg.count).sum::<u8>() < WHOLE_STEP_CONTACTS;
+        let stride_s = 2.0 * self.step_s().filter(|_| short)?;
+        let impulses = self.walked.0.iter().map(|leg| leg.impulse / f32::from(leg.count.max(1)));
+        Some(impulses.sum::<f32>() / stride_s)
+    }
+
+    /// Whether exactly one plate never carried a foot, though no stride skipped it.
     #[must_use]
     pub fn one_plate_idle(&self) -> bool {
-        self.last.0.iter().filter(|contact| contact.is_none()).count() == 1
+        self.last.0.iter().filter(|contact| contact.is_none()).count() == 1 && (self.settled || self.unsure)
     }
 
     /// Median-like step time of all legs: the mean of the steps seen, s.
@@ -252,6 +321,7 @@ impl Feet {
         let together = self.trackers[along(plate)]
             .on()
             .is_some_and(|other| contact.end.since(other.start.max(contact.start)).0 >= TOGETHER_MS);
+        let settled = self.settled;
         let Some(side) = self.side(plate) else { return };
         side.together |= together;
         let together = side.together;
@@ -274,11 +344,12 @@ impl Feet {
             side.rear_foot = None;
             foot
         };
+        let kept = !settled && side.treads.keep(Tread { front: is_front(plate), foot, contact });
         self.look_across(plate, &contact);
         self.last[plate] = Some(contact);
-        match foot {
-            Some(foot) => self.count(leg(side_of(plate), foot), &contact),
-            None => self.unsure = true,
+        if !kept {
+            self.settle();
+            self.told(side_of(plate), foot, &contact);
         }
     }
 
@@ -317,10 +388,7 @@ impl Feet {
             }
         }
         if contact.whole && !contact.stood && contact.seconds() <= LONGEST_CONTACT_S {
-            walked.count = walked.count.saturating_add(1);
-            walked.peak += contact.peak;
-            walked.seconds += contact.seconds();
-            walked.impulse += contact.impulse;
+            walked.add(contact);
         }
     }
 }

@@ -11,6 +11,7 @@ pub mod quality;
 mod stance;
 pub mod summary;
 mod tally;
+mod treads;
 mod weight;
 pub mod zero;
 

@@ -7,7 +7,10 @@ use super::{
     tally::total,
     weight::WalkWeight,
 };
-use crate::{plate::PerLeg, units::Milliseconds};
+use crate::{
+    plate::PerLeg,
+    units::{Estimate, Milliseconds},
+};
 
 /// Lightest cow, kg; our choice: below small breeds at first calving, above a calf and a person.
 const LIGHTEST_COW_KG: f32 = 250.0;
@@ -21,6 +24,9 @@ const MORE_BLOCKS: u8 = 3;
 /// Shortest passage that is worth measuring, s; our choice: at 1.4 m/s, the speed of sound cows (Chapinal), a
 /// deck of 1.6 m is crossed in 1.1 s.
 const SHORTEST_S: f32 = 1.0;
+/// Standard error of a weight by the stride, share of the weight; our choice: twice that of a step on the deck, since
+/// strides are uneven and feet land half beside it.
+const ONE_STRIDE_SE: f32 = 0.06;
 /// Ringing: RMS over the deck within the ring band, kg; our choice: 1 % of a cow.
 const RING_KG: f32 = 5.0;
 /// Ringing must be seen in this many blocks; our choice.
@@ -137,7 +143,10 @@ impl Passage {
         let duration = closing.end.since(self.start);
         self.feet.finish(closing.end);
         let stood = self.stances.finish();
-        let plateau = self.weight.plateau(self.feet.step_s());
+        let plateau = self.feet.weight_by_stride().map_or_else(
+            || self.weight.plateau(self.feet.step_s()),
+            |value| Some(Estimate { value, se: ONE_STRIDE_SE * value }),
+        );
 
         #[allow(clippy::cast_precision_loss)]
         let missing = duration.seconds() * closing.rate_hz + 1.0 - self.readings_on as f32;

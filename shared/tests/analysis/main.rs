@@ -7,6 +7,7 @@ mod filter;
 mod golden;
 mod measures;
 mod passages;
+mod prints;
 mod quality;
 mod robust;
 mod segmentation;
