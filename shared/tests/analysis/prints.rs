@@ -1,7 +1,7 @@
 //! Feet by the ground they tread: where the prints fall decides which plates a foot loads.
 
 use crate::support::{Noise, Trace, analysed};
-use shared::{analysis::Reason, plate::Leg};
+use shared::plate::Leg;
 
 /// A cow walking over prints a stride apart; the hind foot takes the print of the fore foot of its side, give or
 /// take `overstep`, three quarters of a stride later (a lateral walk; fore foot and hind foot never meet on a print).
