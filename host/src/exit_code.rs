@@ -1,5 +1,7 @@
 //! What each exit code means.
 
+use crate::{import::ImportError, store::StoreError};
+
 /// How a command ended.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[repr(u8)]
@@ -28,7 +30,9 @@ impl ExitCode {
     /// The code of an error that stopped a command.
     #[must_use]
     pub fn of(error: &anyhow::Error) -> Self {
-        let store = error.chain().any(|cause| cause.is::<crate::store::StoreError>());
+        let store = error.chain().any(|cause| {
+            cause.is::<StoreError>() || matches!(cause.downcast_ref(), Some(ImportError::Store(_)))
+        });
         if store { Self::Store } else { Self::Failed }
     }
 

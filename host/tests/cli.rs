@@ -162,8 +162,10 @@ fn a_killed_import_is_completed_by_running_it_again() {
     child.wait().unwrap();
     drop(pipe);
 
-    assert_eq!(farm.run(&["import", "readings"], &[&file]).code, DONE);
     let table = |store: &Path| farm.run_in(store, &["export", "passages"], &[]).out;
+    let rows = table(&store).lines().count();
+    assert!((2..300).contains(&rows), "{rows} rows before the import was run again");
+    assert_eq!(farm.run(&["import", "readings"], &[&file]).code, DONE);
     assert_eq!(table(&whole).lines().count(), 301);
     assert_eq!(table(&store), table(&whole));
 }
@@ -179,6 +181,44 @@ fn stores_that_cannot_be_used_are_said() {
     let ran = farm.run_in(&below, &["farm"], &[]);
     assert_eq!(ran.code, STORE);
     assert!(ran.err.contains("cannot be opened"), "{}", ran.err);
+}
+
+#[test]
+fn a_full_disk_keeps_what_was_stored_and_the_same_command_completes_it() {
+    let farm = Farm::new();
+    let file = farm.file("readings.csv", readings(300));
+    let store = farm.path("store.sqlite");
+    // The largest file the child may write, in blocks of the shell; the signal that comes with it is ignored, so that
+    // the write fails as on a full disk.
+    let limited = "trap '' XFSZ; ulimit -f 256; exec \"$0\" \"$@\"";
+    let output = std::process::Command::new("sh")
+        .args(["-c", limited, env!("CARGO_BIN_EXE_fourplate"), "--store"])
+        .arg(&store)
+        .args(["import", "readings"])
+        .arg(&file)
+        .output()
+        .unwrap();
+    let said = String::from_utf8(output.stderr).unwrap();
+    assert_eq!(output.status.code(), Some(STORE), "{said}");
+    assert!(said.contains("full") && said.contains("run the same command again"), "{said}");
+
+    let rows = || farm.run(&["export", "passages"], &[]).out.lines().count();
+    assert!((2..301).contains(&rows()), "{} rows", rows());
+    assert_eq!(farm.run(&["import", "readings"], &[&file]).code, DONE);
+    assert_eq!(rows(), 301);
+}
+
+#[test]
+fn a_store_of_a_later_fourplate_is_left_alone() {
+    let farm = Farm::new();
+    assert_eq!(farm.run(&["farm"], &[]).code, DONE);
+    let store = farm.path("store.sqlite");
+    rusqlite::Connection::open(&store).unwrap().pragma_update(None, "user_version", 99).unwrap();
+    let before = fs::read(&store).unwrap();
+    let ran = farm.run(&["farm", "time_zone=Europe/Amsterdam"], &[]);
+    assert_eq!(ran.code, STORE);
+    assert!(ran.err.contains("schema 99") && ran.err.contains("update fourplate"), "{}", ran.err);
+    assert_eq!(fs::read(&store).unwrap(), before);
 }
 
 #[test]

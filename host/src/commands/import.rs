@@ -59,7 +59,8 @@ pub fn run(args: &ImportArgs, common: &Common) -> anyhow::Result<ExitCode> {
     let store = super::open_store(common)?;
     match &args.what {
         What::Readings(lane) => {
-            each(&lane.files, common, |input| Ok(readings::readings(&store, input, &lane.lane)?))
+            let mut importer = readings::Importer::new(&store, &lane.lane);
+            each(&lane.files, common, |input| Ok(importer.file(input)?))
         }
         What::Tags(lane) => {
             each(&lane.files, common, |input| Ok(registers::tags(&store, input, &lane.lane)?))
@@ -110,6 +111,9 @@ fn print_text(outcome: &Outcome) -> anyhow::Result<()> {
     let unit = match outcome.kind {
         "readings" | "passages" => "passages",
         "tags" => "tag reads",
+        "capture" => "device messages",
+        "herd" => "cows",
+        "trims" => "cases",
         other => other,
     };
     let line = format!(

@@ -30,50 +30,78 @@ const COLUMNS: &[Column] = &[
 const RATE_READINGS: usize = 1000;
 /// Passages stored together: with their traces, a few megabytes. Our choice.
 const PASSAGES: usize = BATCH / 10;
+/// A file goes on where the one before ended if it begins within this, µs: three readings at the slowest rate, less than
+/// the gap at which the analysis begins anew. Our choice.
+const JOIN_MICROS: i64 = 150_000;
 /// How far the rate of the whole file may lie from the one measured first. Our choice.
 const RATE_DRIFT: f64 = 0.1;
 
 /// A reading and its time in µs.
 type Timed = (i64, [f32; 4]);
 
-/// Readings of a lane, `time,lf,rf,lr,rr`.
-///
-/// # Errors
-/// When the file cannot be read or the store cannot be written; what was stored before stays, and the same import
-/// run again completes it.
-pub fn readings(store: &Store, input: Input, lane: &str) -> Result<Outcome, ImportError> {
-    let (name, counted) = (input.name.clone(), input.counted());
-    let mut problems = Problems::of(&name);
-    let table = Table::open(input, COLUMNS, &mut problems)?;
-    let source = store.begin_source("readings", &name, Timestamp::now())?;
-    let mut sink = Sink { store, source, lane, counts: SourceCounts::default(), span: None };
-    if let Some(table) = table {
-        let mut rows = Rows {
-            table,
-            times: Times::default(),
-            clock: Clock::default(),
-            pending: None,
-            ready: None,
-            last: None,
-        };
-        stream(&mut rows, &mut sink, &mut problems)?;
-        sink.counts.rows = rows.table.rows();
+/// Readings of a lane, `time,lf,rf,lr,rr`, file after file: a cow at the seam of two files stays one cow.
+pub struct Importer<'s> {
+    store: &'s Store,
+    lane: &'s str,
+    before: Option<Before>,
+}
+
+/// The analysis as the file before left it.
+struct Before {
+    recorder: Recorder,
+    rate: f64,
+    last: i64,
+}
+
+impl<'s> Importer<'s> {
+    /// An importer for a lane.
+    #[must_use]
+    pub const fn new(store: &'s Store, lane: &'s str) -> Self {
+        Self { store, lane, before: None }
     }
-    if let Some((first, last)) = sink.span {
-        store.batch(|store| identity::rematch(store, lane, first, last))?;
+
+    /// Brings in the next file.
+    ///
+    /// # Errors
+    /// When the file cannot be read or the store cannot be written; what was stored before stays, and the same import
+    /// run again completes it.
+    pub fn file(&mut self, input: Input) -> Result<Outcome, ImportError> {
+        let (store, lane) = (self.store, self.lane);
+        let (name, counted) = (input.name.clone(), input.counted());
+        let mut problems = Problems::of(&name);
+        let table = Table::open(input, COLUMNS, &mut problems)?;
+        let source = store.begin_source("readings", &name, Timestamp::now())?;
+        let mut sink = Sink { store, source, lane, counts: SourceCounts::default(), span: None };
+        let before = self.before.take();
+        if let Some(table) = table {
+            let mut rows = Rows {
+                table,
+                times: Times::default(),
+                clock: Clock::default(),
+                pending: None,
+                ready: None,
+                last: None,
+            };
+            self.before = stream(&mut rows, before, &mut sink, &mut problems)?;
+            sink.counts.rows = rows.table.rows();
+        }
+        if let Some((first, last)) = sink.span {
+            store.batch(|store| identity::rematch(store, lane, first, last))?;
+        }
+        let mut counts = sink.counts;
+        (counts.bytes, counts.crc32, counts.bad) = (counted.bytes(), counted.crc32(), problems.count);
+        store.finish_source(source, &counts, Timestamp::now())?;
+        Ok(Outcome::new("readings", name, &counts, problems))
     }
-    let mut counts = sink.counts;
-    (counts.bytes, counts.crc32, counts.bad) = (counted.bytes(), counted.crc32(), problems.count);
-    store.finish_source(source, &counts, Timestamp::now())?;
-    Ok(Outcome::new("readings", name, &counts, problems))
 }
 
 /// Measures the rate from the first readings, then analyses them and all that follow.
 fn stream<R: Read>(
     rows: &mut Rows<'_, R>,
+    before: Option<Before>,
     sink: &mut Sink<'_>,
     problems: &mut Problems,
-) -> Result<(), ImportError> {
+) -> Result<Option<Before>, ImportError> {
     let mut first = Vec::with_capacity(RATE_READINGS);
     while first.len() < RATE_READINGS
         && let Some(reading) = rows.next(problems)?
@@ -87,16 +115,23 @@ fn stream<R: Read>(
                 "the readings come at {rate:.1} Hz; from {MIN_RATE_HZ} to {MAX_RATE_HZ} Hz can be analysed"
             );
             problems.add(0, Fault::of("time", what));
-            return Ok(());
+            return Ok(None);
         }
         None => {
             problems
                 .add(0, Fault::row("too few good readings to measure their rate; at least two are needed"));
-            return Ok(());
+            return Ok(None);
         }
     };
+    let goes_on = |before: &Before| {
+        let gap = first.first().map_or(0, |(time, _)| time - before.last);
+        (1..=JOIN_MICROS).contains(&gap) && (rate / before.rate - 1.0).abs() <= RATE_DRIFT
+    };
     #[allow(clippy::cast_possible_truncation)]
-    let mut recorder = Recorder::new((rate as f32).clamp(MIN_RATE_HZ, MAX_RATE_HZ));
+    let mut recorder = match before.filter(goes_on) {
+        Some(before) => before.recorder,
+        None => Recorder::new((rate as f32).clamp(MIN_RATE_HZ, MAX_RATE_HZ)),
+    };
     let mut pace = Pace::new(rate);
     for (time, loads) in first {
         pace.push(time);
@@ -109,14 +144,17 @@ fn stream<R: Read>(
             sink.store(&mut recorder)?;
         }
     }
-    recorder.finish();
     sink.store(&mut recorder)?;
+    // A cow still on is stored as cut off; a file that goes on from here completes her.
+    let mut ended = recorder.clone();
+    ended.finish();
+    sink.store(&mut ended)?;
     if let Some(seen) = pace.differs() {
         problems.note(format!(
             "the readings began at {rate:.1} Hz but came at {seen:.1} Hz over the whole file; import each rate on its own"
         ));
     }
-    Ok(())
+    Ok(rows.last.map(|(last, _)| Before { recorder, rate, last }))
 }
 
 fn reading(time: i64, loads: [f32; 4]) -> Reading {

@@ -17,6 +17,7 @@ const LEAD_MS: u64 = 2000;
 const MARGIN_MS: u64 = 300;
 
 /// Runs the analysis and keeps the samples of the passage that is on.
+#[derive(Clone, Debug)]
 pub struct Recorder {
     analyser: Analyser,
     samples: VecDeque<(Milliseconds, PerPlate<Kilograms>)>,

@@ -18,7 +18,7 @@ fn file(cows: usize) -> String {
 
 fn bring_in(store: &Store, text: &str) -> Outcome {
     let bytes = std::io::Cursor::new(text.to_owned().into_bytes());
-    readings(store, Input::of("readings.csv", Box::new(bytes), None), "lane").unwrap()
+    Importer::new(store, "lane").file(Input::of("readings.csv", Box::new(bytes), None)).unwrap()
 }
 
 fn table(store: &Store) -> Vec<(Timestamp, shared::analysis::PassageSummary)> {
@@ -46,6 +46,22 @@ fn twice_adds_nothing_and_pieces_add_up() {
     // The whole file takes the place of what was cut off.
     bring_in(&pieces, &text);
     assert_eq!(starts(&pieces), starts(&whole));
+}
+
+#[test]
+fn a_cow_at_the_seam_of_two_files_stays_one() {
+    let text = file(3);
+    let lines: Vec<_> = text.lines().collect();
+    let store = Store::in_memory().unwrap();
+    let mut importer = Importer::new(&store, "lane");
+    for rows in [&lines[1..4200], &lines[4200..7300], &lines[7300..]] {
+        let piece = format!("{}\n{}\n", lines[0], rows.join("\n"));
+        let input = Input::of("hour.csv", Box::new(std::io::Cursor::new(piece.into_bytes())), None);
+        assert_eq!(importer.file(input).unwrap().bad, 0);
+    }
+    let whole = Store::in_memory().unwrap();
+    bring_in(&whole, &text);
+    assert_eq!(table(&store), table(&whole));
 }
 
 #[test]
