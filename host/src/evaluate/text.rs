@@ -5,8 +5,9 @@ use super::figures::PLACES;
 use super::roc::hanley_mcneil_se;
 use super::timing::{EARLY_DAYS, ONSET_GAP_DAYS, SLOW_ONSET_DAYS};
 use super::{Evaluation, Interval};
-use crate::list::text::{heading, wrapped};
+use crate::list::text::heading;
 use crate::list::words::{count, thousands};
+use crate::report::text::wrapped;
 use std::fmt::Write;
 
 /// Published single sessions: rear-leg load spread standing against gait score, 28 lame and 29 not (Chapinal et al.,

@@ -179,12 +179,17 @@ fn standing(fields: &Fields<'_>, duration: f32, problems: &mut Problems) -> Resu
         );
         return Err(Fault::row(what));
     }
+    let mut lifts_given = false;
     standing.seconds = fields.number("standing_s", 0.0, LONGEST_S)?.unwrap_or(duration);
     for leg in Leg::ALL {
         standing.share_sd_pct[leg] = fields.leg(leg, "share_sd_pct", 0.0, 100.0)?.unwrap_or(0.0);
         standing.share_se_pct[leg] = fields.leg(leg, "share_se_pct", 0.0, 100.0)?.unwrap_or(SHARE_SE_PCT);
         let lifts = fields.count(&format!("{}_lifts", leg.name().to_ascii_lowercase()), 65_535)?;
+        lifts_given |= lifts.is_some();
         standing.lifts[leg] = u16::try_from(lifts.unwrap_or(0)).unwrap_or(u16::MAX);
+    }
+    if !lifts_given && fields.number("lifts_per_min", 0.0, 10_000.0)?.is_some_and(|lifts| lifts > 0.0) {
+        problems.note("lifts_per_min without lf_lifts ... rr_lifts names no leg and was left out".to_owned());
     }
     let shifts =
         |name| fields.count(name, 65_535).map(|count| count.and_then(|count| u16::try_from(count).ok()));

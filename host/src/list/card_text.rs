@@ -2,12 +2,13 @@
 
 use super::card::{Card, CardDay};
 use super::spark;
-use super::text::{heading, wrapped};
+use super::text::heading;
 use super::trend::mean;
 use super::words::{self, count};
 use crate::evaluate::timing::days_between;
 use crate::herd::{Flag, Place};
 use crate::report::style::{self, STRONG};
+use crate::report::text::wrapped;
 use jiff::civil::Date;
 use shared::plate::{Leg, Pair};
 use std::fmt::Write;

@@ -7,26 +7,13 @@ use super::trend::Trend;
 use super::words::{self, count};
 use crate::herd::Flag;
 use crate::report::style::{self, FAINT, STRONG};
+use crate::report::text::wrapped;
 use std::fmt::Write;
 
-/// Columns of everything printed.
-pub const WIDTH: usize = 80;
 /// Reasons printed for each cow; all are in the other formats. Our choice.
 const REASONS: usize = 2;
 /// Animals named on a line before only their number is given: our choice.
 const NAMED: usize = 40;
-
-/// Wraps `text` to [`WIDTH`] with `first` before the first line and as many spaces before the others.
-pub fn wrapped(out: &mut String, first: &str, text: &str) {
-    let rest = " ".repeat(first.chars().count());
-    let options = textwrap::Options::new(WIDTH)
-        .initial_indent(first)
-        .subsequent_indent(&rest)
-        .word_splitter(textwrap::WordSplitter::NoHyphenation);
-    for line in textwrap::wrap(text, options) {
-        let _ = writeln!(out, "{line}");
-    }
-}
 
 /// A heading on a line of its own, after an empty one.
 pub fn heading(out: &mut String, text: &str) {

@@ -39,25 +39,22 @@ pub fn render(table: &Table) -> String {
 /// Breaks a paragraph into lines of at most [`WIDTH`]; lines after the first begin with `indent` blanks.
 #[must_use]
 pub fn wrap(paragraph: &str, indent: usize) -> String {
-    let mut text = String::new();
-    let mut used = 0;
-    for word in paragraph.split_whitespace() {
-        let length = word.chars().count();
-        if used == 0 {
-            text.push_str(word);
-            used = length;
-        } else if used + 1 + length > usize::from(WIDTH) {
-            text.push('\n');
-            text.push_str(&" ".repeat(indent));
-            text.push_str(word);
-            used = indent + length;
-        } else {
-            text.push(' ');
-            text.push_str(word);
-            used += 1 + length;
-        }
-    }
-    text
+    let rest = " ".repeat(indent);
+    textwrap::fill(paragraph, options("", &rest))
+}
+
+/// Adds a paragraph of lines of at most [`WIDTH`], with `first` before the first and as many blanks before the others.
+pub fn wrapped(out: &mut String, first: &str, paragraph: &str) {
+    let rest = " ".repeat(first.chars().count());
+    out.push_str(&textwrap::fill(paragraph, options(first, &rest)));
+    out.push('\n');
+}
+
+fn options<'o>(first: &'o str, rest: &'o str) -> textwrap::Options<'o> {
+    textwrap::Options::new(usize::from(WIDTH))
+        .initial_indent(first)
+        .subsequent_indent(rest)
+        .word_splitter(textwrap::WordSplitter::NoHyphenation)
 }
 
 #[cfg(test)]
