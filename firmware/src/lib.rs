@@ -10,6 +10,7 @@ pub mod calibration;
 pub mod fakes;
 pub mod health;
 pub mod journal;
+pub mod lane;
 pub mod link;
 pub mod load_cells;
 pub mod memory_flash;

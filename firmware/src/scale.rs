@@ -159,6 +159,12 @@ impl<'a, P: Port, F: MultiwriteNorFlash> Scale<'a, P, F> {
         self.restart && !self.pending.settings && self.pending.calibration.is_none() && self.link.is_idle()
     }
 
+    /// Whether the converter gives nothing.
+    #[must_use]
+    pub const fn is_silent(&self) -> bool {
+        self.silent
+    }
+
     /// The journal.
     pub const fn journal(&mut self) -> &mut Journal<F> {
         self.journal

@@ -1,10 +1,11 @@
 //! A flash whose power fails after a given number of bytes.
 
 use crate::memory_flash::{MemoryFlash, PAGE_BYTES};
+use embassy_futures::block_on;
 use embedded_storage_async::nor_flash::{
     ErrorType, MultiwriteNorFlash, NorFlash, NorFlashError, NorFlashErrorKind, ReadNorFlash,
 };
-use std::vec::Vec;
+use std::{cell::RefCell, rc::Rc, vec::Vec};
 
 /// Flash that dies: every byte written, and every 64 bytes erased, use up one unit of what is left. From then on
 /// every access fails; what was written before stays.
@@ -120,3 +121,73 @@ impl NorFlash for FailingFlash {
 }
 
 impl MultiwriteNorFlash for FailingFlash {}
+
+/// One [`FailingFlash`] that outlives the programs which use it.
+#[derive(Clone, Debug)]
+pub struct SharedFlash(Rc<RefCell<FailingFlash>>);
+
+impl SharedFlash {
+    /// Erased flash of so many pages.
+    #[must_use]
+    pub fn new(pages: usize) -> Self {
+        Self(Rc::new(RefCell::new(FailingFlash::new(pages))))
+    }
+
+    /// Another flash with the same content and the same life left.
+    #[must_use]
+    pub fn copy(&self) -> Self {
+        Self(Rc::new(RefCell::new(self.0.borrow().clone())))
+    }
+
+    /// Lets the power fail after so many units.
+    pub fn die_after(&self, units: u32) {
+        self.0.borrow_mut().die_after(units);
+    }
+
+    /// Brings the power back for ever.
+    pub fn revive(&self) {
+        self.0.borrow_mut().revive();
+    }
+
+    /// Units used.
+    #[must_use]
+    pub fn used(&self) -> u32 {
+        self.0.borrow().used
+    }
+
+    pub(super) fn capacity(&self) -> u32 {
+        self.0.borrow().memory.0.len() as u32
+    }
+}
+
+impl ErrorType for SharedFlash {
+    type Error = PowerCut;
+}
+
+// Nothing here waits, so a borrow never lasts beyond one call.
+impl ReadNorFlash for SharedFlash {
+    const READ_SIZE: usize = FailingFlash::READ_SIZE;
+
+    async fn read(&mut self, offset: u32, bytes: &mut [u8]) -> Result<(), PowerCut> {
+        block_on(self.0.borrow_mut().read(offset, bytes))
+    }
+
+    fn capacity(&self) -> usize {
+        self.0.borrow().capacity()
+    }
+}
+
+impl NorFlash for SharedFlash {
+    const WRITE_SIZE: usize = FailingFlash::WRITE_SIZE;
+    const ERASE_SIZE: usize = FailingFlash::ERASE_SIZE;
+
+    async fn erase(&mut self, from: u32, to: u32) -> Result<(), PowerCut> {
+        block_on(self.0.borrow_mut().erase(from, to))
+    }
+
+    async fn write(&mut self, offset: u32, bytes: &[u8]) -> Result<(), PowerCut> {
+        block_on(self.0.borrow_mut().write(offset, bytes))
+    }
+}
+
+impl MultiwriteNorFlash for SharedFlash {}

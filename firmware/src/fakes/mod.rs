@@ -1,5 +1,15 @@
-//! Parts that fail on demand, for the tests of this and of other crates.
+//! Fault-injecting hardware for the tests of this crate and of others.
 
+mod board;
+mod cells;
+mod chance;
+mod deck;
 mod flash;
+mod port;
 
-pub use flash::{FailingFlash, PowerCut};
+pub use board::Board;
+pub use cells::FakeCells;
+pub use chance::Chance;
+pub use deck::Deck;
+pub use flash::{FailingFlash, PowerCut, SharedFlash};
+pub use port::FakePort;

@@ -1,0 +1,159 @@
+//! The main loop of a board: sample, read tags, talk, and feed the watchdog while all of that goes on.
+
+use crate::{
+    link::Port,
+    load_cells::{LoadCells, monitor::SILENCE_MS},
+    scale::{Moment, Scale},
+};
+use embedded_io::{Read, ReadReady};
+use embedded_storage_async::nor_flash::MultiwriteNorFlash;
+use shared::{units::Milliseconds, wire::ResetCause};
+
+/// A duty that has not been done for this long starves the watchdog, ms (our choice: longer than a converter takes
+/// to settle again and than any flash takes to erase a page).
+pub const STARVE_MS: u64 = 10_000;
+/// Bytes of the tag reader taken in one turn, so that a reader that babbles does not hold up the samples.
+const TAG_BYTES: usize = 32;
+
+/// Resets the processor unless it is fed. Set it to some seconds: the flash may keep the loop for one.
+pub trait Watchdog {
+    /// Begins the time anew.
+    fn feed(&mut self);
+}
+
+/// A board without a watchdog.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct NoWatchdog;
+
+impl Watchdog for NoWatchdog {
+    fn feed(&mut self) {}
+}
+
+/// A clock of milliseconds since boot.
+pub trait Clock {
+    /// What time it is.
+    fn now(&mut self) -> Milliseconds;
+}
+
+impl<K: FnMut() -> Milliseconds> Clock for K {
+    fn now(&mut self) -> Milliseconds {
+        self()
+    }
+}
+
+/// What a turn of the loop says to the board.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Turn {
+    /// A sample was taken.
+    Sampled,
+    /// No sample was ready: the processor may sleep for a moment.
+    Idle,
+    /// New settings are stored and told: the board should reset.
+    Restart,
+}
+
+/// Where the parts of a board meet.
+pub struct Lane<'s, 'a, C, P, T, F, K, W> {
+    scale: &'s mut Scale<'a, P, F>,
+    cells: C,
+    tags: T,
+    clock: K,
+    watchdog: W,
+    reset: ResetCause,
+    sampled: Option<Milliseconds>,
+    talked: Milliseconds,
+    restart_at: Milliseconds,
+}
+
+impl<'s, 'a, C, P, T, F, K, W> Lane<'s, 'a, C, P, T, F, K, W>
+where
+    C: LoadCells,
+    P: Port,
+    T: Read + ReadReady,
+    F: MultiwriteNorFlash,
+    K: Clock,
+    W: Watchdog,
+{
+    /// Starts the converter. `reset` is why the processor started. Where the converter does not answer, the loop
+    /// tries again.
+    pub fn new(
+        scale: &'s mut Scale<'a, P, F>,
+        mut cells: C,
+        tags: T,
+        mut clock: K,
+        watchdog: W,
+        reset: ResetCause,
+    ) -> Self {
+        let _ = cells.restart();
+        let talked = clock.now();
+        Self {
+            scale,
+            cells,
+            tags,
+            clock,
+            watchdog,
+            reset,
+            sampled: None,
+            talked,
+            restart_at: Milliseconds(0),
+        }
+    }
+
+    /// The application.
+    pub const fn scale(&mut self) -> &mut Scale<'a, P, F> {
+        self.scale
+    }
+
+    /// The converter.
+    pub const fn cells(&mut self) -> &mut C {
+        &mut self.cells
+    }
+
+    /// One turn; to be called as often as can be, at least once in half a sample period.
+    pub fn turn(&mut self) -> Turn {
+        let now = self.clock.now();
+        let moment = Moment { clock: now, timer: now };
+        // A sample with an error on its wires is lost, and counted by the gap it leaves.
+        let sample = self.cells.poll().ok().flatten();
+        if let Some(sample) = &sample {
+            self.scale.sample(now, sample);
+            self.sampled = Some(now);
+        } else if self.scale.idle(moment) || (self.scale.is_silent() && now >= self.restart_at) {
+            self.restart_at = Milliseconds(now.0 + SILENCE_MS);
+            let _ = self.cells.restart();
+        }
+        self.read_tags(now);
+        if self.scale.talk(moment).is_ok() {
+            self.talked = now;
+        }
+        if self.samples_come(now) && now.since(self.talked).0 < STARVE_MS {
+            self.watchdog.feed();
+        }
+        if self.scale.wants_restart() {
+            Turn::Restart
+        } else if sample.is_some() {
+            Turn::Sampled
+        } else {
+            Turn::Idle
+        }
+    }
+
+    fn read_tags(&mut self, now: Milliseconds) {
+        let mut bytes = [0; TAG_BYTES];
+        // A byte that came in broken spoils its line, which the line's own check finds.
+        if let Ok(true) = self.tags.read_ready()
+            && let Ok(count) = self.tags.read(&mut bytes)
+        {
+            bytes.iter().take(count).for_each(|byte| self.scale.tag_byte(now, *byte));
+        }
+    }
+
+    /// Whether samples come, or a reset would not bring them: a converter that stayed away after the watchdog's reset
+    /// is told in the health message, and the journal must get out all the same.
+    fn samples_come(&self, now: Milliseconds) -> bool {
+        match self.sampled {
+            Some(sampled) => now.since(sampled).0 < STARVE_MS,
+            None => now.0 < STARVE_MS || self.reset == ResetCause::Watchdog,
+        }
+    }
+}
