@@ -1,1 +1,3 @@
 //! Helpers of the workspace-level tests.
+
+pub mod joint;

@@ -7,10 +7,10 @@
 use super::{Fault, ImportError, Input, Outcome, Problems};
 use crate::{
     link::{
-        ClockMap, ClockPoint, Item, Kept,
-        place::{Touched, Waiting, place, timestamp},
+        ClockPoint, Item, Kept,
+        place::{Placer, Waiting, timestamp},
     },
-    store::{Insert, NewPassage, SourceCounts, SourceId, Store, StoreError},
+    store::{SourceCounts, SourceId, Store, StoreError},
 };
 use jiff::Timestamp;
 use shared::{
@@ -23,7 +23,7 @@ use shared::{
     },
 };
 use std::{
-    collections::{BTreeMap, BTreeSet},
+    collections::{BTreeMap, btree_map::Entry},
     io::{ErrorKind, Read},
 };
 
@@ -113,7 +113,7 @@ struct Capture<'s> {
     follows: bool,
     batch: Vec<(DeviceId, Item)>,
     kept: Kept,
-    seen: BTreeSet<DeviceId>,
+    placers: BTreeMap<DeviceId, Placer<'s>>,
     health: Vec<(DeviceId, Health)>,
     raw: BTreeMap<(DeviceId, u32), RawLane>,
     before_hello: u64,
@@ -131,7 +131,7 @@ impl<'s> Capture<'s> {
             follows: true,
             batch: Vec::new(),
             kept: Kept::default(),
-            seen: BTreeSet::new(),
+            placers: BTreeMap::new(),
             health: Vec::new(),
             raw: BTreeMap::new(),
             before_hello: 0,
@@ -170,8 +170,10 @@ impl<'s> Capture<'s> {
 
     fn message(&mut self, message: DeviceMessage) -> Result<(), StoreError> {
         if let DeviceMessage::Hello(hello) = message {
-            self.seen.insert(hello.device);
             self.store.meet_device(&hello, 0)?;
+            if let Entry::Vacant(place) = self.placers.entry(hello.device) {
+                place.insert(Placer::open(self.store, self.source, hello.device)?);
+            }
             self.hello = Some(hello);
             return Ok(());
         }
@@ -181,7 +183,10 @@ impl<'s> Capture<'s> {
         };
         let device = hello.device;
         match message {
-            DeviceMessage::TimeReply(reply) => self.clock(device, reply.boot, ClockPoint::of_capture(&reply)),
+            DeviceMessage::TimeReply(reply) => match self.placers.get_mut(&device) {
+                Some(placer) => placer.compare(reply.boot, ClockPoint::of_capture(&reply)).map(|_| ()),
+                None => Ok(()),
+            },
             DeviceMessage::Health(health) => {
                 self.health.push((device, health));
                 Ok(())
@@ -205,35 +210,28 @@ impl<'s> Capture<'s> {
         }
     }
 
-    fn clock(&self, device: DeviceId, boot: u32, point: ClockPoint) -> Result<(), StoreError> {
-        let mut map = ClockMap::of(self.store.clock_points(device, boot)?);
-        if map.add(point) { self.store.put_clock_point(device, boot, &point) } else { Ok(()) }
-    }
-
     fn commit(&mut self) -> Result<(), StoreError> {
         let batch = std::mem::take(&mut self.batch);
-        let kept = self.store.batch(|store| {
-            let mut kept = Kept::default();
+        let (placers, kept) = (&mut self.placers, &mut self.kept);
+        self.store.batch(|_| {
             for (device, item) in &batch {
-                kept.count(&item.message, store.keep_item(*device, item.key, &item.payload())?);
+                let Some(placer) = placers.get_mut(device) else { continue };
+                kept.count(&item.message, placer.keep(item)?);
             }
-            Ok::<_, StoreError>(kept)
-        })?;
-        self.kept.add(&kept);
-        Ok(())
+            Ok::<_, StoreError>(())
+        })
     }
 
     fn finish(mut self) -> Result<(Kept, Problems), StoreError> {
         self.commit()?;
-        for &device in &self.seen {
-            let (store, source) = (self.store, self.source);
-            let placed = store.batch(|store| place(store, source, device, Waiting::NoLonger))?;
+        for placer in self.placers.values_mut() {
+            let placed = self.store.batch(|_| placer.place(Waiting::NoLonger))?;
             self.untimed += u64::from(placed.untimed);
         }
         self.place_raw()?;
         for (device, health) in std::mem::take(&mut self.health) {
-            let map = ClockMap::of(self.store.clock_points(device, health.boot)?);
-            if let Some(placed) = map.place(health.uptime) {
+            let Some(placer) = self.placers.get_mut(&device) else { continue };
+            if let Some(placed) = placer.clock(health.boot)?.place(health.uptime) {
                 self.store.put_health(device, &health, timestamp(&placed).as_millisecond())?;
             }
         }
@@ -260,35 +258,13 @@ impl<'s> Capture<'s> {
                     format!("{without_settings} raw readings came before any settings and were left out");
                 self.problems.add(0, Fault::row(what));
             }
+            let Some(placer) = self.placers.get_mut(&device) else { continue };
             let (name, passages) = lane.finish();
-            let map = ClockMap::of(self.store.clock_points(device, boot)?);
-            let (store, source) = (self.store, self.source);
-            let (mut added, mut already, mut touched) = (0, 0, Touched::default());
             let lane = crate::store::lane_name(&name, device);
-            store.batch(|store| {
-                for (summary, trace) in passages {
-                    let Some(placed) = map.place(summary.start) else {
-                        self.untimed += 1;
-                        continue;
-                    };
-                    let new = NewPassage {
-                        lane: lane.clone(),
-                        time: timestamp(&placed),
-                        animal: None,
-                        evidence: "no tag".to_owned(),
-                        summary,
-                        trace: (!trace.is_empty()).then_some(trace),
-                    };
-                    touched.add(&new.time);
-                    match store.insert_measured(&new, source)? {
-                        Insert::Added | Insert::Completed => added += 1,
-                        Insert::Already => already += 1,
-                    }
-                }
-                touched.rematch(store, &lane)
-            })?;
-            self.kept.passages += added;
-            self.kept.already += already;
+            let placed = self.store.batch(|_| placer.place_raw(&lane, boot, passages))?;
+            self.kept.passages += placed.passages;
+            self.kept.already += placed.already;
+            self.untimed += u64::from(placed.untimed);
         }
         Ok(())
     }

@@ -22,6 +22,8 @@ const IMPOSSIBLE_DRIFT_PPM: f64 = 1_000.0;
 const JUMP_MS: f64 = 30.0;
 /// How steady a crystal is, ppm; our choice: with it, 12 h without a host stay within 50 ms.
 const WANDER_PPM: f64 = 0.5;
+/// By how much the drift may change from one boot to another, ppm; our choice: another time of the year.
+const OTHER_BOOT_PPM: f64 = 3.0;
 /// The drift is taken over at most this time, ms; our choice: a day's warmth is in it.
 const DRIFT_SPAN_MS: f64 = 86_400_000.0;
 
@@ -101,6 +103,8 @@ impl ClockPoint {
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct ClockMap {
     points: Vec<ClockPoint>,
+    /// UTC gained per ms in other boots, and by how much that may be off.
+    usual: Option<(f64, f64)>,
 }
 
 impl ClockMap {
@@ -130,6 +134,13 @@ impl ClockMap {
                 true
             }
         }
+    }
+
+    /// Takes another boot's drift for what this one cannot tell by itself yet; says whether that boot told any.
+    pub fn drifts_like(&mut self, other: &Self) -> bool {
+        let drift = other.points.len().checked_sub(1).and_then(|last| other.slope(last));
+        self.usual = drift.map(|(slope, off)| (slope, off + OTHER_BOOT_PPM * 1e-6));
+        drift.is_some()
     }
 
     /// The points kept.
@@ -184,7 +195,8 @@ impl ClockMap {
     fn beyond(&self, at: usize, time: f64) -> Placed {
         let point = &self.points[at];
         let away = time - point.device_ms;
-        let (slope, off) = self.slope(at).unwrap_or((0.0, UNKNOWN_DRIFT_PPM * 1e-6));
+        let known = [self.slope(at), self.usual].into_iter().flatten().min_by(|a, b| a.1.total_cmp(&b.1));
+        let (slope, off) = known.unwrap_or((0.0, UNKNOWN_DRIFT_PPM * 1e-6));
         Placed { utc_ms: point.utc_ms + away * (1.0 + slope), error_ms: point.error_ms + away.abs() * off }
     }
 }
@@ -257,6 +269,20 @@ mod tests {
         assert!((placed.error_ms - 22.0).abs() < 1e-6);
         assert_eq!(map.drift_ppm(), None);
         assert_eq!(ClockMap::default().place(Milliseconds(0)), None);
+    }
+
+    #[test]
+    fn a_boot_that_is_young_drifts_as_the_one_before() {
+        let before = ClockMap::of((0..3).map(|n| point(f64::from(n) * 3_600_000.0, 100.0, 3.0, 0.0)));
+        let mut young = ClockMap::of([point(7_200_000.0, 100.0, 3.0, 0.0)]);
+        let alone = young.place(Milliseconds(0)).expect("placed");
+        assert!((alone.utc_ms - truth(0, 100.0)).abs() > 500.0, "two hours at 100 ppm");
+        assert!(young.drifts_like(&before));
+        let placed = young.place(Milliseconds(0)).expect("placed");
+        let wrong = (placed.utc_ms - truth(0, 100.0)).abs();
+        assert!(wrong <= placed.error_ms && placed.error_ms < 50.0, "{wrong} of {}", placed.error_ms);
+        assert!(!young.drifts_like(&ClockMap::default()), "a boot without points tells nothing");
+        assert_eq!(young.place(Milliseconds(0)), Some(alone));
     }
 
     #[test]

@@ -1,14 +1,15 @@
 //! Where a session puts what it receives.
 
 use super::{
-    clock::{ClockMap, ClockPoint},
-    place::{Waiting, place},
+    clock::ClockPoint,
+    place::{Placer, Waiting},
 };
 use crate::store::{SourceId, Store, StoreError};
 use shared::{
     limits::MAX_PAYLOAD_BYTES,
     wire::{DeviceHello, DeviceId, DeviceMessage, Health, ItemKey, Message},
 };
+use std::collections::{BTreeMap, btree_map::Entry};
 
 /// Something the device keeps until it is acknowledged.
 #[derive(Clone, Debug, PartialEq)]
@@ -124,13 +125,38 @@ pub trait Keeper {
 pub struct StoreKeeper<'store> {
     store: &'store Store,
     source: SourceId,
+    placers: BTreeMap<DeviceId, Placer<'store>>,
 }
 
 impl<'store> StoreKeeper<'store> {
     /// Keeps things in `store` as coming from `source`.
     #[must_use]
     pub const fn new(store: &'store Store, source: SourceId) -> Self {
-        Self { store, source }
+        Self { store, source, placers: BTreeMap::new() }
+    }
+
+    fn placer(&mut self, device: DeviceId) -> Result<&mut Placer<'store>, StoreError> {
+        Ok(match self.placers.entry(device) {
+            Entry::Occupied(known) => known.into_mut(),
+            Entry::Vacant(place) => place.insert(Placer::open(self.store, self.source, device)?),
+        })
+    }
+
+    /// Does work on a device's items as one transaction. Where it fails, what the placer remembers is wrong.
+    fn work<T>(
+        &mut self,
+        device: DeviceId,
+        durably: bool,
+        work: impl FnOnce(&mut Placer<'store>) -> Result<T, StoreError>,
+    ) -> Result<T, StoreError> {
+        let store = self.store;
+        let placer = self.placer(device)?;
+        let done =
+            if durably { store.durable_batch(|_| work(placer)) } else { store.batch(|_| work(placer)) };
+        if done.is_err() {
+            self.placers.remove(&device);
+        }
+        done
     }
 }
 
@@ -142,24 +168,22 @@ impl Keeper for StoreKeeper<'_> {
     }
 
     fn keep(&mut self, device: DeviceId, items: &[Item]) -> Result<Kept, StoreError> {
-        self.store.durable_batch(|store| {
+        self.work(device, true, |placer| {
             let mut kept = Kept::default();
             for item in items {
-                kept.count(&item.message, store.keep_item(device, item.key, &item.payload())?);
+                kept.count(&item.message, placer.keep(item)?);
             }
             if kept.passages + kept.tags > 0 {
-                place(store, self.source, device, Waiting::ForMore)?;
+                placer.place(Waiting::ForMore)?;
             }
             Ok(kept)
         })
     }
 
     fn clock(&mut self, device: DeviceId, boot: u32, point: ClockPoint) -> Result<(), StoreError> {
-        self.store.batch(|store| {
-            let mut map = ClockMap::of(store.clock_points(device, boot)?);
-            if map.add(point) {
-                store.put_clock_point(device, boot, &point)?;
-                place(store, self.source, device, Waiting::ForMore)?;
+        self.work(device, false, |placer| {
+            if placer.compare(boot, point)? {
+                placer.place(Waiting::ForMore)?;
             }
             Ok(())
         })
@@ -170,6 +194,6 @@ impl Keeper for StoreKeeper<'_> {
     }
 
     fn settle(&mut self, device: DeviceId) -> Result<(), StoreError> {
-        self.store.batch(|store| place(store, self.source, device, Waiting::NoLonger).map(|_| ()))
+        self.work(device, false, |placer| placer.place(Waiting::NoLonger).map(|_| ()))
     }
 }

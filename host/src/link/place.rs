@@ -1,26 +1,33 @@
-//! Gives what devices sent its place in time: passages with their traces, and tag reads.
+//! Gives what a device sent its place in time: passages with their traces, and tag reads.
 //!
 //! An item is placed once its boot's clock is known well enough, and a passage once its trace is whole. Until
 //! then it waits in the store, safe and acknowledged. What can be placed no better is placed as well as can be
 //! when the connection ends or a later boot has begun; what belongs to a boot that never saw a host stays.
 
-use super::clock::{ClockMap, Placed};
+use super::{
+    clock::{ClockMap, ClockPoint, Placed},
+    keeper::Item,
+};
 use crate::{
     herd::AnimalId,
-    store::{NewPassage, SourceId, Store, StoreError, TagRead, WaitingItem},
+    identity,
+    store::{Insert, NewPassage, SourceId, Store, StoreError, TagRead},
 };
 use jiff::Timestamp;
 use shared::{
+    analysis::PassageSummary,
     units::Milliseconds,
     wire::{
-        Decoded, DeviceId, DeviceMessage, ItemKey, Passage, TraceChunk, TraceDecoder, TraceEncoder, decode,
+        self, Decoded, DeviceId, DeviceMessage, Passage, TraceChunk, TraceDecoder, TraceEncoder, decode,
         trace,
     },
 };
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, btree_map::Entry};
 
 /// Times are placed at once where they are this sure, ms: what the format promises.
 pub const SURE_MS: f64 = 50.0;
+/// Other boots looked at for the device's drift; our choice.
+const BOOTS: u32 = 8;
 
 /// Whether more may come that makes a place better.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -44,6 +51,182 @@ pub struct PlacedCounts {
     pub untimed: u32,
 }
 
+/// Places what one device sent. It remembers what waits: a transaction that fails leaves it wrong, so it must then be
+/// given up.
+#[derive(Debug)]
+pub struct Placer<'store> {
+    store: &'store Store,
+    source: SourceId,
+    device: DeviceId,
+    clocks: BTreeMap<u32, ClockMap>,
+    tags: Vec<wire::TagRead>,
+    passages: Vec<Passage>,
+    chunks: BTreeMap<u32, BTreeMap<u16, TraceChunk>>,
+}
+
+impl<'store> Placer<'store> {
+    /// With what waits in the store.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn open(store: &'store Store, source: SourceId, device: DeviceId) -> Result<Self, StoreError> {
+        let mut placer = Self {
+            store,
+            source,
+            device,
+            clocks: BTreeMap::new(),
+            tags: Vec::new(),
+            passages: Vec::new(),
+            chunks: BTreeMap::new(),
+        };
+        for waiting in store.waiting_items(device)? {
+            if let Decoded::Message(message) = decode(&waiting.payload) {
+                placer.add(message);
+            }
+        }
+        Ok(placer)
+    }
+
+    /// Keeps an item; says whether it is new.
+    ///
+    /// # Errors
+    /// When the store cannot be written.
+    pub fn keep(&mut self, item: &Item) -> Result<bool, StoreError> {
+        let new = self.store.keep_item(self.device, item.key, &item.payload())?;
+        if new {
+            self.add(item.message.clone());
+        }
+        Ok(new)
+    }
+
+    /// Takes a comparison of the clocks; says whether it made anything better known.
+    ///
+    /// # Errors
+    /// When the store cannot be read or written.
+    pub fn compare(&mut self, boot: u32, point: ClockPoint) -> Result<bool, StoreError> {
+        let better = self.clock(boot)?.add(point);
+        if better {
+            self.store.put_clock_point(self.device, boot, &point)?;
+        }
+        Ok(better)
+    }
+
+    /// The clock of a boot.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn clock(&mut self, boot: u32) -> Result<&mut ClockMap, StoreError> {
+        match self.clocks.entry(boot) {
+            Entry::Occupied(known) => Ok(known.into_mut()),
+            Entry::Vacant(place) => {
+                let points =
+                    |boot| Ok::<_, StoreError>(ClockMap::of(self.store.clock_points(self.device, boot)?));
+                let mut map = points(boot)?;
+                for other in self.store.boots_near(self.device, boot, BOOTS)? {
+                    if map.drifts_like(&points(other)?) {
+                        break;
+                    }
+                }
+                Ok(place.insert(map))
+            }
+        }
+    }
+
+    /// Places what can be placed, in one transaction of the caller's.
+    ///
+    /// # Errors
+    /// When the store cannot be read or written.
+    pub fn place(&mut self, waiting: Waiting) -> Result<PlacedCounts, StoreError> {
+        let mut counts = PlacedCounts::default();
+        let Some(known) = self.store.device(self.device)? else { return Ok(counts) };
+        let lane = known.lane();
+        let over = |boot: u32| waiting == Waiting::NoLonger || boot < known.boot;
+        let mut touched = Touched::default();
+        for tag in std::mem::take(&mut self.tags) {
+            let Some(placed) = self.placed(tag.key.boot, tag.time, over(tag.key.boot), &mut counts)? else {
+                self.tags.push(tag);
+                continue;
+            };
+            let read = TagRead { time: timestamp(&placed), animal: AnimalId(tag.code.to_string()) };
+            touched.add(&read.time);
+            let new = self.store.insert_tag_read(&lane, &read)?;
+            *(if new { &mut counts.tags } else { &mut counts.already }) += 1;
+            self.store.item_placed(self.device, tag.key, placed.error_ms)?;
+        }
+        for passage in std::mem::take(&mut self.passages) {
+            let over = over(passage.key.boot);
+            let have = self.chunks.get(&passage.passage).map_or(0, BTreeMap::len);
+            let whole = over || have >= usize::from(passage.trace_chunks);
+            let start = passage.summary.start;
+            let placed = if whole { self.placed(passage.key.boot, start, over, &mut counts)? } else { None };
+            let Some(placed) = placed else {
+                self.passages.push(passage);
+                continue;
+            };
+            let pieces = self.chunks.remove(&passage.passage).unwrap_or_default();
+            let new = measured(&lane, &placed, passage.summary, whole_trace(&passage, &pieces));
+            touched.add(&new.time);
+            match self.store.insert_delivered(&new, self.source)? {
+                Insert::Added => counts.passages += 1,
+                Insert::Completed | Insert::Already => counts.already += 1,
+            }
+            for key in pieces.values().map(|chunk| chunk.key).chain([passage.key]) {
+                self.store.item_placed(self.device, key, placed.error_ms)?;
+            }
+        }
+        touched.rematch(self.store, &lane)?;
+        Ok(counts)
+    }
+
+    /// Places passages that were measured from the device's raw readings of a boot.
+    ///
+    /// # Errors
+    /// When the store cannot be read or written.
+    pub fn place_raw(
+        &mut self,
+        lane: &str,
+        boot: u32,
+        passages: impl IntoIterator<Item = (PassageSummary, Vec<u8>)>,
+    ) -> Result<PlacedCounts, StoreError> {
+        let (mut counts, mut touched) = (PlacedCounts::default(), Touched::default());
+        for (summary, trace) in passages {
+            let Some(placed) = self.placed(boot, summary.start, true, &mut counts)? else { continue };
+            let new = measured(lane, &placed, summary, (!trace.is_empty()).then_some(trace));
+            touched.add(&new.time);
+            match self.store.insert_measured(&new, self.source)? {
+                Insert::Added | Insert::Completed => counts.passages += 1,
+                Insert::Already => counts.already += 1,
+            }
+        }
+        touched.rematch(self.store, lane)?;
+        Ok(counts)
+    }
+
+    fn add(&mut self, message: DeviceMessage) {
+        match message {
+            DeviceMessage::TagRead(tag) => self.tags.push(tag),
+            DeviceMessage::Passage(passage) => self.passages.push(passage),
+            DeviceMessage::TraceChunk(chunk) => {
+                self.chunks.entry(chunk.passage).or_default().insert(chunk.chunk, chunk);
+            }
+            _ => {}
+        }
+    }
+
+    /// Where a time of a boot lies, where that may be said by now.
+    fn placed(
+        &mut self,
+        boot: u32,
+        time: Milliseconds,
+        over: bool,
+        counts: &mut PlacedCounts,
+    ) -> Result<Option<Placed>, StoreError> {
+        let placed = self.clock(boot)?.place(time);
+        counts.untimed += u32::from(placed.is_none());
+        Ok(placed.filter(|placed| over || placed.error_ms <= SURE_MS))
+    }
+}
+
 /// Moment of a placed time.
 #[must_use]
 #[allow(clippy::cast_possible_truncation, reason = "a float cast saturates")]
@@ -51,119 +234,32 @@ pub fn timestamp(placed: &Placed) -> Timestamp {
     Timestamp::from_millisecond(placed.utc_ms.round() as i64).unwrap_or_default()
 }
 
-/// Places what waits of a device, in one transaction of the caller's.
-///
-/// # Errors
-/// When the store cannot be read or written.
-pub fn place(
-    store: &Store,
-    source: SourceId,
-    device: DeviceId,
-    waiting: Waiting,
-) -> Result<PlacedCounts, StoreError> {
-    let mut counts = PlacedCounts::default();
-    let mut touched = Touched::default();
-    let Some(known) = store.device(device)? else { return Ok(counts) };
-    let lane = known.lane();
-    let items = store.waiting_items(device)?;
-    let mut maps: BTreeMap<u32, ClockMap> = BTreeMap::new();
-    let mut chunks: BTreeMap<u32, BTreeMap<u16, TraceChunk>> = BTreeMap::new();
-    let mut passages = Vec::new();
-    for WaitingItem { key, payload } in items {
-        match decode::<DeviceMessage>(&payload) {
-            Decoded::Message(DeviceMessage::TraceChunk(chunk)) => {
-                chunks.entry(chunk.passage).or_default().insert(chunk.chunk, chunk);
-            }
-            Decoded::Message(DeviceMessage::Passage(passage)) => passages.push(passage),
-            Decoded::Message(DeviceMessage::TagRead(tag)) => {
-                let over = waiting == Waiting::NoLonger || key.boot < known.boot;
-                let Some(placed) = placed(store, &mut maps, device, key, tag.time, over, &mut counts)? else {
-                    continue;
-                };
-                let animal = AnimalId(tag.code.to_string());
-                touched.add(&timestamp(&placed));
-                if store.insert_tag_read(&lane, &TagRead { time: timestamp(&placed), animal })? {
-                    counts.tags += 1;
-                } else {
-                    counts.already += 1;
-                }
-                store.item_placed(device, key, placed.error_ms)?;
-            }
-            _ => {}
-        }
+fn measured(lane: &str, placed: &Placed, summary: PassageSummary, trace: Option<Vec<u8>>) -> NewPassage {
+    NewPassage {
+        lane: lane.to_owned(),
+        time: timestamp(placed),
+        animal: None,
+        evidence: "no tag".to_owned(),
+        summary,
+        trace,
     }
-    for passage in passages {
-        let over = waiting == Waiting::NoLonger || passage.key.boot < known.boot;
-        let none = BTreeMap::new();
-        let pieces = chunks.get(&passage.passage).unwrap_or(&none);
-        if pieces.len() < usize::from(passage.trace_chunks) && !over {
-            continue;
-        }
-        let start = passage.summary.start;
-        let Some(placed) = placed(store, &mut maps, device, passage.key, start, over, &mut counts)? else {
-            continue;
-        };
-        let new = NewPassage {
-            lane: lane.clone(),
-            time: timestamp(&placed),
-            animal: None,
-            evidence: "no tag".to_owned(),
-            summary: passage.summary,
-            trace: whole_trace(&passage, pieces),
-        };
-        touched.add(&new.time);
-        match store.insert_measured(&new, source)? {
-            crate::store::Insert::Added => counts.passages += 1,
-            _ => counts.already += 1,
-        }
-        store.item_placed(device, passage.key, placed.error_ms)?;
-        for chunk in pieces.values() {
-            store.item_placed(device, chunk.key, placed.error_ms)?;
-        }
-    }
-    touched.rematch(store, &lane)?;
-    Ok(counts)
 }
 
 /// The stretch of time in which something was placed.
 #[derive(Clone, Copy, Debug, Default)]
-pub struct Touched(Option<(i64, i64)>);
+struct Touched(Option<(i64, i64)>);
 
 impl Touched {
-    /// Something was placed then.
-    pub fn add(&mut self, time: &Timestamp) {
+    fn add(&mut self, time: &Timestamp) {
         let time = time.as_millisecond();
         let (from, to) = self.0.unwrap_or((time, time));
         self.0 = Some((from.min(time), to.max(time)));
     }
 
     /// Names the passages of the stretch by its tag reads.
-    ///
-    /// # Errors
-    /// When the store fails.
-    pub fn rematch(self, store: &Store, lane: &str) -> Result<(), StoreError> {
-        self.0.map_or(Ok(()), |(from, to)| crate::identity::rematch(store, lane, from, to).map(|_| ()))
+    fn rematch(self, store: &Store, lane: &str) -> Result<(), StoreError> {
+        self.0.map_or(Ok(()), |(from, to)| identity::rematch(store, lane, from, to).map(|_| ()))
     }
-}
-
-/// Where a time of an item lies, where that may be said by now.
-fn placed(
-    store: &Store,
-    maps: &mut BTreeMap<u32, ClockMap>,
-    device: DeviceId,
-    key: ItemKey,
-    time: Milliseconds,
-    over: bool,
-    counts: &mut PlacedCounts,
-) -> Result<Option<Placed>, StoreError> {
-    if let std::collections::btree_map::Entry::Vacant(place) = maps.entry(key.boot) {
-        place.insert(ClockMap::of(store.clock_points(device, key.boot)?));
-    }
-    let placed = maps.get(&key.boot).and_then(|map| map.place(time));
-    if placed.is_none() {
-        counts.untimed += 1;
-    }
-    Ok(placed.filter(|placed| over || placed.error_ms <= SURE_MS))
 }
 
 /// The chunks as one run of samples. `None` where there are none, or one of them is damaged or missing.

@@ -86,6 +86,8 @@ pub struct Session<K> {
     device: Option<DeviceHello>,
     follows: bool,
     hello_at: u64,
+    /// We said hello and the device has not answered.
+    greeting: bool,
     heard_at: u64,
     times: u32,
     time_at: u64,
@@ -105,6 +107,7 @@ impl<K: Keeper> Session<K> {
             device: None,
             follows: true,
             hello_at: now.monotonic_ms,
+            greeting: false,
             heard_at: now.monotonic_ms,
             times: 0,
             time_at: now.monotonic_ms,
@@ -201,6 +204,7 @@ impl<K: Keeper> Session<K> {
     fn say_hello(&mut self, now: Now) {
         self.say(&HostMessage::Hello(HostHello { schema: SCHEMA, oldest: OLDEST_SCHEMA }));
         self.hello_at = now.monotonic_ms + HELLO_AGAIN_MS;
+        self.greeting = true;
     }
 
     fn take(
@@ -277,7 +281,10 @@ impl<K: Keeper> Session<K> {
             self.times = 0;
             self.asked = None;
             self.time_at = now.monotonic_ms;
-            // A device that has just booted has not heard ours.
+        }
+        // A hello that is no answer to ours comes from a device that has just booted, or has given us up: it sends
+        // nothing until it has heard ours.
+        if !std::mem::take(&mut self.greeting) {
             self.say_hello(now);
         }
         self.notices.push(Notice::Hello(Box::new(hello.clone())));

@@ -157,6 +157,19 @@ impl Store {
         Ok(rows.collect::<Result<_, _>>()?)
     }
 
+    /// Boots of a device whose clock was compared, the nearest to `boot` first and not itself; so many at most.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn boots_near(&self, device: DeviceId, boot: u32, most: u32) -> Result<Vec<u32>, StoreError> {
+        let mut statement = self.connection().prepare_cached(
+            "SELECT DISTINCT boot FROM clock_sync WHERE device = ?1 AND boot <> ?2
+             ORDER BY abs(boot - ?2), boot LIMIT ?3",
+        )?;
+        let rows = statement.query_map(params![number(device), boot, most], |row| row.get(0))?;
+        Ok(rows.collect::<Result<_, _>>()?)
+    }
+
     /// Keeps an item as received; says whether it is new.
     ///
     /// # Errors

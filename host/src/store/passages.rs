@@ -62,6 +62,7 @@ struct Neighbour {
     animal: Option<String>,
     record: Vec<u8>,
     version: u32,
+    linked: bool,
 }
 
 impl Store {
@@ -71,7 +72,25 @@ impl Store {
     /// # Errors
     /// When the store cannot be written.
     pub fn insert_measured(&self, new: &NewPassage, source: SourceId) -> Result<Insert, StoreError> {
-        let same = self.overlapping(new)?;
+        self.insert_unless(new, source, self.overlapping(new, true)?)
+    }
+
+    /// Stores a passage that a device delivered under a number of its own. As [`Store::insert_measured`], but one
+    /// that a device delivered over a link is another passage even where the two overlap: the host's clock was set
+    /// between them.
+    ///
+    /// # Errors
+    /// When the store cannot be written.
+    pub fn insert_delivered(&self, new: &NewPassage, source: SourceId) -> Result<Insert, StoreError> {
+        self.insert_unless(new, source, self.overlapping(new, false)?)
+    }
+
+    fn insert_unless(
+        &self,
+        new: &NewPassage,
+        source: SourceId,
+        same: Vec<Neighbour>,
+    ) -> Result<Insert, StoreError> {
         let Some(first) = same.first() else {
             self.insert_row(new, source)?;
             return Ok(Insert::Added);
@@ -228,17 +247,20 @@ impl Store {
         self.put_trace(self.connection.last_insert_rowid(), new.trace.as_deref())
     }
 
-    /// Stored passages of the lane that share a moment with `new`, in order of time.
-    fn overlapping(&self, new: &NewPassage) -> Result<Vec<Neighbour>, StoreError> {
+    /// Stored passages of the lane that share a moment with `new`, in order of time; with those that came over a link,
+    /// or without.
+    fn overlapping(&self, new: &NewPassage, linked: bool) -> Result<Vec<Neighbour>, StoreError> {
         let mut found = self.neighbours(&new.lane, new.time.as_millisecond(), end_ms(new))?;
+        found.retain(|neighbour| linked || !neighbour.linked);
         found.sort_by_key(|neighbour| neighbour.start_ms);
         Ok(found)
     }
 
     fn neighbours(&self, lane: &str, from_ms: i64, to_ms: i64) -> Result<Vec<Neighbour>, StoreError> {
         let mut statement = self.connection.prepare_cached(
-            "SELECT id, start_ms, animal_id, record, record_version FROM
-                 (SELECT * FROM passages WHERE start_ms <= ?3 ORDER BY start_ms DESC LIMIT ?4)
+            "SELECT id, start_ms, animal_id, record, record_version,
+                    EXISTS (SELECT 1 FROM sources WHERE sources.id = source_id AND kind = 'link')
+             FROM (SELECT * FROM passages WHERE start_ms <= ?3 ORDER BY start_ms DESC LIMIT ?4)
              WHERE lane = ?1 AND end_ms >= ?2",
         )?;
         let rows = statement.query_map(params![lane, from_ms, to_ms, NEIGHBOURS], |row| {
@@ -248,6 +270,7 @@ impl Store {
                 animal: row.get(2)?,
                 record: row.get(3)?,
                 version: row.get(4)?,
+                linked: row.get(5)?,
             })
         })?;
         Ok(rows.collect::<Result<_, _>>()?)
