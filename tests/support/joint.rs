@@ -36,7 +36,8 @@ impl Wire {
     }
 
     fn take(&mut self, now: u64) -> Option<Vec<u8>> {
-        self.0.pop_front_if(|(at, _)| *at <= now).map(|(_, bytes)| bytes)
+        self.0.front().filter(|(at, _)| *at <= now)?;
+        self.0.pop_front().map(|(_, bytes)| bytes)
     }
 }
 
