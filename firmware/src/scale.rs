@@ -8,13 +8,12 @@ use crate::{
     load_cells::{Fault, Monitor, Sample},
     raw::RawStream,
     settings::{Store, StoreError},
-    trace::{Chunk, Recorder},
+    trace::Recorder,
 };
 use embedded_storage_async::nor_flash::MultiwriteNorFlash;
 use shared::{
-    analysis::{Analyser, PassageSummary, Reading, Step},
+    analysis::{Analyser, Calibration, Reading, Step},
     identity::{AnimalCode, ReaderLine},
-    limits::MAX_FRAME_BYTES,
     units::Milliseconds,
     wire::{
         CalibrationOutcome, CalibrationReply, DeviceHello, DeviceId, DeviceMessage, HostMessage, ItemKey,
@@ -86,6 +85,7 @@ struct TagWindow {
 pub struct Scale<'a, P, F> {
     identity: Identity,
     settings: Settings,
+    calibration: Calibration,
     store: Store,
     journal: &'a mut Journal<F>,
     link: Link<P>,
@@ -124,6 +124,7 @@ impl<'a, P: Port, F: MultiwriteNorFlash> Scale<'a, P, F> {
             recorder: Recorder::new(settings.rate_hz),
             monitor: Monitor::new(1_000_000 / u32::from(settings.rate_hz.max(1))),
             identity,
+            calibration: in_force(&settings),
             settings,
             store,
             journal,
@@ -194,20 +195,18 @@ impl<'a, P: Port, F: MultiwriteNorFlash> Scale<'a, P, F> {
             self.guided(next);
             return;
         }
-        let loads = in_force(&self.settings).apply(sample.counts);
+        let loads = self.calibration.apply(sample.counts);
         let step = self.analyse(&Reading { time, loads, saturated: sample.saturated() });
-        if let Some(summary) = step.ended {
-            self.end(Some(summary));
-        } else if self.occupied && !step.occupied {
-            self.end(None);
+        if self.analyser.ended().is_some() || (self.occupied && !step.occupied) {
+            self.end();
         }
         self.occupied = step.occupied;
         if step.occupied {
             // Numbers rise across boots because sequence numbers do.
             let number = self.journal.next_sequence();
             self.recording.get_or_insert(Recording { number, chunks: 0 });
-            if let Some(chunk) = self.recorder.push(time, &step.loads) {
-                self.keep_chunk(chunk);
+            if self.recorder.push(time, &step.loads) {
+                self.keep_chunk();
             }
         }
     }
@@ -232,8 +231,8 @@ impl<'a, P: Port, F: MultiwriteNorFlash> Scale<'a, P, F> {
 
     /// The readings have ended: whoever is on the deck is recorded as cut off.
     pub fn finish(&mut self) {
-        let last = self.analyser.finish();
-        self.end(last);
+        self.analyser.finish();
+        self.end();
         self.occupied = false;
     }
 
@@ -267,11 +266,8 @@ impl<'a, P: Port, F: MultiwriteNorFlash> Scale<'a, P, F> {
     ///
     /// # Errors
     /// The port failed.
-    #[inline(never)]
     pub fn talk(&mut self, moment: Moment) -> Result<(), P::Error> {
-        while let Some(message) = self.link.receive()? {
-            self.obey(message, moment);
-        }
+        while self.listen(moment)? {}
         if moment.timer >= self.health_at {
             self.pending.health = true;
         }
@@ -279,13 +275,25 @@ impl<'a, P: Port, F: MultiwriteNorFlash> Scale<'a, P, F> {
             self.pending.hello = true;
         }
         while self.link.push()? {
-            if let Some(message) = self.news(moment) {
-                self.link.send(&message);
-            } else if !self.send_item(moment.timer) {
+            if !self.send_news(moment) && !self.send_item(moment.timer) {
                 break;
             }
         }
         Ok(())
+    }
+
+    #[inline(never)]
+    fn listen(&mut self, moment: Moment) -> Result<bool, P::Error> {
+        let Some(message) = self.link.receive()? else { return Ok(false) };
+        self.obey(message, moment);
+        Ok(true)
+    }
+
+    #[inline(never)]
+    fn send_news(&mut self, moment: Moment) -> bool {
+        let Some(message) = self.news(moment) else { return false };
+        self.link.send(&message);
+        true
     }
 
     #[inline(never)]
@@ -333,6 +341,7 @@ impl<'a, P: Port, F: MultiwriteNorFlash> Scale<'a, P, F> {
     #[inline(never)]
     fn store(&mut self, settings: Settings) -> Result<(), StoreError> {
         self.store.save(self.journal.flash(), &settings)?;
+        self.calibration = in_force(&settings);
         self.settings = settings;
         self.restart = true;
         Ok(())
@@ -360,23 +369,29 @@ impl<'a, P: Port, F: MultiwriteNorFlash> Scale<'a, P, F> {
     }
 
     #[inline(never)]
-    fn end(&mut self, summary: Option<PassageSummary>) {
-        if let Some(chunk) = self.recorder.end() {
-            self.keep_chunk(chunk);
+    fn end(&mut self) {
+        if self.recorder.end() {
+            self.keep_chunk();
         }
         let recording = self.recording.take();
-        if let Some(summary) = summary {
-            let key = self.key();
-            let Recording { number, chunks } =
-                recording.unwrap_or(Recording { number: key.sequence, chunks: 0 });
-            let passage = Passage { key, passage: number, trace_chunks: chunks, summary };
-            self.keep(Kind::Record, &DeviceMessage::Passage(passage));
+        if self.analyser.ended().is_some() {
+            self.keep_passage(recording);
         }
     }
 
     #[inline(never)]
-    fn keep_chunk(&mut self, data: Chunk) {
+    fn keep_passage(&mut self, recording: Option<Recording>) {
         let key = self.key();
+        let Recording { number, chunks } = recording.unwrap_or(Recording { number: key.sequence, chunks: 0 });
+        let Some(summary) = self.analyser.ended().copied() else { return };
+        let passage = Passage { key, passage: number, trace_chunks: chunks, summary };
+        self.keep(Kind::Record, &DeviceMessage::Passage(passage));
+    }
+
+    #[inline(never)]
+    fn keep_chunk(&mut self) {
+        let key = self.key();
+        let data = self.recorder.take();
         let Some(recording) = &mut self.recording else { return };
         let (passage, chunk) = (recording.number, recording.chunks);
         recording.chunks = chunk.saturating_add(1);
@@ -389,11 +404,7 @@ impl<'a, P: Port, F: MultiwriteNorFlash> Scale<'a, P, F> {
 
     #[inline(never)]
     fn keep(&mut self, kind: Kind, message: &DeviceMessage) {
-        let mut frame = [0; MAX_FRAME_BYTES];
-        let kept = encode_frame(message, &mut frame)
-            .ok()
-            .and_then(|length| self.journal.keep(kind, frame.get(..length)?).ok());
-        if kept.is_none() {
+        if self.journal.keep_with(kind, |room| encode_frame(message, room).ok()).is_err() {
             self.counters.not_kept = self.counters.not_kept.saturating_add(1);
         }
     }

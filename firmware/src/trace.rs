@@ -36,26 +36,26 @@ impl Recorder {
         }
     }
 
-    /// Takes a reading. A full chunk is handed out.
-    pub fn push(&mut self, time: Milliseconds, loads: &PerPlate<Kilograms>) -> Option<Chunk> {
+    /// Takes a reading; true when the chunk is full and must be taken.
+    pub fn push(&mut self, time: Milliseconds, loads: &PerPlate<Kilograms>) -> bool {
         for (sum, load) in self.sum.0.iter_mut().zip(loads.0) {
             *sum += load.0;
         }
         self.gathered += 1;
         if self.gathered < self.each {
-            return None;
+            return false;
         }
         let count = f32::from(self.gathered);
         let mean = PerPlate(self.sum.0.map(|sum| Kilograms(sum / count)));
         (self.gathered, self.sum) = (0, PerPlate::default());
         self.write(&Sample::of_loads(time, &mean));
-        (self.data.len() + MAX_SAMPLE_BYTES > self.data.capacity()).then(|| self.take())
+        self.data.len() + MAX_SAMPLE_BYTES > self.data.capacity()
     }
 
-    /// Ends a passage: what is left of it, if anything.
-    pub fn end(&mut self) -> Option<Chunk> {
+    /// Ends a passage; true when something of it is left to be taken.
+    pub fn end(&mut self) -> bool {
         (self.gathered, self.sum) = (0, PerPlate::default());
-        (!self.data.is_empty()).then(|| self.take())
+        !self.data.is_empty()
     }
 
     fn write(&mut self, sample: &Sample) {
@@ -65,8 +65,8 @@ impl Recorder {
         }
     }
 
-    /// Every chunk is a stream of its own: one that is lost takes no other with it.
-    fn take(&mut self) -> Chunk {
+    /// The chunk so far. The next is a stream of its own: one that is lost takes no other with it.
+    pub fn take(&mut self) -> Chunk {
         self.encoder = TraceEncoder::new();
         core::mem::take(&mut self.data)
     }

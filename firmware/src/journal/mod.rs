@@ -143,23 +143,37 @@ impl<F: MultiwriteNorFlash> Journal<F> {
     /// # Errors
     /// The flash failed (the number is used up all the same), or the frame is too long.
     pub fn keep(&mut self, kind: Kind, frame: &[u8]) -> Result<u32, JournalError> {
+        self.keep_with(kind, |room| {
+            room.get_mut(..frame.len())?.copy_from_slice(frame);
+            Some(frame.len())
+        })
+    }
+
+    /// As [`Self::keep`], of a frame that `write` puts at the start of the room it is given; it says how long the
+    /// frame is, or `None` where it does not fit.
+    ///
+    /// # Errors
+    /// As [`Self::keep`].
+    pub fn keep_with(
+        &mut self,
+        kind: Kind,
+        write: impl FnOnce(&mut [u8]) -> Option<usize>,
+    ) -> Result<u32, JournalError> {
         let sequence = self.next;
         if sequence >= self.reserved {
             self.mark(sequence.saturating_add(RESERVED_AT_ONCE))?;
         }
         self.next = sequence.wrapping_add(1);
-        let length = NUMBER_BYTES + frame.len();
-        let item = self.buffer.get_mut(..length).ok_or(JournalError::TooLong)?;
-        item[..NUMBER_BYTES].copy_from_slice(&sequence.to_le_bytes());
-        item[NUMBER_BYTES..].copy_from_slice(frame);
+        let (number, room) = self.buffer.split_first_chunk_mut().ok_or(JournalError::TooLong)?;
+        *number = sequence.to_le_bytes();
+        let length = NUMBER_BYTES + write(room).ok_or(JournalError::TooLong)?;
+        let item = self.buffer.get(..length).ok_or(JournalError::TooLong)?;
         let (region, dropped) = match kind {
             Kind::Record => (&mut self.records, &mut self.records_dropped),
             Kind::Trace => (&mut self.traces, &mut self.traces_dropped),
         };
         while !block_on(region.push(&mut self.flash, item, false))? {
-            // A scratch buffer, for `item` is still to be written.
-            let mut oldest = [0; ITEM_BYTES];
-            if !block_on(region.pop(&mut self.flash, &mut oldest))? {
+            if !give_up_oldest(region, &mut self.flash)? {
                 return Err(JournalError::TooLong);
             }
             *dropped = dropped.saturating_add(1);
@@ -225,6 +239,13 @@ impl<F: MultiwriteNorFlash> Journal<F> {
         };
         block_on(region.survey(&mut self.flash, &mut self.buffer))
     }
+}
+
+/// Removes the oldest item; false where there is none. The buffer is not the journal's, where an item waits to be
+/// written.
+#[inline(never)]
+fn give_up_oldest<F: MultiwriteNorFlash>(region: &mut Region, flash: &mut F) -> Result<bool, JournalError> {
+    block_on(region.pop(flash, &mut [0; ITEM_BYTES]))
 }
 
 #[cfg(test)]

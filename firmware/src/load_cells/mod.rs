@@ -24,7 +24,9 @@ impl Sample {
     /// Plates whose converter clips: at its highest or lowest code.
     #[must_use]
     pub fn saturated(&self) -> PerPlate<bool> {
-        PerPlate(self.counts.0.map(|Counts(code)| code >= TOP_CODE || code <= BOTTOM_CODE))
+        let clips = |Counts(code)| code >= TOP_CODE || code <= BOTTOM_CODE;
+        let [lf, rf, lr, rr] = self.counts.0;
+        PerPlate([clips(lf), clips(rf), clips(lr), clips(rr)])
     }
 }
 

@@ -62,11 +62,11 @@ impl Monitor {
                     gap_ms.saturating_mul(1_000).saturating_add(self.period_us / 2) / self.period_us.max(1);
                 self.lost = self.lost.saturating_add(periods.saturating_sub(1));
             }
-            for plate in Plate::ALL {
-                let same = &mut self.same[plate];
-                *same = if counts[plate] == sample.counts[plate] { same.saturating_add(1) } else { 0 };
+            let counts = counts.0.iter().zip(&sample.counts.0);
+            for ((same, plate), (before, now)) in self.same.0.iter_mut().zip(&Plate::ALL).zip(counts) {
+                *same = if before == now { same.saturating_add(1) } else { 0 };
                 if *same == STUCK_READINGS {
-                    fault = fault.or(Some(Fault::Stuck(plate)));
+                    fault = fault.or(Some(Fault::Stuck(*plate)));
                 }
             }
         }

@@ -312,8 +312,9 @@ impl RawLane {
                 saturated: PerPlate(sample.values.0.map(|counts| counts.unsigned_abs() >= self.full_scale)),
             };
             let rate_hz = f32::from(self.rate_hz);
-            let step = self.analyser.get_or_insert_with(|| Analyser::new(rate_hz)).push(&reading);
-            if let Some(summary) = step.ended {
+            let analyser = self.analyser.get_or_insert_with(|| Analyser::new(rate_hz));
+            let step = analyser.push(&reading);
+            if let Some(summary) = analyser.ended().copied() {
                 self.ended(summary);
             }
             if step.occupied {
@@ -345,7 +346,7 @@ impl RawLane {
     }
 
     fn finish(mut self) -> (String, Vec<(PassageSummary, Vec<u8>)>) {
-        if let Some(summary) = self.analyser.as_mut().and_then(Analyser::finish) {
+        if let Some(summary) = self.analyser.as_mut().and_then(Analyser::finish).copied() {
             self.ended(summary);
         }
         (self.name, self.ended)

@@ -36,7 +36,7 @@ impl Recorder {
     #[inline]
     pub fn push(&mut self, reading: &Reading) {
         let step = self.analyser.push(reading);
-        if let Some(summary) = step.ended {
+        if let Some(summary) = self.analyser.ended().copied() {
             self.end(summary);
         }
         self.samples.push_back((reading.time, step.loads));
@@ -51,7 +51,7 @@ impl Recorder {
 
     /// The readings have ended.
     pub fn finish(&mut self) {
-        if let Some(summary) = self.analyser.finish() {
+        if let Some(summary) = self.analyser.finish().copied() {
             self.end(summary);
         }
     }

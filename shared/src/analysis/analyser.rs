@@ -63,8 +63,6 @@ pub struct Step {
     pub loads: PerPlate<Kilograms>,
     /// Whether somebody is on the deck.
     pub occupied: bool,
-    /// The passage that ended with this reading.
-    pub ended: Option<PassageSummary>,
 }
 
 /// Turns readings into passages.
@@ -83,6 +81,8 @@ pub struct Analyser {
     still: Still,
     passage: Option<Passage>,
     empty_since: Option<Milliseconds>,
+    /// Kept here and not handed out with each reading: most end no passage, and it is large.
+    summary: Option<PassageSummary>,
 }
 
 /// The block being gathered.
@@ -118,7 +118,14 @@ impl Analyser {
             still: Still::default(),
             passage: None,
             empty_since: None,
+            summary: None,
         }
+    }
+
+    /// The passage that ended with the last reading, if one did.
+    #[must_use]
+    pub const fn ended(&self) -> Option<&PassageSummary> {
+        self.summary.as_ref()
     }
 
     /// The tracked zero of each plate, on top of the calibration's.
@@ -136,38 +143,37 @@ impl Analyser {
     /// Takes the next reading.
     ///
     /// A reading that is not a number, or not later than the one before, is left out. A clock set back by more
-    /// than a second ends the passage as cut off.
+    /// than a second ends the passage as cut off. Whether a passage ended says [`Self::ended`].
     pub fn push(&mut self, reading: &Reading) -> Step {
         let time = reading.time;
         let raw = reading.loads.0.map(|load| load.0);
-        let mut ended = None;
+        self.summary = None;
         if let Some(last) = self.last {
             if last.since(time).0 > CLOCK_BACK_MS {
-                ended = self.finish();
+                self.finish();
             } else if time <= last {
-                return self.step(raw, None);
+                return self.step(raw);
             }
         }
         if raw.iter().any(|load| !load.is_finite()) {
-            return self.step(self.zero.zero(), ended);
+            return self.step(self.zero.zero());
         }
         let raw = raw.map(|load| load.clamp(-LARGEST_KG, LARGEST_KG));
-        let gap = self.last.map(|last| time.since(last).0);
-        if gap.is_some_and(|gap| gap > LONG_GAP_MS) {
-            ended = self.finish().or(ended);
+        let gap = self.last.map(|last| time.since(last));
+        if gap.is_some_and(|gap| gap.0 > LONG_GAP_MS) {
+            self.finish();
         }
         let first = self.last.is_none();
         self.last = Some(time);
 
         let net = self.zero.net(raw);
-        let jumped = gap.is_none_or(|gap| gap > GAP_MS);
+        let jumped = gap.is_none_or(|gap| gap.0 > GAP_MS);
         if jumped {
             self.restart(net);
         }
         let filtered = self.low_pass.push(net);
         let ring = if self.rate_hz >= RING_RATE_HZ { self.ring_band.push(net) } else { [0.0; 4] };
-        #[allow(clippy::cast_precision_loss)]
-        let seconds = if jumped { 1.0 / self.rate_hz } else { gap.unwrap_or(0) as f32 / 1000.0 };
+        let seconds = if jumped { 1.0 / self.rate_hz } else { gap.unwrap_or_default().seconds() };
 
         self.frozen.push(time, raw, self.zero.noise());
         let threshold = self.on_threshold();
@@ -197,14 +203,12 @@ impl Analyser {
             self.zero.push(time, raw);
         }
         self.gather(time, filtered, ring);
-        if let Some(summary) = self.look_for_end(time, filtered) {
-            ended = Some(summary);
-        }
-        self.step(raw, ended)
+        self.look_for_end(time, filtered);
+        self.step(raw)
     }
 
     /// The readings have ended: closes the passage that is on, as cut off.
-    pub fn finish(&mut self) -> Option<PassageSummary> {
+    pub fn finish(&mut self) -> Option<&PassageSummary> {
         let last = self.last.take();
         self.zero.interrupt();
         let Some(start) =
@@ -221,7 +225,8 @@ impl Analyser {
                 last.unwrap_or(start)
             }
         };
-        self.close(end, quality)
+        self.close(end, quality);
+        self.summary.as_ref()
     }
 
     fn occupied(&self) -> bool {
@@ -232,8 +237,8 @@ impl Analyser {
         if self.zero.seen().is_some() { ON_KG } else { ON_UNKNOWN_KG }
     }
 
-    fn step(&self, raw: [f32; 4], ended: Option<PassageSummary>) -> Step {
-        Step { loads: PerPlate(self.zero.net(raw).map(Kilograms)), occupied: self.occupied(), ended }
+    fn step(&self, raw: [f32; 4]) -> Step {
+        Step { loads: PerPlate(self.zero.net(raw).map(Kilograms)), occupied: self.occupied() }
     }
 
     /// Begins anew after a gap: the filters know nothing of the time between.
@@ -273,8 +278,7 @@ impl Analyser {
         }
         block.ring += ring.iter().map(|x| x * x).sum::<f32>();
         block.count += 1.0;
-        #[allow(clippy::cast_precision_loss)]
-        let elapsed_ms = time.since(start).0 as f32 + 1000.0 / self.rate_hz;
+        let elapsed_ms = time.since(start).float() + 1000.0 / self.rate_hz;
         if elapsed_ms < BLOCK_MS - 500.0 / self.rate_hz {
             return;
         }
@@ -290,8 +294,8 @@ impl Analyser {
         }
     }
 
-    fn look_for_end(&mut self, time: Milliseconds, filtered: [f32; 4]) -> Option<PassageSummary> {
-        let passage = self.passage.as_ref().filter(|passage| passage.confirmed)?;
+    fn look_for_end(&mut self, time: Milliseconds, filtered: [f32; 4]) {
+        let Some(passage) = self.passage.as_ref().filter(|passage| passage.confirmed) else { return };
         let off = total(filtered) < OFF_KG && filtered.iter().all(|load| *load < OFF_KG);
         if !off {
             self.empty_since = None;
@@ -319,18 +323,15 @@ impl Analyser {
             }
             let mut quality = Quality::default();
             quality.add(Reason::ZeroUnsure);
-            let summary = self.close(end, quality);
+            self.close(end, quality);
             self.zero.set(time, zero);
             self.low_pass.settle([0.0; 4]);
             self.still = Still { level: [0.0; 4], since: time };
-            return summary;
-        }
-        if time.since(passage.start).0 > LONGEST_MS {
+        } else if time.since(passage.start).0 > LONGEST_MS {
             let mut quality = Quality::default();
             quality.add(Reason::CutOff);
-            return self.close(time, quality);
+            self.close(time, quality);
         }
-        None
     }
 
     /// The last foot was off when the unfiltered total fell, but where dung keeps it up, when the filtered one did.
@@ -338,11 +339,12 @@ impl Analyser {
         self.last_on.min(Milliseconds(empty_since.0.saturating_add(OFF_SLACK_MS)))
     }
 
-    fn close(&mut self, end: Milliseconds, quality: Quality) -> Option<PassageSummary> {
+    // A frame of its own, and in place: passage and summary are too large to be moved over a small stack.
+    #[inline(never)]
+    fn close(&mut self, end: Milliseconds, quality: Quality) {
         self.empty_since = None;
-        // In place: a passage is too large to be moved over a small stack.
-        let summary = self.passage.as_mut()?.finish(Closing { end, rate_hz: self.rate_hz, quality });
+        let closing = Closing { end, rate_hz: self.rate_hz, quality };
+        self.summary = self.passage.as_mut().map(|passage| passage.finish(closing));
         self.passage = None;
-        Some(summary)
     }
 }

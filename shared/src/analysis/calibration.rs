@@ -130,7 +130,7 @@ pub fn error_limit(load: Kilograms, interval: Kilograms) -> Kilograms {
 fn difference(counts: PerPlate<Counts>, zero: PerPlate<Counts>) -> [f32; 4] {
     let mut net = [0.0; 4];
     for ((net, count), zero) in net.iter_mut().zip(counts.0).zip(zero.0) {
-        *net = (i64::from(count.0) - i64::from(zero.0)) as f32;
+        *net = count.0 as f32 - zero.0 as f32;
     }
     net
 }

@@ -72,7 +72,14 @@ impl Section {
 }
 
 fn warped(hz: f32, rate_hz: f32) -> f32 {
-    libm::tanf(PI * hz / rate_hz)
+    tangent(PI * hz / rate_hz)
+}
+
+/// Tangent of 0 to 1 by Lambert's continued fraction, which is off by less than f32 can tell there. A library's
+/// tangent reduces any angle, in f64: on the device that takes 5 KiB.
+fn tangent(x: f32) -> f32 {
+    let square = x * x;
+    x / (1.0 - square / (3.0 - square / (5.0 - square / (7.0 - square / (9.0 - square / 11.0)))))
 }
 
 /// The low-pass of all four plates.
@@ -141,6 +148,22 @@ impl RingBand {
     pub fn settle(&mut self, loads: [f32; 4]) {
         for (states, x) in self.states.iter_mut().zip(loads) {
             *states = [self.section.settled(x, 0.0), State::default()];
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Against the standard library's tangent in f64, over every angle the filters ask for.
+    #[test]
+    fn the_tangent_is_right_to_the_last_digits() {
+        for n in 1..=10_000_u16 {
+            let x = f32::from(n) / 10_000.0;
+            let exact = f64::from(x).tan();
+            let off = (f64::from(tangent(x)) - exact).abs() / exact;
+            assert!(off < 2.5e-7, "{x}: off by {off:e}");
         }
     }
 }

@@ -143,10 +143,6 @@ impl Passage {
         let duration = closing.end.since(self.start);
         self.feet.finish(closing.end);
         let stood = self.stances.finish();
-        let plateau = self.feet.weight_by_stride().map_or_else(
-            || self.weight.plateau(self.feet.step_s()),
-            |value| Some(Estimate { value, se: ONE_STRIDE_SE * value }),
-        );
 
         #[allow(clippy::cast_precision_loss)]
         let missing = duration.seconds() * closing.rate_hz + 1.0 - self.readings_on as f32;
@@ -165,7 +161,10 @@ impl Passage {
         };
         let weight = match kind {
             PassageKind::Stance => stood.map(|(weight, _)| weight),
-            PassageKind::WalkThrough => plateau,
+            PassageKind::WalkThrough => self.feet.weight_by_stride().map_or_else(
+                || self.weight.plateau(self.feet.step_s()),
+                |value| Some(Estimate { value, se: ONE_STRIDE_SE * value }),
+            ),
             PassageKind::Unclear => None,
         };
         let likely = weight.map_or(self.heaviest, |weight| weight.value);

@@ -67,15 +67,7 @@ impl Tally {
     }
 
     fn merge(&mut self) {
-        let mut merged = [[0.0; 4]; BATCHES];
-        for (to, pair) in merged.iter_mut().zip(self.batches.chunks_exact(2)) {
-            if let [a, b] = pair {
-                for (to, (a, b)) in to.iter_mut().zip(a.iter().zip(b)) {
-                    *to = a + b;
-                }
-            }
-        }
-        self.batches = merged;
+        merge(&mut self.batches, |[[a, b, c, d], [e, f, g, h]]| [a + e, b + f, c + g, d + h]);
         self.full = BATCHES / 2;
         self.per_batch *= 2;
     }
@@ -180,6 +172,19 @@ impl Tally {
         let taken = (1.0 - inflation / n).max(LEAST_LEFT);
         libm::sqrtf(within / (n * taken) * inflation / n)
     }
+}
+
+/// Puts one entry in the place of each two, at the start, in place: the rest is nothing.
+pub fn merge<T: Copy + Default>(entries: &mut [T], one_of: impl Fn([T; 2]) -> T) {
+    let half = entries.len() / 2;
+    for to in 0..half {
+        if let Some(&[a, b]) = entries.get(2 * to..).and_then(<[T]>::first_chunk)
+            && let Some(entry) = entries.get_mut(to)
+        {
+            *entry = one_of([a, b]);
+        }
+    }
+    entries.iter_mut().skip(half).for_each(|entry| *entry = T::default());
 }
 
 /// Sum over the plates.

@@ -3,7 +3,7 @@
 //! Over whole steps the vertical acceleration of a walking cow averages to nothing, so the mean of the total over
 //! a whole step is her weight. The plateau is where that running mean is highest.
 
-use super::tally::total;
+use super::tally::{merge, total};
 use crate::units::Estimate;
 
 /// Totals kept; when all are used, neighbours are merged and each stands for twice the time.
@@ -45,11 +45,7 @@ impl WalkWeight {
             return;
         }
         if self.used == ENTRIES {
-            let mut merged = [0.0; ENTRIES];
-            for (to, pair) in merged.iter_mut().zip(self.totals.chunks_exact(2)) {
-                *to = 0.5 * pair.iter().sum::<f32>();
-            }
-            self.totals = merged;
+            merge(&mut self.totals, |[a, b]| 0.5 * (a + b));
             self.used = ENTRIES / 2;
             self.per_entry = self.per_entry.saturating_mul(2);
             return;
@@ -61,41 +57,41 @@ impl WalkWeight {
         (self.sum, self.in_entry) = (0.0, 0);
     }
 
-    /// The plateau, given the mean step time.
-    #[must_use]
-    pub fn plateau(&self, step_s: Option<f32>) -> Option<Estimate> {
+    /// The plateau, given the mean step time. Uses the totals up.
+    pub fn plateau(&mut self, step_s: Option<f32>) -> Option<Estimate> {
         let entry_s = self.block_s * self.per_entry as f32;
-        let totals = self.totals.get(..self.used)?;
+        let totals = self.totals.get_mut(..core::mem::take(&mut self.used))?;
         if entry_s <= 0.0 || totals.is_empty() {
             return None;
         }
         #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
         let width = (libm::roundf(step_s.unwrap_or(USUAL_STEP_S) / entry_s) as usize).clamp(1, totals.len());
-        let mean = |window: &[f32]| window.iter().sum::<f32>() / width as f32;
+        // Each total gives way to the mean of the window that begins with it.
+        let windows = totals.len() + 1 - width;
         let (mut best, mut best_at) = (f32::NEG_INFINITY, 0);
-        for (at, window) in totals.windows(width).enumerate() {
-            let mean = mean(window);
+        for at in 0..windows {
+            let mean = totals.get(at..at + width)?.iter().sum::<f32>() / width as f32;
+            *totals.get_mut(at)? = mean;
             if mean > best {
                 (best, best_at) = (mean, at);
             }
         }
-        let on = |window: &&[f32]| mean(window) >= PLATEAU_SHARE * best;
-        let after = totals.get(best_at..)?.windows(width).take_while(on).count();
-        let before = totals.get(..best_at + width)?.windows(width).rev().take_while(on).count();
-        let from = (best_at + 1).saturating_sub(before);
-        let plateau = totals.get(from..(best_at + after + width).saturating_sub(1))?;
-        let value = median(plateau.windows(width).map(mean))?;
-        let steps = plateau.len() as f32 / width as f32;
+        let on = |mean: &&f32| **mean >= PLATEAU_SHARE * best;
+        let after = totals.get(best_at..windows)?.iter().take_while(on).count();
+        let before = totals.get(..=best_at)?.iter().rev().take_while(on).count();
+        let plateau = totals.get((best_at + 1).saturating_sub(before)..best_at + after)?;
+        let value = median(plateau)?;
+        let steps = (plateau.len() + width - 1) as f32 / width as f32;
         Some(Estimate { value, se: ONE_STEP_SE * value / libm::sqrtf(steps) })
     }
 }
 
 /// The lower median, by counting: there are few values and no room to sort them.
-fn median(values: impl ExactSizeIterator<Item = f32> + Clone) -> Option<f32> {
+fn median(values: &[f32]) -> Option<f32> {
     let half = values.len().div_ceil(2);
-    values.clone().find(|candidate| {
-        let below = values.clone().filter(|x| x < candidate).count();
-        let up_to = values.clone().filter(|x| x <= candidate).count();
+    values.iter().copied().find(|candidate| {
+        let below = values.iter().filter(|x| *x < candidate).count();
+        let up_to = values.iter().filter(|x| *x <= candidate).count();
         below < half && half <= up_to
     })
 }

@@ -50,12 +50,12 @@ proptest! {
         for (loads, count, step) in parts {
             for _ in 0..count {
                 time = time.saturating_add(step);
-                let step = analyser.push(&Reading {
+                analyser.push(&Reading {
                     time: Milliseconds(time),
                     loads: PerPlate(loads.map(Kilograms)),
                     saturated: PerPlate::default(),
                 });
-                found.extend(step.ended);
+                found.extend(analyser.ended());
             }
         }
         found.extend(analyser.finish());

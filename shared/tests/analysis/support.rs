@@ -111,7 +111,11 @@ pub const START_MS: u64 = 1_000_000;
 /// Runs readings through an analyser and gives all passages.
 pub fn passages(rate_hz: f32, readings: impl IntoIterator<Item = Reading>) -> Vec<PassageSummary> {
     let mut analyser = Analyser::new(rate_hz);
-    let mut all: Vec<_> = readings.into_iter().filter_map(|reading| analyser.push(&reading).ended).collect();
+    let mut all = Vec::new();
+    for reading in readings {
+        analyser.push(&reading);
+        all.extend(analyser.ended());
+    }
     all.extend(analyser.finish());
     all
 }
