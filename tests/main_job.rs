@@ -57,7 +57,7 @@ fn passages_weights_shares_and_names_agree_with_the_truth() {
     let truth = table(&Path::new(&herd).join("truth_passages.csv"));
     let (mut clean, mut hit, mut named, mut misnamed) = (0, 0, 0, 0);
     let (mut weight, mut share) = (Vec::new(), Vec::new());
-    let (mut spoilt, mut trusted_spoilt) = (0, 0);
+    let (mut spoilt, mut trusted_spoilt, mut on_edge) = (0, 0, 0);
     for real in &truth {
         let (start, end) = (millis(&real["start"]), millis(&real["end"]));
         let passage = found.iter().find(|p| {
@@ -66,6 +66,10 @@ fn passages_weights_shares_and_names_agree_with_the_truth() {
             from < end && from + length as i64 > start
         });
         match real["problem"].as_str() {
+            "" if real["kind"] == "unclear" => {
+                on_edge += 1;
+                continue;
+            }
             "" => {}
             "two_cows" | "foot_across" | "saturated" | "stuck_plate" | "calf" | "person" | "backed_out" => {
                 spoilt += 1;
@@ -91,6 +95,7 @@ fn passages_weights_shares_and_names_agree_with_the_truth() {
     let (weight_median, weight_high) = spread(weight);
     let (share_median, share_high) = spread(share);
     println!("sound passages {clean}, found with the right kind {hit}; all found {}", found.len());
+    println!("walked with a print across plates, or without one for each leg: {on_edge}, not judged here");
     println!("named {named}, wrongly named {misnamed}; spoilt {spoilt}, of them trusted {trusted_spoilt}");
     println!("body weight error, kg: median {weight_median:.2}, 95 % below {weight_high:.2}");
     println!("leg share error, points of body weight: median {share_median:.2}, 95 % below {share_high:.2}");

@@ -92,6 +92,12 @@ impl Crossing {
         self.plan.stance
     }
 
+    /// Whether her feet can be told and measured.
+    #[must_use]
+    pub fn clean(&self) -> bool {
+        self.plan.clean()
+    }
+
     /// Her bearing.
     #[must_use]
     pub fn bearing(&self) -> &Bearing {

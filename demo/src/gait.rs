@@ -1,7 +1,8 @@
 //! Where and when each foot lands, and how a foot's force rises and falls while it is down.
 //!
 //! The front foot of the leading side lands first; the hind foot of a side takes the print of its front foot three
-//! quarters of a stride later. A cow that stops stands on the prints where her four feet have a plate each.
+//! quarters of a stride later. A cow that stops stands on the prints where her four feet have a plate each; one that
+//! walks through treads where her stride falls, so that a plate may be skipped and a print lie half on an edge.
 
 use crate::bearing::Gait;
 use crate::random::Random;
@@ -82,8 +83,8 @@ pub struct Plan {
     pub span: (f64, f64),
 }
 
-/// Where the leading front foot lands on the rear row so that all prints fit their plates, m.
-fn first_print(stride_m: f64, across: bool, random: &mut Random) -> f64 {
+/// Where the leading front foot first lands, m; a cow that stands has all prints within their plates.
+fn first_print(stride_m: f64, stands: bool, across: bool, random: &mut Random) -> f64 {
     if across {
         // The leading front foot's second print, or the other's first, lies on the seam.
         let on_seam = SEAM_M + random.uniform(-0.03, 0.03);
@@ -93,6 +94,9 @@ fn first_print(stride_m: f64, across: bool, random: &mut Random) -> f64 {
             on_seam - stride_m / 2.0
         };
     }
+    if !stands {
+        return random.uniform(0.0, stride_m);
+    }
     let clear = HALF_FOOT_M + 0.02;
     let low = (SEAM_M + clear - stride_m).max(DECK_M + clear - 2.0 * stride_m).max(clear);
     let high =
@@ -100,10 +104,27 @@ fn first_print(stride_m: f64, across: bool, random: &mut Random) -> f64 {
     if low < high { random.uniform(low, high) } else { 0.5 * (low + high) }
 }
 
+impl Plan {
+    /// Whether each leg has a print within a plate and none lies across the seam: her feet can be told and measured.
+    #[must_use]
+    pub fn clean(&self) -> bool {
+        let within = |f: &Footfall| {
+            let (rear, front) = f.parts();
+            rear.max(front) > 0.999
+        };
+        let across = |f: &Footfall| {
+            let (rear, front) = f.parts();
+            rear.min(front) > 0.0
+        };
+        Leg::ALL.into_iter().all(|leg| self.footfalls.iter().any(|f| f.leg == leg && within(f)))
+            && !self.footfalls.iter().any(across)
+    }
+}
+
 /// Plans a crossing; `across` puts one foot on the seam.
 pub fn plan(gait: &Gait, stance_s: Option<f64>, across: bool, random: &mut Random) -> Plan {
     let stride_m = gait.stride_m.clamp(0.95, 1.44);
-    let x0 = first_print(stride_m, across, random);
+    let x0 = first_print(stride_m, stance_s.is_some(), across, random);
     let (lead, other) = if random.chance(0.5) {
         ([Leg::LF, Leg::LR], [Leg::RF, Leg::RR])
     } else {

@@ -98,7 +98,7 @@ pub struct Truth {
     pub member: Option<usize>,
     /// First foot on and last foot off, ms since the Unix epoch.
     pub span: (i64, i64),
-    /// `stance`, `walk_through` or `unclear`.
+    /// `stance`, `walk_through`, or `unclear`: no whole crossing, or one whose prints lie across plates.
     pub kind: &'static str,
     /// Body weight, kg.
     pub body_weight_kg: f64,
@@ -254,10 +254,11 @@ impl Visitor {
         let (on, off) = crossing.span();
         let end = start + libm::round((off - on) * 1000.0) as i64;
         let spoiled = matches!(trouble, Some(Trouble::BackedOut | Trouble::Calf | Trouble::Person));
-        let kind = match (spoiled, crossing.stance()) {
-            (true, _) => "unclear",
-            (false, Some(_)) => "stance",
-            (false, None) => "walk_through",
+        let kind = match crossing.stance() {
+            _ if spoiled => "unclear",
+            Some(_) => "stance",
+            None if crossing.clean() => "walk_through",
+            None => "unclear",
         };
         let body_weight_kg = crossing.bearing().body_weight_kg;
         let truth = Truth { member, span: (start, end), kind, body_weight_kg, share_pct: None, trouble };
