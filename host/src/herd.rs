@@ -1,13 +1,13 @@
 //! The things the host knows: animals, their passages, what people saw and did.
 
 use jiff::{Timestamp, civil::Date};
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use shared::analysis::PassageSummary;
 use shared::plate::{Leg, PerLeg};
 use std::fmt;
 
 /// An animal: 15 digits after ISO 11784, or the farm's own number.
-#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 pub struct AnimalId(pub String);
 
 impl fmt::Display for AnimalId {
@@ -70,10 +70,49 @@ pub struct FootWork {
     pub block_off: Option<Date>,
     /// Whether a block was put on.
     pub block: bool,
+    /// When this version of the record was the one known.
+    pub known: Known,
+}
+
+/// The days on which one version of a record was the one known.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Known {
+    /// The first of them.
+    pub from: Date,
+    /// The first day on which another version was; `None` for the latest version.
+    pub until: Option<Date>,
+}
+
+impl Known {
+    /// A record with one version.
+    pub const ALWAYS: Self = Self { from: Date::MIN, until: None };
+
+    /// Whether this version was the one known at the end of that day.
+    #[must_use]
+    pub fn on(self, day: Date) -> bool {
+        self.from <= day && self.until.is_none_or(|until| day < until)
+    }
+}
+
+/// What was known of the foot work by the end of `day`: versions that came later are left out.
+pub fn known_by(work: &mut Vec<FootWork>, day: Date) {
+    work.retain(|work| work.date <= day && work.known.from <= day);
+    for work in work {
+        work.known.until = work.known.until.filter(|until| *until <= day);
+    }
+}
+
+/// Takes what became known after `day` as known on that day already: for a list of the last day, read later.
+pub fn known_at_last(work: &mut Vec<FootWork>, day: Date) {
+    for work in work.iter_mut() {
+        work.known.from = work.known.from.min(day);
+        work.known.until = work.known.until.map(|until| until.min(day));
+    }
+    work.retain(|work| work.date <= day && work.known.until.is_none_or(|until| work.known.from < until));
 }
 
 /// What the tool says of a cow today.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Flag {
     /// Nothing has been measured that could be judged.
@@ -91,7 +130,7 @@ pub enum Flag {
 }
 
 /// Where the trouble is.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 pub enum Place {
     /// One leg.
     One(Leg),
@@ -113,8 +152,11 @@ impl Place {
     }
 }
 
+/// `high`, `fair` or `low`.
+pub type Confidence = &'static str;
+
 /// One row of the table of every cow and day.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct CowDay {
     /// Which animal.
     pub animal: AnimalId,
@@ -135,7 +177,8 @@ pub struct CowDay {
     /// The strongest reasons in words with numbers, strongest first.
     pub reasons: Vec<String>,
     /// How far the answer can be leaned on: `high`, `fair`, `low`.
-    pub confidence: &'static str,
+    #[serde(deserialize_with = "confidence")]
+    pub confidence: Confidence,
     /// What would change or settle the answer, in words.
     pub would_settle: String,
     /// Trusted passages used that day.
@@ -144,4 +187,12 @@ pub struct CowDay {
     pub block_on: bool,
     /// Days since the last trim or treatment, within the unsettled time.
     pub days_since_trim: Option<u32>,
+}
+
+fn confidence<'de, D: serde::Deserializer<'de>>(from: D) -> Result<Confidence, D::Error> {
+    let word = <std::borrow::Cow<'de, str>>::deserialize(from)?;
+    ["high", "fair", "low"]
+        .into_iter()
+        .find(|known| *known == word)
+        .ok_or_else(|| serde::de::Error::custom("no confidence"))
 }

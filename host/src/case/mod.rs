@@ -22,6 +22,7 @@ pub mod record;
 pub mod series;
 pub mod survival;
 pub mod verdict;
+pub mod versions;
 pub mod wear;
 pub mod zone;
 

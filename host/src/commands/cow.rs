@@ -4,7 +4,7 @@ use super::open;
 use crate::cli::{Common, Format};
 use crate::exit_code::ExitCode;
 use crate::herd::AnimalId;
-use crate::list::farm::Farm;
+use crate::list::farm::{Farm, Part};
 use crate::list::{Card, card_text, spark, words};
 use crate::report;
 use jiff::civil::Date;
@@ -34,7 +34,7 @@ pub fn run(args: &CowArgs, common: &Common) -> anyhow::Result<ExitCode> {
     }
     let store = open::existing(common)?;
     let animal = AnimalId(args.animal.trim().to_owned());
-    let farm = Farm::load(&store, args.to)?;
+    let farm = Farm::load_part(&store, args.to, Part::Cow(&animal))?;
     let Some((farm, card)) = farm.and_then(|farm| farm.card(&animal, args.from).map(|card| (farm, card)))
     else {
         writeln!(report::notes(), "fourplate: nothing is known of an animal {animal}")?;

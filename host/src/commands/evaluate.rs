@@ -4,7 +4,7 @@ use super::open;
 use crate::cli::{Common, Format};
 use crate::evaluate::{self, Evaluation, Options, figures, pair, pairing, plot, text};
 use crate::exit_code::ExitCode;
-use crate::list::farm::Farm;
+use crate::list::farm::{Farm, Part};
 use crate::report;
 use anyhow::Context;
 use std::fs::{self, File};
@@ -59,7 +59,7 @@ fn share(text: &str) -> Result<f64, String> {
 /// When the truth cannot be read, nothing can be compared, or the output cannot be written.
 pub fn run(args: &EvaluateArgs, common: &Common) -> anyhow::Result<ExitCode> {
     let store = open::existing(common)?;
-    let Some(farm) = Farm::load(&store, None)? else {
+    let Some(farm) = Farm::load_part(&store, None, Part::Days)? else {
         writeln!(report::notes(), "fourplate: the store has no passage; nothing can be evaluated")?;
         return Ok(ExitCode::NotFound);
     };

@@ -3,7 +3,7 @@
 use super::open;
 use crate::cli::{Common, Format};
 use crate::exit_code::ExitCode;
-use crate::list::farm::Farm;
+use crate::list::farm::{Farm, Part};
 use crate::list::{Listed, Morning, spark, text, words};
 use crate::report;
 use jiff::civil::Date;
@@ -27,7 +27,7 @@ pub struct ListArgs {
 pub fn run(args: &ListArgs, common: &Common) -> anyhow::Result<ExitCode> {
     let store = open::existing(common)?;
     let mut notes = report::notes();
-    let Some(farm) = Farm::load(&store, args.date)? else {
+    let Some(farm) = Farm::load_part(&store, args.date, Part::List)? else {
         let until = args.date.map(|date| format!(" up to {}", words::long_day(date))).unwrap_or_default();
         writeln!(notes, "fourplate: the store has no passage{until}; nothing can be said about any cow")?;
         return Ok(ExitCode::NotFound);

@@ -293,6 +293,7 @@ mod tests {
             lesion,
             block_off: None,
             block: false,
+            known: crate::herd::Known::ALWAYS,
         };
         let found = from_lesions(&[work(Leg::LR, true), work(Leg::RR, true), work(Leg::LF, false)]);
         assert_eq!(found.len(), 1);

@@ -3,14 +3,30 @@
 use super::card::{Card, CardInput};
 use super::morning::{Due, Morning, MorningInput};
 use crate::case::{self, record::KeptCase};
-use crate::herd::{AnimalId, CowDay, FootWork, HerdEntry, MobilityScore, Passage};
-use crate::score::{self, LaneDay, ScoreSettings};
-use crate::store::{PassageFilter, Store};
+use crate::herd::{AnimalId, CowDay, FootWork, HerdEntry, MobilityScore, Passage, known_at_last, known_by};
+use crate::score::{LaneDay, kept};
+use crate::store::{KeptRows, PassageFilter, Store};
 use anyhow::Context;
 use jiff::{ToSpan, civil::Date};
 
 /// Days of a card where no others are asked for: our choice.
 pub const CARD_DAYS: i64 = 28;
+
+/// Days of passages behind a list: more than its trends and its usual numbers look back. Our choice.
+const LIST_DAYS: i64 = 30;
+
+/// What is wanted of a farm.
+#[derive(Clone, Copy, Debug)]
+pub enum Part<'a> {
+    /// All of it.
+    Whole,
+    /// The list of the last day.
+    List,
+    /// One cow's card.
+    Cow(&'a AnimalId),
+    /// The day table, without passages.
+    Days,
+}
 
 /// A farm as known by the end of a day.
 #[derive(Debug)]
@@ -23,6 +39,8 @@ pub struct Farm {
     pub date: Date,
     /// The passages.
     pub passages: Vec<Passage>,
+    /// The last day that each animal was seen.
+    pub last_seen: Vec<(AnimalId, Date)>,
     /// The herd register.
     pub herd: Vec<HerdEntry>,
     /// Observers' scores.
@@ -46,6 +64,7 @@ impl Farm {
             capacity: 6,
             date,
             passages: Vec::new(),
+            last_seen: Vec::new(),
             herd: Vec::new(),
             scores: Vec::new(),
             work: Vec::new(),
@@ -62,37 +81,55 @@ impl Farm {
     /// # Errors
     /// When the store cannot be read.
     pub fn load(store: &Store, date: Option<Date>) -> anyhow::Result<Option<Self>> {
-        let filter = PassageFilter { to: date, ..PassageFilter::default() };
-        let passages = store.passages(&filter)?;
-        let Some(last) = passages.iter().map(|passage| passage.date).max() else { return Ok(None) };
-        let date = date.unwrap_or(last);
-        let herd = store.herd()?;
+        Self::load_part(store, date, Part::Whole)
+    }
+
+    /// Loads only what `part` needs.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn load_part(store: &Store, date: Option<Date>, part: Part<'_>) -> anyhow::Result<Option<Self>> {
+        let which = |last: Date| match part {
+            Part::Whole | Part::Days => KeptRows::All,
+            Part::List => KeptRows::Day(last),
+            Part::Cow(animal) => KeptRows::Of(animal),
+        };
+        let Some((last, rows)) = kept::rows(store, date, which)? else { return Ok(None) };
+        let to = Some(last);
+        let passages = match part {
+            Part::Whole => store.passages(&PassageFilter { to, ..PassageFilter::default() })?,
+            Part::List => {
+                let from = Some(last.saturating_sub(LIST_DAYS.days()));
+                store.passages(&PassageFilter { from, to, animal: None })?
+            }
+            Part::Cow(animal) => {
+                store.passages(&PassageFilter { animal: Some(animal.clone()), to, from: None })?
+            }
+            Part::Days => Vec::new(),
+        };
         let mut scores = store.mobility_scores()?;
-        scores.retain(|score| score.date <= date);
+        scores.retain(|score| score.date <= last);
         let mut work = store.foot_work()?;
-        work.retain(|work| work.date <= date);
-        for work in &mut work {
-            // That a block will come off is not known before it is off.
-            work.block_off = work.block_off.filter(|off| *off <= date);
+        match date {
+            Some(date) => known_by(&mut work, date),
+            None => known_at_last(&mut work, last),
         }
-        let run = score::run_on(
-            &passages,
-            &herd,
-            &scores,
-            &work,
-            &ScoreSettings { until: Some(date), ..ScoreSettings::default() },
-        );
+        work.retain(|work| work.known.on(last));
         Ok(Some(Self {
             name: store.setting("name")?.unwrap_or_default(),
             capacity: whole(store, "capacity_a_day")?,
-            date,
+            date: last,
             passages,
-            herd,
+            last_seen: store.last_seen(last)?,
+            herd: store.herd()?,
             scores,
             work,
-            days: run.days,
-            lanes: run.lanes,
-            cases: store.cases(None)?,
+            days: rows.days,
+            lanes: rows.lanes,
+            cases: match date {
+                Some(date) => store.cases_known_on(date)?,
+                None => store.cases(None)?,
+            },
             recheck_days: i32::try_from(whole(store, "recheck_days")?)?,
         }))
     }
@@ -110,6 +147,7 @@ impl Farm {
             date: self.date,
             days: &self.days,
             passages: &self.passages,
+            last_seen: &self.last_seen,
             herd: &self.herd,
             rechecks: &self.due(),
             lane_notes: &lane_notes,

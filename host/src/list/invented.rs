@@ -52,6 +52,19 @@ fn passage(animal: &str, date: Date) -> Passage {
     Passage { id: 0, lane: "lane".into(), time, date, animal: Some(AnimalId(animal.into())), summary }
 }
 
+/// The last day of each animal.
+#[must_use]
+pub fn last_seen(passages: &[Passage]) -> Vec<(AnimalId, Date)> {
+    let mut last = std::collections::BTreeMap::new();
+    for passage in passages {
+        if let Some(animal) = &passage.animal {
+            let day = last.entry(animal.clone()).or_insert(passage.date);
+            *day = (*day).max(passage.date);
+        }
+    }
+    last.into_iter().collect()
+}
+
 /// A trusted stance with these leg shares.
 #[must_use]
 pub fn stance(animal: &str, date: Date, shares: [f32; 4]) -> Passage {
@@ -75,7 +88,16 @@ pub fn walk(animal: &str, date: Date, peaks: [f32; 4]) -> Passage {
 /// An empty input of a day.
 #[must_use]
 pub const fn morning_input(date: Date) -> MorningInput<'static> {
-    MorningInput { date, days: &[], passages: &[], herd: &[], rechecks: &[], lane_notes: &[], capacity: 6 }
+    MorningInput {
+        date,
+        days: &[],
+        passages: &[],
+        last_seen: &[],
+        herd: &[],
+        rechecks: &[],
+        lane_notes: &[],
+        capacity: 6,
+    }
 }
 
 fn flagged(animal: &str, date: Date, flag: Flag, leg: Leg, since: (i8, i8, i8)) -> CowDay {
@@ -147,11 +169,13 @@ pub fn farm() -> Farm {
         lesion: false,
         block_off: None,
         block: false,
+        known: crate::herd::Known::ALWAYS,
     }];
     Farm {
         name: "Invented & Daughters".into(),
         capacity: 3,
         date: today,
+        last_seen: last_seen(&passages),
         passages,
         herd: herd.into(),
         scores,

@@ -26,8 +26,10 @@ pub struct MorningInput<'a> {
     pub date: Date,
     /// The rows of the days up to `date`.
     pub days: &'a [CowDay],
-    /// The passages of all lanes.
+    /// The passages of all lanes, of the last weeks at least.
     pub passages: &'a [Passage],
+    /// The last day up to `date` that each animal was seen.
+    pub last_seen: &'a [(AnimalId, Date)],
     /// The herd register.
     pub herd: &'a [HerdEntry],
     /// Rechecks due by `date`.
@@ -203,7 +205,7 @@ impl Morning {
             capacity: input.capacity,
             cows,
             rechecks,
-            not_seen: not_seen(input.passages, input.herd, date),
+            not_seen: not_seen(input.last_seen, input.herd, date),
             lane,
             seen,
             cautions: CAUTIONS,

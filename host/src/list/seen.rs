@@ -64,15 +64,10 @@ pub fn seen(passages: &[Passage], herd: &[HerdEntry], date: Date) -> Seen {
 
 /// Cows not seen for [`NOT_SEEN_DAYS`] or more by the end of `date`, longest last; never seen at the end.
 #[must_use]
-pub fn not_seen(passages: &[Passage], herd: &[HerdEntry], date: Date) -> Vec<NotSeen> {
+pub fn not_seen(last_seen: &[(AnimalId, Date)], herd: &[HerdEntry], date: Date) -> Vec<NotSeen> {
     let mut last: BTreeMap<&AnimalId, Option<Date>> =
         herd.iter().map(|entry| (&entry.animal, None)).collect();
-    for passage in passages.iter().filter(|passage| passage.date <= date) {
-        if let Some(animal) = &passage.animal {
-            let day = last.entry(animal).or_default();
-            *day = (*day).max(Some(passage.date));
-        }
-    }
+    last.extend(last_seen.iter().map(|(animal, day)| (animal, Some(*day))));
     let mut found: Vec<NotSeen> = last
         .into_iter()
         .map(|(animal, last_seen)| NotSeen {
@@ -136,7 +131,7 @@ pub fn lane_notes(passages: &[Passage], seen: &Seen, date: Date) -> Vec<String> 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::list::invented::stance;
+    use crate::list::invented::{last_seen, stance};
     use jiff::civil::date;
     use shared::analysis::Reason;
 
@@ -147,16 +142,9 @@ mod tests {
         let d = |day| date(2026, 3, day);
         let entry = |id: &str| HerdEntry { animal: AnimalId(id.into()), parity: None, calving_date: None };
         let passages = [stance("1", d(20), EVEN), stance("2", d(17), EVEN), stance("3", d(18), EVEN)];
-        let found = not_seen(&passages, &[entry("1"), entry("9")], d(20));
+        let found = not_seen(&last_seen(&passages), &[entry("1"), entry("9")], d(20));
         let days: Vec<_> = found.iter().map(|cow| (cow.animal_id.0.as_str(), cow.days)).collect();
         assert_eq!(days, [("2", Some(3)), ("9", None)]);
-    }
-
-    #[test]
-    fn later_passages_are_not_known_yet() {
-        let d = |day| date(2026, 3, day);
-        let passages = [stance("1", d(10), EVEN), stance("1", d(20), EVEN)];
-        assert_eq!(not_seen(&passages, &[], d(15))[0].days, Some(5));
     }
 
     #[test]

@@ -3,7 +3,7 @@
 use super::settings::{DAY_AUTOCORRELATION, EWMA_LIMIT, EWMA_WEIGHT};
 
 /// An exponentially weighted moving average of standardised values.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, serde::Serialize, serde::Deserialize)]
 pub struct Ewma {
     weight: f64,
     limit: f64,

@@ -22,7 +22,7 @@ const SCALE_KEPT: f64 = 0.985;
 const SCALE_PRIOR: f64 = 10.0;
 
 /// One day of the chain, kept to look back.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, serde::Serialize, serde::Deserialize)]
 pub struct ChainDay {
     /// Probability of each state after the day.
     pub probability: [f32; STATES],
@@ -55,7 +55,7 @@ pub struct Expected {
 }
 
 /// One cow's filter.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, serde::Serialize, serde::Deserialize)]
 pub struct Filter {
     /// Probability of each state.
     pub probability: [f64; STATES],

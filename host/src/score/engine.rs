@@ -1,22 +1,22 @@
 //! The run over all days: one pass forward, so that no day can know what came later.
 
-use super::features::{CLASSES, MEASURES, Measured, PerMeasure, measure};
+use super::features::{CLASSES, MEASURES, Measured, PerMeasure};
 use super::hypotheses::Hypotheses;
-use super::lane::{Lane, LaneDay, WEIGHT, Witness};
+use super::index::{FarmDay, HOURS, Names, Ready, by_day, measured};
+use super::lane::{Lane, WEIGHT, Witness};
 use super::link::Learner;
 use super::noise::Noise;
 use super::prior::Prior;
 use super::rates::{HerdRate, Rate};
 use super::settings::ScoreSettings;
 use super::track::{Context, Done, Track};
-use super::{ScoreRun, day_number};
+use super::{ScoreRun, date_of_number, day_number};
 use crate::herd::{AnimalId, FootWork, HerdEntry, MobilityScore, Passage};
-use jiff::{ToSpan, civil::Date};
+use jiff::civil::Date;
 use rayon::prelude::*;
+use serde::{Deserialize, Serialize};
 use std::collections::{BTreeMap, HashMap};
 
-/// Hour bins of a day: a cow before milking stands otherwise than after (the milk is carried behind, Chapinal 2009).
-pub const HOURS: usize = 6;
 /// How many passages make an hour's own middle count as much as none. Our choice.
 const HOUR_WORTH: f64 = 60.0;
 /// Passages over which it is remembered.
@@ -29,24 +29,15 @@ const YOUNG_RUN: i64 = 30;
 /// Events that make a herd's day count as much as an ordinary one.
 const EVENTS_WORTH: f64 = 20.0;
 
-/// One passage ready to be scored.
-#[derive(Clone, Copy, Debug)]
-pub struct Ready {
-    /// Which lane.
-    pub lane: usize,
-    /// Hour bin.
-    pub hour: usize,
-    /// The measures, lane and hour not taken out.
-    pub measured: Measured,
-}
-
 /// The middle of what passages of an hour differ by.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Copy, Debug, Serialize, Deserialize)]
 struct Hour {
     mean: [f64; MEASURES + 1],
     seen: [f64; MEASURES + 1],
 }
 
+/// What is known of the herd and its lanes.
+#[derive(Clone, Debug, Serialize, Deserialize)]
 struct Herd {
     noise: Noise,
     prior: Prior,
@@ -58,6 +49,19 @@ struct Herd {
 }
 
 impl Herd {
+    fn new() -> Self {
+        let empty = Hour { mean: [0.0; MEASURES + 1], seen: [0.0; MEASURES + 1] };
+        Self {
+            noise: Noise::new(),
+            prior: Prior::new(),
+            prior_known: false,
+            rates: FIRST_RATES.map(HerdRate::new),
+            hours: [empty; HOURS],
+            lanes: Vec::new(),
+            learner: Learner::default(),
+        }
+    }
+
     fn hour_shift(&self, hour: usize) -> [f64; MEASURES + 1] {
         std::array::from_fn(|k| {
             let hours = &self.hours[hour];
@@ -116,224 +120,244 @@ impl Herd {
     }
 }
 
-/// Cows, lanes and passages by number.
-struct Index<'a> {
-    cows: HashMap<&'a AnimalId, usize>,
-    lanes: BTreeMap<&'a str, usize>,
-    /// Passages by day number: cow and passage.
-    days: BTreeMap<i64, Vec<(usize, Ready)>>,
+/// All that a run carries from one day to the next: going on from here gives what going on from the first day gives.
+#[derive(Clone, Debug, Serialize, Deserialize)]
+pub struct State {
+    first: i64,
+    last: i64,
+    herd: Herd,
+    tracks: Vec<Track>,
+    lane_names: Vec<String>,
+    lane_seen: Vec<u32>,
 }
 
-#[allow(clippy::cast_sign_loss, reason = "a remainder is not negative")]
-fn hour_bin(passage: &Passage) -> usize {
-    (passage.time.as_second().rem_euclid(86_400) as usize) * HOURS / 86_400
-}
-
-fn index<'a>(
-    passages: &'a [Passage],
-    herd: &'a [HerdEntry],
-    last: Option<i64>,
-) -> (Index<'a>, Vec<&'a AnimalId>) {
-    let mut order: Vec<usize> = (0..passages.len()).collect();
-    order.sort_by_key(|&i| (passages[i].date, passages[i].time, passages[i].id));
-    let measured: Vec<Option<Measured>> =
-        passages.par_iter().map(|p| if p.animal.is_some() { measure(&p.summary) } else { None }).collect();
-    let mut index = Index { cows: HashMap::new(), lanes: BTreeMap::new(), days: BTreeMap::new() };
-    let mut names = Vec::new();
-    for entry in herd {
-        index.cows.entry(&entry.animal).or_insert_with(|| {
-            names.push(&entry.animal);
-            names.len() - 1
-        });
+impl State {
+    /// The last day that has been scored, by number.
+    #[must_use]
+    pub const fn last(&self) -> i64 {
+        self.last
     }
-    let mut day = (None, 0);
-    for i in order {
-        let passage = &passages[i];
-        if day.0 != Some(passage.date) {
-            day = (Some(passage.date), day_number(passage.date));
-        }
-        if last.is_some_and(|last| day.1 > last) {
-            continue;
-        }
-        // Lanes are numbered as they come, so that a later lane changes nothing before.
-        let lanes = index.lanes.len();
-        let lane = *index.lanes.entry(&passage.lane).or_insert(lanes);
-        let today = index.days.entry(day.1).or_default();
-        let Some(animal) = &passage.animal else { continue };
-        let cow = *index.cows.entry(animal).or_insert_with(|| {
-            names.push(animal);
-            names.len() - 1
-        });
-        if let Some(measured) = measured[i] {
-            today.push((cow, Ready { lane, hour: hour_bin(passage), measured }));
+
+    fn new(first: i64) -> Self {
+        Self {
+            first,
+            last: first - 1,
+            herd: Herd::new(),
+            tracks: Vec::new(),
+            lane_names: Vec::new(),
+            lane_seen: Vec::new(),
         }
     }
-    (index, names)
 }
 
-/// Scores every day.
+/// What a run is made from.
+#[derive(Clone, Copy, Debug)]
+pub struct Inputs<'a> {
+    /// The passages; when going on, those after the days that have been scored.
+    pub passages: &'a [Passage],
+    /// The whole herd register.
+    pub herd: &'a [HerdEntry],
+    /// The mobility scores; when going on, earlier ones are left alone.
+    pub scores: &'a [MobilityScore],
+    /// All the foot work.
+    pub work: &'a [FootWork],
+}
+
+/// Scores every day from the first, or from the day after `start` on. `keep` sees the state after each day.
 #[must_use]
 pub fn run(
-    passages: &[Passage],
-    herd: &[HerdEntry],
-    scores: &[MobilityScore],
-    work: &[FootWork],
+    start: Option<State>,
+    inputs: &Inputs<'_>,
     settings: &ScoreSettings,
+    mut keep: impl FnMut(&State),
 ) -> ScoreRun {
     let until = settings.until.map(day_number);
-    let (index, names) = index(passages, herd, until);
+    let days = by_day(inputs.passages, until);
     let mut result = ScoreRun::default();
-    let Some((&first, _)) = index.days.first_key_value() else { return result };
-    let last = until.unwrap_or_else(|| index.days.last_key_value().map_or(first, |(&day, _)| day));
+    let first_day = days.first().map(|day| day.0);
+    let Some(mut state) = start.or_else(|| first_day.map(State::new)) else { return result };
+    let last = until.or_else(|| days.last().map(|day| day.0)).unwrap_or(state.last);
     let hypotheses = Hypotheses::new();
-    let mut tracks: Vec<Track> = names.iter().map(|animal| Track::new((*animal).clone())).collect();
-    for entry in herd {
-        tracks[index.cows[&entry.animal]].register(entry);
-    }
-    for work in work {
-        if let Some(&cow) = index.cows.get(&work.animal) {
-            tracks[cow].add_work(work);
+    let mut cows = Names::new(state.tracks.iter().map(|track| track.animal().clone()));
+    let mut lanes = Names::new(state.lane_names.iter().cloned());
+    state.tracks.iter_mut().for_each(Track::forget_records);
+    for entry in inputs.herd {
+        let (cow, new) = cows.number(&entry.animal);
+        if new {
+            state.tracks.push(Track::new(entry.animal.clone()));
         }
+        state.tracks[cow].register(entry);
     }
-    let mut scored: BTreeMap<i64, Vec<(usize, bool)>> = BTreeMap::new();
-    for score in scores {
-        if let Some(&cow) = index.cows.get(&score.animal) {
-            scored.entry(day_number(score.date)).or_default().push((cow, score.score >= 2));
-        }
+    let mut works: HashMap<&AnimalId, Vec<&FootWork>> = HashMap::new();
+    for work in inputs.work {
+        works.entry(&work.animal).or_default().push(work);
     }
-    let lane_names: Vec<&str> = {
-        let mut names: Vec<(&str, usize)> = index.lanes.iter().map(|(&name, &i)| (name, i)).collect();
-        names.sort_by_key(|n| n.1);
-        names.into_iter().map(|n| n.0).collect()
+    let add_works = |track: &mut Track| {
+        works.get(track.animal()).into_iter().flatten().for_each(|work| track.add_work(work));
     };
-    let empty = Hour { mean: [0.0; MEASURES + 1], seen: [0.0; MEASURES + 1] };
-    let mut state = Herd {
-        noise: Noise::new(),
-        prior: Prior::new(),
-        prior_known: false,
-        rates: FIRST_RATES.map(HerdRate::new),
-        hours: [empty; HOURS],
-        lanes: (0..lane_names.len()).map(|i| Lane::new(i == 0)).collect(),
-        learner: Learner::default(),
-    };
-    let nothing = Vec::new();
-    let mut by_cow: Vec<Vec<Ready>> = vec![Vec::new(); tracks.len()];
-    let mut lane_seen = vec![0u32; lane_names.len()];
-    let mut date = date_of(passages, first);
-    for day in first..=last {
-        let today = index.days.get(&day).unwrap_or(&nothing);
+    state.tracks.iter_mut().for_each(add_works);
+    let mut scored: BTreeMap<i64, Vec<&MobilityScore>> = BTreeMap::new();
+    for score in inputs.scores {
+        scored.entry(day_number(score.date)).or_default().push(score);
+    }
+    let mut by_cow: Vec<Vec<Ready>> = Vec::new();
+    let mut coming = days.into_iter().peekable();
+    while state.last < last {
+        let day = state.last + 1;
+        let date = date_of_number(day);
+        let today = coming.next_if(|next| next.0 <= day).map(|next| next.1).unwrap_or_default();
+        let farm_day = FarmDay::new(date, &settings.zone);
         by_cow.iter_mut().for_each(Vec::clear);
-        for (cow, ready) in today {
-            by_cow[*cow].push(*ready);
-        }
-        one_day(
-            &mut state,
-            &mut tracks,
-            &by_cow,
-            &hypotheses,
-            &mut DayScope {
-                day,
-                date,
-                day_of_run: day - first,
-                settings,
-                lane_names: &lane_names,
-                lane_seen: &mut lane_seen,
-                result: &mut result,
-            },
-        );
-        if let Some(today) = scored.get(&day) {
-            for &(cow, two) in today {
-                if let Some(levels) = tracks[cow].levels() {
-                    state.learner.see(&levels, two);
-                }
+        for (passage, measured) in today.iter().zip(measured(&today)) {
+            let (lane, new) = lanes.number(&passage.lane);
+            if new {
+                state.herd.lanes.push(Lane::new(lane == 0));
+                state.lane_names.push(passage.lane.clone());
+                state.lane_seen.push(0);
             }
-            state.learner.refit();
+            let Some(animal) = &passage.animal else { continue };
+            let (cow, new) = cows.number(animal);
+            if new {
+                let mut track = Track::new(animal.clone());
+                add_works(&mut track);
+                state.tracks.push(track);
+            }
+            if let Some(measured) = measured {
+                by_cow.resize(state.tracks.len(), Vec::new());
+                by_cow[cow].push(Ready { lane, hour: farm_day.hour(passage), measured });
+            }
         }
-        date = date.saturating_add(1.day());
+        by_cow.resize(state.tracks.len(), Vec::new());
+        state.one_day(&by_cow, &hypotheses, day, settings, &mut result);
+        for score in scored.get(&day).into_iter().flatten() {
+            if let Some(levels) = cows.get(&score.animal).and_then(|cow| state.tracks[cow].levels()) {
+                state.herd.learner.see(&levels, score.score >= 2);
+            }
+        }
+        if scored.contains_key(&day) {
+            state.herd.learner.refit();
+        }
+        state.last = day;
+        keep(&state);
     }
-    result.link = state.learner.farm();
-    result.scores_used = state.learner.scores();
+    result.link = state.herd.learner.farm();
+    result.scores_used = state.herd.learner.scores();
     if settings.history {
-        result.history = tracks.par_iter().flat_map_iter(|t| t.history(&hypotheses)).collect();
+        result.history = state.tracks.par_iter().flat_map_iter(|t| t.history(&hypotheses)).collect();
     }
     result
 }
 
-fn date_of(passages: &[Passage], day: i64) -> Date {
-    passages.iter().map(|p| p.date).find(|&d| day_number(d) == day).unwrap_or(Date::ZERO)
-}
-
-struct DayScope<'a> {
-    day: i64,
-    date: Date,
-    day_of_run: i64,
-    settings: &'a ScoreSettings,
-    lane_names: &'a [&'a str],
-    lane_seen: &'a mut [u32],
-    result: &'a mut ScoreRun,
-}
-
-fn one_day(
-    state: &mut Herd,
-    tracks: &mut [Track],
-    by_cow: &[Vec<Ready>],
-    hypotheses: &Hypotheses,
-    scope: &mut DayScope<'_>,
-) {
-    let hour_shift: Vec<_> = (0..HOURS).map(|h| state.hour_shift(h)).collect();
-    let without_hour = |ready: &Ready| {
-        let mut measured = ready.measured;
-        let shift = &hour_shift[ready.hour];
-        (0..MEASURES).for_each(|k| measured.value[k] -= shift[k]);
-        measured.weight -= shift[WEIGHT];
-        measured
-    };
-    tracks.par_iter_mut().for_each(|t| t.begin(scope.day, hypotheses, &state.noise));
-    if !state.prior_known {
-        first_prior(state, tracks, by_cow, scope.day, &without_hour);
+impl State {
+    fn one_day(
+        &mut self,
+        by_cow: &[Vec<Ready>],
+        hypotheses: &Hypotheses,
+        day: i64,
+        settings: &ScoreSettings,
+        result: &mut ScoreRun,
+    ) {
+        let date = date_of_number(day);
+        let Self { herd, tracks, .. } = self;
+        let hour_shift: Vec<_> = (0..HOURS).map(|h| herd.hour_shift(h)).collect();
+        let without_hour = |ready: &Ready| {
+            let mut measured = ready.measured;
+            let shift = &hour_shift[ready.hour];
+            (0..MEASURES).for_each(|k| measured.value[k] -= shift[k]);
+            measured.weight -= shift[WEIGHT];
+            measured
+        };
+        tracks.par_iter_mut().for_each(|t| t.begin(day, hypotheses, &herd.noise));
+        if !herd.prior_known {
+            first_prior(herd, tracks, by_cow, day, &without_hour);
+        }
+        let rates = herd.new_rates();
+        for (track, today) in tracks.iter_mut().zip(by_cow) {
+            if !today.is_empty() {
+                track.create(hypotheses, &herd.prior, rates, day);
+            }
+        }
+        self.learn_lanes(by_cow, hypotheses, date, &without_hour, result);
+        let Self { herd, tracks, .. } = self;
+        let counted = herd_events(herd, tracks, by_cow);
+        let shifts: Vec<PerMeasure> = herd.lanes.iter().map(Lane::shift).collect();
+        let context = Context {
+            day,
+            date,
+            hypotheses,
+            noise: &herd.noise,
+            learner: &herd.learner,
+            counted,
+            no_data_days: settings.unseen_days,
+            history: settings.history,
+        };
+        let lanes = &herd.lanes;
+        let done: Vec<Option<Done>> = tracks
+            .par_iter_mut()
+            .zip(by_cow)
+            .map(|(track, today)| {
+                let corrected: Vec<(Measured, usize)> = today
+                    .iter()
+                    .map(|ready| {
+                        let mut measured = without_hour(ready);
+                        (0..MEASURES).for_each(|k| {
+                            measured.value[k] -= shifts[ready.lane][k];
+                            measured.stated[k] += lanes[ready.lane].variance(k);
+                        });
+                        measured.weight -= lanes[ready.lane].weight_shift();
+                        (measured, ready.hour)
+                    })
+                    .collect();
+                track.day(&corrected, &context)
+            })
+            .collect();
+        herd.learn(&done, day - self.first, tracks, day);
+        let mut rows: Vec<_> = done.into_iter().flatten().map(|d| d.row).collect();
+        super::track::name_swaps(tracks, &mut rows, herd.noise.weight());
+        result.days.append(&mut rows);
     }
-    let rates = state.new_rates();
-    for (track, today) in tracks.iter_mut().zip(by_cow) {
-        if !today.is_empty() {
-            track.create(hypotheses, &state.prior, rates, scope.day);
+
+    fn learn_lanes(
+        &mut self,
+        by_cow: &[Vec<Ready>],
+        hypotheses: &Hypotheses,
+        date: Date,
+        without_hour: &(impl Fn(&Ready) -> Measured + Sync),
+        result: &mut ScoreRun,
+    ) {
+        let Self { herd, tracks, lane_names, lane_seen, .. } = self;
+        let noise = &herd.noise;
+        let witnesses: Vec<Vec<Witness>> = (0..herd.lanes.len())
+            .map(|lane| {
+                tracks
+                    .par_iter()
+                    .zip(by_cow)
+                    .filter_map(|(track, today)| {
+                        let here: Vec<Measured> =
+                            today.iter().filter(|r| r.lane == lane).map(without_hour).collect();
+                        (!here.is_empty()).then(|| track.witness(&here, hypotheses, noise)).flatten()
+                    })
+                    .collect()
+            })
+            .collect();
+        let mut said = Vec::new();
+        for (lane, witnesses) in witnesses.iter().enumerate() {
+            // Before its first day a lane does not exist, and that day is its zero where it is the only one.
+            if (lane_seen[lane] > 0 || lane > 0) && !witnesses.is_empty() {
+                herd.lanes[lane].learn(witnesses, 1);
+            }
+            if !witnesses.is_empty() {
+                lane_seen[lane] += 1;
+                said.push((lane, witnesses.len() as u32));
+            }
+        }
+        for &(lane, cows) in &said {
+            let others: Vec<usize> = said.iter().map(|s| s.0).filter(|&l| l != lane).collect();
+            let agree =
+                (!others.is_empty()).then(|| others.iter().all(|&o| herd.lanes[lane].agrees(&herd.lanes[o])));
+            result.lanes.push(herd.lanes[lane].day(&lane_names[lane], date, cows, agree));
         }
     }
-    learn_lanes(state, tracks, by_cow, hypotheses, scope, &without_hour);
-    let counted = herd_events(state, tracks, by_cow);
-    let shifts: Vec<PerMeasure> = state.lanes.iter().map(Lane::shift).collect();
-    let corrected: Vec<Vec<(Measured, usize)>> = by_cow
-        .par_iter()
-        .map(|today| {
-            today
-                .iter()
-                .map(|ready| {
-                    let mut measured = without_hour(ready);
-                    (0..MEASURES).for_each(|k| {
-                        measured.value[k] -= shifts[ready.lane][k];
-                        measured.stated[k] += state.lanes[ready.lane].variance(k);
-                    });
-                    measured.weight -= state.lanes[ready.lane].weight_shift();
-                    (measured, ready.hour)
-                })
-                .collect()
-        })
-        .collect();
-    let context = Context {
-        day: scope.day,
-        date: scope.date,
-        hypotheses,
-        noise: &state.noise,
-        learner: &state.learner,
-        counted,
-        no_data_days: scope.settings.unseen_days,
-        history: scope.settings.history,
-    };
-    let done: Vec<Option<Done>> =
-        tracks.par_iter_mut().zip(&corrected).map(|(track, today)| track.day(today, &context)).collect();
-    state.learn(&done, scope.day_of_run, tracks, scope.day);
-    let mut rows: Vec<_> = done.into_iter().flatten().map(|d| d.row).collect();
-    super::track::name_swaps(tracks, &mut rows, state.noise.weight());
-    scope.result.days.append(&mut rows);
 }
 
 /// On the first day nobody has a baseline: the herd's middle comes from the day itself.
@@ -368,48 +392,6 @@ fn first_prior(
     if !cows.is_empty() {
         state.prior.learn(&cows);
         state.prior_known = true;
-    }
-}
-
-fn learn_lanes(
-    state: &mut Herd,
-    tracks: &[Track],
-    by_cow: &[Vec<Ready>],
-    hypotheses: &Hypotheses,
-    scope: &mut DayScope<'_>,
-    without_hour: &(impl Fn(&Ready) -> Measured + Sync),
-) {
-    let noise = &state.noise;
-    let mut said = Vec::new();
-    let witnesses: Vec<Vec<Witness>> = (0..state.lanes.len())
-        .map(|lane| {
-            tracks
-                .par_iter()
-                .zip(by_cow)
-                .filter_map(|(track, today)| {
-                    let here: Vec<Measured> =
-                        today.iter().filter(|r| r.lane == lane).map(without_hour).collect();
-                    (!here.is_empty()).then(|| track.witness(&here, hypotheses, noise)).flatten()
-                })
-                .collect()
-        })
-        .collect();
-    for (lane, witnesses) in witnesses.iter().enumerate() {
-        // Before its first day a lane does not exist, and that day is its zero where it is the only one.
-        if (scope.lane_seen[lane] > 0 || lane > 0) && !witnesses.is_empty() {
-            state.lanes[lane].learn(witnesses, 1);
-        }
-        if !witnesses.is_empty() {
-            scope.lane_seen[lane] += 1;
-            said.push((lane, witnesses.len() as u32));
-        }
-    }
-    for &(lane, cows) in &said {
-        let others: Vec<usize> = said.iter().map(|s| s.0).filter(|&l| l != lane).collect();
-        let agree =
-            (!others.is_empty()).then(|| others.iter().all(|&o| state.lanes[lane].agrees(&state.lanes[o])));
-        let day: LaneDay = state.lanes[lane].day(scope.lane_names[lane], scope.date, cows, agree);
-        scope.result.lanes.push(day);
     }
 }
 

@@ -18,6 +18,8 @@ pub struct Work {
     pub leg: Option<Leg>,
     /// Days on which a block is on: from, up to and without.
     pub block: Option<(i64, i64)>,
+    /// Days on which this version of the record was the one known: from, up to and without.
+    known: (i64, i64),
 }
 
 impl Work {
@@ -26,7 +28,9 @@ impl Work {
     pub fn new(work: &FootWork) -> Self {
         let day = super::day_number(work.date);
         let block = work.block.then(|| (day, work.block_off.map_or(day + BLOCK_DAYS, super::day_number)));
-        Self { day, leg: work.leg, block }
+        let known =
+            (super::day_number(work.known.from), work.known.until.map_or(i64::MAX, super::day_number));
+        Self { day, leg: work.leg, block, known }
     }
 }
 
@@ -45,7 +49,7 @@ impl Standing {
     /// Of a day. Later work is not known yet.
     #[must_use]
     pub fn of(works: &[Work], day: i64) -> Self {
-        let known = works.iter().filter(|w| w.day <= day);
+        let known = works.iter().filter(|w| w.day <= day && (w.known.0..w.known.1).contains(&day));
         let mut standing = Self::default();
         for work in known {
             if work.block.is_some_and(|(on, off)| (on..off).contains(&day)) {
@@ -75,11 +79,19 @@ const REAR: [(Measure, f64); 3] =
 const SHARE_PART: f64 = 0.15;
 
 /// Her baselines from before the block, which are hers again when it is off.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, serde::Serialize, serde::Deserialize)]
 pub struct Saved {
     baseline: Box<[[Level; MEASURES]; STATES]>,
     leg: Option<Leg>,
     since: i64,
+}
+
+impl Saved {
+    /// The leg with the block; `None` where not named.
+    #[must_use]
+    pub const fn leg(&self) -> Option<Leg> {
+        self.leg
+    }
 }
 
 fn shifted(leg: Option<Leg>) -> Vec<(Measure, f64)> {

@@ -29,7 +29,7 @@ pub enum NotHers {
 }
 
 /// What is known of her body weight and of passages that were not hers.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Copy, Debug, serde::Serialize, serde::Deserialize)]
 pub struct Identity {
     /// Natural logarithm of her weight in kg.
     pub weight: Level,

@@ -7,7 +7,7 @@ use jiff::civil::Date;
 use shared::plate::Plate;
 
 /// What the common shift of a day comes from.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, serde::Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum LaneCause {
     /// Nothing to speak of.
@@ -21,7 +21,7 @@ pub enum LaneCause {
 }
 
 /// One lane's day: the shift common to all cows, against the lane's first days. It has been taken out of every score.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, serde::Serialize, serde::Deserialize)]
 pub struct LaneDay {
     /// The lane.
     pub lane: String,
@@ -85,7 +85,7 @@ pub struct Witness {
 }
 
 /// The state of one lane.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, serde::Serialize, serde::Deserialize)]
 pub struct Lane {
     shift: [f64; SHIFTS],
     variance: [f64; SHIFTS],

@@ -1,7 +1,7 @@
 //! The local level model: a level that moves a little each day, and readings of it with errors.
 
 /// What is known of a level.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, serde::Serialize, serde::Deserialize)]
 pub struct Level {
     /// Its mean.
     pub mean: f64,

@@ -10,7 +10,7 @@ const PRIOR_SD: [f64; 2] = [1.0, 0.5];
 const STEPS: usize = 25;
 
 /// Probability = logistic(intercept + slope x logit(model)).
-#[derive(Clone, Copy, Debug, PartialEq, serde::Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, serde::Serialize, serde::Deserialize)]
 pub struct Link {
     /// Intercept.
     pub intercept: f64,
@@ -92,7 +92,7 @@ const SCORE_WEIGHT: f64 = 0.5;
 /// what is left. This farm's way and the published one both predict every score before it is learned from; the
 /// probability is their average, weighted by how well each has done. Its total log loss then exceeds the published
 /// one's by at most ln 2, whatever the scores are.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, serde::Serialize, serde::Deserialize)]
 pub struct Learner {
     x: Vec<f64>,
     seen: Vec<bool>,

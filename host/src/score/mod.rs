@@ -14,9 +14,12 @@ mod foot_work;
 mod history;
 pub mod hypotheses;
 mod identity;
+mod index;
+pub mod kept;
 mod lane;
 pub mod level;
 pub mod link;
+mod model;
 mod noise;
 mod prior;
 mod rates;
@@ -24,6 +27,8 @@ mod reasons;
 pub mod settings;
 #[cfg(test)]
 mod simulate;
+#[cfg(test)]
+mod speed;
 pub mod table;
 #[cfg(test)]
 mod tests;
@@ -74,7 +79,7 @@ pub fn run_on(
     work: &[FootWork],
     settings: &ScoreSettings,
 ) -> ScoreRun {
-    engine::run(passages, herd, scores, work, settings)
+    engine::run(None, &engine::Inputs { passages, herd, scores, work }, settings, |_| {})
 }
 
 /// The day table alone.
@@ -94,16 +99,17 @@ pub fn days(
 /// # Errors
 /// When the store cannot be read.
 pub fn run(store: &Store, settings: &ScoreSettings) -> Result<ScoreRun, StoreError> {
+    let settings = ScoreSettings { zone: store.time_zone()?, ..settings.clone() };
     let passages = store.passages(&PassageFilter { to: settings.until, ..PassageFilter::default() })?;
-    Ok(run_on(&passages, &store.herd()?, &store.mobility_scores()?, &store.foot_work()?, settings))
+    Ok(run_on(&passages, &store.herd()?, &store.mobility_scores()?, &store.foot_work()?, &settings))
 }
 
 const EPOCH: Date = jiff::civil::date(1970, 1, 1);
 
-fn day_number(date: Date) -> i64 {
+pub(crate) fn day_number(date: Date) -> i64 {
     EPOCH.until((Unit::Day, date)).map_or(0, |span| i64::from(span.get_days()))
 }
 
-fn date_of_number(day: i64) -> Date {
+pub(crate) fn date_of_number(day: i64) -> Date {
     EPOCH.saturating_add(day.days())
 }

@@ -42,7 +42,7 @@ const DRIFT_RANGE: (f64, f64) = (0.01, 0.05);
 pub const DRIFT_LAG: i64 = 14;
 
 /// What is known of the noise.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, serde::Serialize, serde::Deserialize)]
 pub struct Noise {
     variance: [PerMeasure; CLASSES],
     seen: [PerMeasure; CLASSES],

@@ -21,7 +21,7 @@ pub const GROUPS: usize = 16;
 const MAD_TO_SD: f64 = 1.4826;
 
 /// The herd's middle and spread.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, serde::Serialize, serde::Deserialize)]
 pub struct Prior {
     mean: PerMeasure,
     variance: PerMeasure,

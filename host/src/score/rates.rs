@@ -11,7 +11,7 @@ const KEPT: f64 = 0.97;
 const COUNT_WEIGHT: f64 = 0.5;
 
 /// A rate: gamma with this shape and this exposure in minutes.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Copy, Debug, serde::Serialize, serde::Deserialize)]
 pub struct Rate {
     shape: f64,
     minutes: f64,
@@ -53,7 +53,7 @@ impl Rate {
 }
 
 /// The herd's events a minute, learned slowly.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Copy, Debug, serde::Serialize, serde::Deserialize)]
 pub struct HerdRate {
     events: f64,
     minutes: f64,

@@ -23,7 +23,7 @@ const UNSURE: (f64, f64) = (0.15, 0.75);
 const MANY_PASSAGES: u32 = 20;
 
 /// Her measures over the last days.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, serde::Serialize, serde::Deserialize)]
 pub struct Recent {
     /// Mean; NaN where never measured.
     pub mean: PerMeasure,

@@ -1,6 +1,6 @@
 //! The constants of the score, each with its source, and what a caller may set.
 
-use jiff::civil::Date;
+use jiff::{civil::Date, tz::TimeZone};
 
 /// Share of cows a trained observer scores 2 or more: 22.8 % (Thomsen 2023, world mean).
 pub const PREVALENCE: f64 = 0.228;
@@ -114,10 +114,12 @@ pub struct ScoreSettings {
     pub unseen_days: u32,
     /// Whether the smoothed history is wanted too.
     pub history: bool,
+    /// The farm's time zone, for the hours of its day.
+    pub zone: TimeZone,
 }
 
 impl Default for ScoreSettings {
     fn default() -> Self {
-        Self { until: None, unseen_days: 3, history: false }
+        Self { until: None, unseen_days: 3, history: false, zone: TimeZone::UTC }
     }
 }

@@ -66,6 +66,7 @@ fn later_data_change_no_earlier_row() {
                 lesion: true,
                 block: true,
                 block_off: (off <= until).then(|| date(off)),
+                known: crate::herd::Known::ALWAYS,
             })
             .collect()
     };
@@ -168,6 +169,7 @@ fn a_blocked_sound_cow_is_not_flagged_and_the_block_is_said() {
         lesion: false,
         block: true,
         block_off: None,
+        known: crate::herd::Known::ALWAYS,
     };
     let run = score(&made.passages, &made.register, &[work]);
     for day in 30..50 {

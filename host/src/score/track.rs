@@ -61,13 +61,17 @@ pub struct Done {
 }
 
 /// One cow.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, serde::Serialize, serde::Deserialize)]
 pub struct Track {
     animal: AnimalId,
+    #[serde(skip)]
     registered: bool,
+    #[serde(skip)]
     parity: Option<u8>,
     /// Day numbers of her calvings with the lactation each began, by day.
+    #[serde(skip)]
     calvings: Vec<(i64, Option<u8>)>,
+    #[serde(skip)]
     works: Vec<Work>,
     filter: Option<Filter>,
     identity: Identity,
@@ -75,12 +79,16 @@ pub struct Track {
     step: Flag,
     passages: u32,
     last_day: i64,
+    #[serde(skip)]
     levels: Option<Levels>,
     recent: Recent,
     charts: [Ewma; 2],
     days: VecDeque<(i64, PerMeasure, PerMeasure)>,
+    #[serde(skip)]
     strangers: Vec<Measured>,
+    #[serde(skip)]
     recorded: Vec<Recorded>,
+    #[serde(skip)]
     fresh: bool,
 }
 
@@ -108,6 +116,19 @@ impl Track {
             recorded: Vec::new(),
             fresh: false,
         }
+    }
+
+    /// Which animal.
+    #[must_use]
+    pub const fn animal(&self) -> &AnimalId {
+        &self.animal
+    }
+
+    /// Forgets what the register and the records say of her, to be told anew.
+    pub fn forget_records(&mut self) {
+        (self.registered, self.parity) = (false, None);
+        self.calvings.clear();
+        self.works.clear();
     }
 
     /// A line of the register; a cow may have one for each calving.
@@ -163,6 +184,7 @@ impl Track {
     /// The day begins: a night has passed, she may have calved, a block may have come on or off.
     pub fn begin(&mut self, day: i64, hypotheses: &Hypotheses, noise: &Noise) {
         self.strangers.clear();
+        self.levels = None;
         let standing = Standing::of(&self.works, day);
         let calved = self.calvings.iter().any(|c| c.0 == day);
         self.identity.wait(calved);
@@ -177,9 +199,9 @@ impl Track {
         }
         match (&self.saved, standing.block) {
             (None, Some(leg)) => self.saved = Some(block_on(filter, leg, day)),
-            (Some(saved), None) => {
+            (Some(saved), now) if now != Some(saved.leg()) => {
                 block_off(filter, saved, noise, day);
-                self.saved = None;
+                self.saved = now.map(|leg| block_on(filter, leg, day));
             }
             _ => {}
         }
@@ -396,7 +418,6 @@ impl Track {
         row.passages = passages;
         row.block_on = standing.block.is_some();
         row.days_since_trim = standing.unsettled;
-        self.levels = None;
         if flag == Flag::NoData {
             row.reasons = vec![reasons::unseen(self.passages, unseen_days)];
             reasons::not_hers(others, &mut row.reasons);

@@ -4,7 +4,7 @@ use super::{Store, StoreError};
 use crate::case::field::NAMES;
 use crate::case::history::{Change, Correction};
 use crate::case::record::{BlockSeen, Case, Course, FollowUp, KeptCase};
-use crate::case::{block, history};
+use crate::case::{history, versions};
 use crate::herd::{AnimalId, FootWork};
 use jiff::{Timestamp, civil::Date};
 use rusqlite::{OptionalExtension, Row, params, params_from_iter};
@@ -173,24 +173,48 @@ impl Store {
         Ok(rows.collect::<Result<_, _>>()?)
     }
 
-    /// What the score needs to know of the trims and treatments, in the order of their days.
+    /// The corrections of all cases: by case, each with the farm's local day it was made, oldest first.
+    fn dated_corrections(&self) -> Result<HashMap<i64, Vec<(Date, Change)>>, StoreError> {
+        let zone = self.time_zone()?;
+        let mut statement = self
+            .connection()
+            .prepare_cached("SELECT case_id, at_ms, field, was, became FROM corrections ORDER BY id")?;
+        let rows = statement.query_map([], |row| {
+            let made = Timestamp::from_millisecond(row.get(1)?).unwrap_or_default();
+            let change = Change { field: row.get(2)?, was: row.get(3)?, is: row.get(4)? };
+            Ok((row.get::<_, i64>(0)?, (zone.to_datetime(made).date(), change)))
+        })?;
+        let mut by_case: HashMap<i64, Vec<(Date, Change)>> = HashMap::new();
+        for row in rows {
+            let (case, change) = row?;
+            by_case.entry(case).or_default().push(change);
+        }
+        Ok(by_case)
+    }
+
+    /// What the score needs to know of the trims and treatments, in the order of their days: every version of each,
+    /// with the days on which it was the one known.
     ///
     /// # Errors
     /// When the store cannot be read.
     pub fn foot_work(&self) -> Result<Vec<FootWork>, StoreError> {
+        let corrections = self.dated_corrections()?;
+        let of = |id: &i64| corrections.get(id).map_or(&[][..], Vec::as_slice);
+        let mut work: Vec<FootWork> =
+            self.cases(None)?.iter().flat_map(|kept| versions::versions(kept, of(&kept.id))).collect();
+        work.sort_by_key(|work| work.date);
+        Ok(work)
+    }
+
+    /// The cases as known by the end of a day: later ones left out, later corrections undone.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn cases_known_on(&self, day: Date) -> Result<Vec<KeptCase>, StoreError> {
+        let corrections = self.dated_corrections()?;
+        let of = |id: &i64| corrections.get(id).map_or(&[][..], Vec::as_slice);
         let cases = self.cases(None)?;
-        Ok(cases
-            .iter()
-            .filter(|kept| kept.withdrawn.is_none())
-            .map(|kept| FootWork {
-                date: kept.case.date,
-                animal: kept.case.animal.clone(),
-                leg: kept.case.leg,
-                lesion: kept.case.lesion.is_some(),
-                block_off: block::off(kept),
-                block: kept.case.treatment.block.is_some(),
-            })
-            .collect())
+        Ok(cases.iter().filter_map(|kept| versions::known_on(kept, of(&kept.id), day)).collect())
     }
 }
 
@@ -272,7 +296,7 @@ mod tests {
     fn a_block_is_on_until_its_time_or_until_seen_otherwise() {
         let store = Store::in_memory().unwrap();
         let id = store.add_case(&blocked(), Timestamp::UNIX_EPOCH).unwrap().unwrap();
-        let off = || store.foot_work().unwrap()[0].block_off;
+        let off = || store.foot_work().unwrap().last().unwrap().block_off;
         assert_eq!(off(), Some(date(2026, 3, 30)));
         store.add_follow_up(id, &look(date(2026, 4, 2), BlockSeen::On), Timestamp::UNIX_EPOCH).unwrap();
         assert_eq!(off(), Some(date(2026, 4, 3)));

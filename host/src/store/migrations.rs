@@ -11,6 +11,7 @@ const STEPS: &[(u32, &str)] = &[
     (1, include_str!("migrations/001_core.sql")),
     (2, include_str!("migrations/002_cases.sql")),
     (3, include_str!("migrations/003_devices.sql")),
+    (4, include_str!("migrations/004_scores.sql")),
 ];
 
 /// The newest schema this program knows.

@@ -162,9 +162,7 @@ impl Store {
         let zone = self.time_zone()?;
         let mut days = Days::new(zone);
         let from = filter.from.map_or(i64::MIN, |date| days.begin_ms(date));
-        let until = filter
-            .to
-            .map_or(i64::MAX, |date| date.checked_add(1.day()).map_or(i64::MAX, |next| days.begin_ms(next)));
+        let until = days.end_ms(filter.to);
         let condition = if filter.animal.is_some() { "animal_id = ?3" } else { "?3 IS NULL" };
         let mut statement = self.connection.prepare_cached(&format!(
             "SELECT id, lane, start_ms, animal_id, record_version, record FROM passages
@@ -186,6 +184,36 @@ impl Store {
             });
         }
         Ok(passages)
+    }
+
+    /// The last local day with a passage, up to and with `until`.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn last_day(&self, until: Option<Date>) -> Result<Option<Date>, StoreError> {
+        let mut days = Days::new(self.time_zone()?);
+        let last: Option<i64> = self
+            .connection
+            .prepare_cached("SELECT max(start_ms) FROM passages WHERE start_ms < ?1")?
+            .query_row([days.end_ms(until)], |row| row.get(0))?;
+        Ok(last.map(|ms| days.date(ms)))
+    }
+
+    /// The last local day of each animal up to and with `until`.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn last_seen(&self, until: Date) -> Result<Vec<(AnimalId, Date)>, StoreError> {
+        let mut days = Days::new(self.time_zone()?);
+        let end = days.end_ms(Some(until));
+        let mut statement = self.connection.prepare_cached(
+            "SELECT animal_id, max(start_ms) FROM passages
+             WHERE animal_id IS NOT NULL AND start_ms < ?1 GROUP BY animal_id",
+        )?;
+        let rows = statement.query_map([end], |row| Ok((AnimalId(row.get(0)?), row.get(1)?)))?;
+        rows.map(|row| row.map(|(animal, ms)| (animal, days.date(ms))))
+            .collect::<Result<_, _>>()
+            .map_err(Into::into)
     }
 
     /// How many passages there are.
@@ -312,6 +340,12 @@ impl Days {
 
     fn begin_ms(&self, date: Date) -> i64 {
         date.to_zoned_datetime(self.zone.clone()).map_or(i64::MIN, |zoned| zoned.timestamp().as_millisecond())
+    }
+
+    /// The moment after the last of a day; the end of time without one.
+    fn end_ms(&self, date: Option<Date>) -> i64 {
+        let next = date.and_then(|date| date.checked_add(1.day()).ok());
+        next.map_or(i64::MAX, |next| self.begin_ms(next))
     }
 
     fn date(&mut self, ms: i64) -> Date {

@@ -1,0 +1,151 @@
+//! The score with what is kept of it in the store: only days that something new touches are scored again.
+//!
+//! The store counts every change of what the score rests on and notes the first day it touches; the rows also carry a
+//! checksum of the model. Scoring goes on from a kept state that is older than all of that, so the rows are the same
+//! as those of a run from the first day. Nothing depends on rows being kept.
+
+use super::engine::{Inputs, State, run};
+use super::model::checksum;
+use super::{LaneDay, ScoreRun, ScoreSettings, date_of_number, day_number};
+use crate::herd::{CowDay, FootWork, known_at_last, known_by};
+use crate::store::{KeptRows, KeptState, NewRows, PassageFilter, Store, StoreError};
+use jiff::civil::Date;
+
+/// A state is kept each so many days, so that what comes late need not begin at the first day: our choice.
+const CHECKPOINT_DAYS: i64 = 7;
+/// How many of these.
+const CHECKPOINTS: i64 = 2;
+/// Days of lanes read with rows that are not all: enough for every page. Our choice.
+const LANE_DAYS: i64 = 30;
+
+/// Rows of the score.
+#[derive(Clone, Debug, Default)]
+pub struct Rows {
+    /// Rows of cows, by day, then by cow.
+    pub days: Vec<CowDay>,
+    /// The lanes' own errors, by day.
+    pub lanes: Vec<LaneDay>,
+}
+
+/// The days at whose end the state is kept when `last` is the last day: the day before it, since the last is hardly ever
+/// whole, and some before that.
+fn wanted(last: i64) -> Vec<i64> {
+    let before = last - 1;
+    let whole = (before - 1).div_euclid(CHECKPOINT_DAYS) * CHECKPOINT_DAYS;
+    (0..CHECKPOINTS).map(|n| whole - n * CHECKPOINT_DAYS).rev().chain([before]).collect()
+}
+
+/// What a run found, and from where it began.
+struct Gone {
+    /// Kept rows up to this day still hold; the run has those after it.
+    after: i64,
+    run: ScoreRun,
+    checkpoints: Vec<(i64, Vec<u8>)>,
+}
+
+/// Scores from the latest kept state up to `before` on. `wanted`: days whose state is to be given back.
+fn go_on(
+    store: &Store,
+    before: i64,
+    until: Date,
+    work: &[FootWork],
+    wanted: &[i64],
+) -> Result<Gone, StoreError> {
+    let start = store.checkpoint(before)?;
+    // A state that cannot be read is no state: everything is scored.
+    let start = start.and_then(|(day, bytes)| Some((day, postcard::from_bytes::<State>(&bytes).ok()?)));
+    let after = start.as_ref().map_or(i64::MIN, |start| start.0);
+    let from = start.as_ref().map(|start| date_of_number(start.0 + 1));
+    let passages = store.passages(&PassageFilter { from, to: Some(until), ..PassageFilter::default() })?;
+    let (herd, scores) = (store.herd()?, store.mobility_scores()?);
+    let settings = ScoreSettings { until: Some(until), zone: store.time_zone()?, ..ScoreSettings::default() };
+    let inputs = Inputs { passages: &passages, herd: &herd, scores: &scores, work };
+    let mut checkpoints = Vec::new();
+    let run = run(start.map(|start| start.1), &inputs, &settings, |state| {
+        if wanted.contains(&state.last()) {
+            checkpoints.extend(postcard::to_allocvec(state).ok().map(|bytes| (state.last(), bytes)));
+        }
+    });
+    Ok(Gone { after, run, checkpoints })
+}
+
+/// The rows up to the end of `until`, or of the last day with a passage; with `until`, only what was known by then
+/// counts. `None` without a passage up to then. What had to be scored up to the last day is kept for the next time.
+///
+/// # Errors
+/// When the store cannot be read. A store that cannot be written is answered all the same.
+pub fn rows<'a>(
+    store: &Store,
+    until: Option<Date>,
+    which: impl Fn(Date) -> KeptRows<'a>,
+) -> Result<Option<(Date, Rows)>, StoreError> {
+    let model = checksum();
+    let answer = store.snapshot(|store| {
+        let (Some(last), Some(_)) = (store.last_day(None)?, store.last_day(until)?) else { return Ok(None) };
+        let state = store.kept_scores()?;
+        let holds = holds_to(&state, model, day_number(last));
+        let date = until.unwrap_or(last);
+        let which = which(date);
+        let gone = if day_number(date) <= holds && (until.is_none() || date < last) {
+            None
+        } else if until.is_some_and(|until| until >= last) {
+            // What is dated later is left out of these rows, so they are not kept.
+            let mut work = store.foot_work()?;
+            known_by(&mut work, date);
+            Some(go_on(store, holds.min(day_number(last) - 1), date, &work, &[])?)
+        } else {
+            let mut work = store.foot_work()?;
+            known_at_last(&mut work, last);
+            Some(go_on(store, holds.min(day_number(last) - 1), last, &work, &wanted(day_number(last)))?)
+        };
+        let day = day_number(date);
+        let kept_to = gone.as_ref().map_or(day, |gone| gone.after).min(day);
+        let lanes_from = if matches!(which, KeptRows::All) { i64::MIN } else { day - LANE_DAYS };
+        let rows =
+            Rows { days: store.kept_rows(which, kept_to)?, lanes: store.kept_lanes(lanes_from, kept_to)? };
+        Ok(Some((state.change, last, date, rows, gone)))
+    })?;
+    let Some((change, last, date, mut rows, gone)) = answer else { return Ok(None) };
+    if let Some(gone) = gone {
+        if until.is_none_or(|until| until < last) {
+            // A read-only disk or another writer: the rows are scored again next time.
+            let _ = store.keep_scores(change, model, &gone.new_rows(day_number(last)));
+        }
+        let wanted = |row: &CowDay| match which(date) {
+            KeptRows::All => row.date <= date,
+            KeptRows::Day(day) => row.date == day,
+            KeptRows::Of(animal) => row.animal == *animal && row.date <= date,
+        };
+        rows.days.extend(gone.run.days.into_iter().filter(wanted));
+        rows.lanes.extend(gone.run.lanes.into_iter().filter(|row| row.date <= date));
+    }
+    Ok(Some((date, rows)))
+}
+
+/// The last day whose kept rows hold when `last` is the last day with a passage. The last kept day may know of things
+/// that were dated later, so it holds only until anything changes.
+fn holds_to(state: &KeptState, model: u32, last: i64) -> i64 {
+    match (state.to, state.dirty) {
+        (Some(to), None) if state.model == model && to == last => to,
+        (Some(to), dirty) if state.model == model => {
+            dirty.map_or(i64::MAX, day_number).min(to).min(last).saturating_sub(1)
+        }
+        _ => i64::MIN,
+    }
+}
+
+impl Gone {
+    fn new_rows(&self, last: i64) -> NewRows<'_> {
+        NewRows {
+            after: self.after,
+            to: last,
+            cows: self.run.days.iter().map(|row| (day_number(row.date), row)).collect(),
+            lanes: self.run.lanes.iter().map(|row| (day_number(row.date), row)).collect(),
+            checkpoints: &self.checkpoints,
+            wanted: wanted(last),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests;
