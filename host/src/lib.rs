@@ -15,5 +15,6 @@ pub mod list;
 pub mod report;
 pub mod score;
 pub mod spectrum;
+pub mod statistics;
 pub mod store;
 pub mod web;

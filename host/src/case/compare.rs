@@ -3,10 +3,11 @@
 use super::check::days_between;
 use super::kalman::{Kind, Observation, Phase};
 use super::lost;
-use super::model::{Fit, Interval, Prior};
+use super::model::{Fit, Prior};
 use super::series::{LegSeries, Plan, series};
 use super::verdict::{Answer, Facts, LegCourse, Verdict, judge, lowest_before};
 use crate::herd::Passage;
+use crate::statistics::{Estimated, median};
 use jiff::civil::Date;
 use serde::Serialize;
 use shared::plate::{Leg, Pair, PerLeg};
@@ -122,19 +123,19 @@ pub struct LegResult {
     /// Name of the leg.
     pub leg: &'static str,
     /// Just before the treatment.
-    pub before_pct: Interval,
+    pub before_pct: Estimated,
     /// Now: the distance left to her baseline.
-    pub now_pct: Interval,
+    pub now_pct: Estimated,
     /// Mean of the settled window after less mean of the window before.
-    pub change_pct: Interval,
+    pub change_pct: Estimated,
     /// Half-width of her normal range.
     pub normal_range_pct: f64,
     /// Probability that the leg is back within it.
     pub back_probability: f64,
     /// Half-time of recovery, days, where there was something to recover from; an open upper end is null.
-    pub half_time_days: Option<Interval>,
+    pub half_time_days: Option<Estimated>,
     /// Effect of the block on this leg while it was on.
-    pub block_effect_pct: Option<Interval>,
+    pub block_effect_pct: Option<Estimated>,
     /// Passages of the baseline, before, and settled after.
     pub passages: [usize; 3],
 }
@@ -389,5 +390,5 @@ fn restless(passages: &[Passage], plan: &Plan) -> bool {
         return false;
     }
     sound.sort_by(f64::total_cmp);
-    super::series::median(&mut late) > sound[sound.len() * 95 / 100]
+    median(&mut late) > sound[sound.len() * 95 / 100]
 }

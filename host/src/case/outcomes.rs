@@ -1,9 +1,8 @@
 //! How cases went: back to normal, blocks kept, relapses, and who saw it first.
 
 use super::check::days_between;
-use super::model::Interval;
-use super::proportion::wilson;
-use super::survival::{Step, Watched, kaplan_meier, median};
+use super::survival::{self, Step, Watched, kaplan_meier};
+use crate::statistics::{Estimated, median, wilson};
 use jiff::civil::Date;
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -69,7 +68,7 @@ pub struct Back {
     /// Of how many.
     pub of: u64,
     /// Part with Wilson's 95 % interval.
-    pub part: Option<Interval>,
+    pub part: Option<Estimated>,
 }
 
 /// Published trials, for context only: other cows, other definitions.
@@ -128,17 +127,22 @@ fn group(by: &'static str, name: &str, cases: &[&Outcome]) -> Group {
                 let of = known.count() as u64;
                 let back =
                     measured.iter().filter(|c| c.normal_after.is_some_and(|d| d <= day)).count() as u64;
-                Back { by_day: day, back, of, part: wilson(back, of) }
+                Back { by_day: day, back, of, part: part(back, of) }
             })
             .collect(),
-        median_days_to_normal: median(&to_normal),
+        median_days_to_normal: survival::median(&to_normal),
         to_normal,
         block_kept: kaplan_meier(&blocks),
         relapses: cases.iter().filter(|c| c.relapse.is_some()).count(),
         lane_first: gained.len(),
         recorded: cases.iter().filter(|c| c.first.1.is_some()).count(),
-        days_gained: (!gained.is_empty()).then(|| super::series::median(&mut gained)),
+        days_gained: (!gained.is_empty()).then(|| median(&mut gained)),
     }
+}
+
+fn part(back: u64, of: u64) -> Option<Estimated> {
+    let interval = (of > 0).then(|| wilson(back, of))?;
+    Some(Estimated { value: back as f64 / of as f64, low: interval.lower, high: interval.upper })
 }
 
 #[cfg(test)]

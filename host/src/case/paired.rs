@@ -1,6 +1,6 @@
 //! Paired before and after over many cows: paired t, Wilcoxon's signed ranks, repeatability, and differences by cow.
 
-use super::model::Interval;
+use crate::statistics::{Estimated, Z95};
 use statrs::distribution::{ContinuousCDF, StudentsT};
 
 /// Paired comparison.
@@ -17,7 +17,7 @@ pub struct Paired {
     /// Two-sided p of t.
     pub p: f64,
     /// 95 % interval of the mean difference.
-    pub interval: Interval,
+    pub interval: Estimated,
     /// Minimal detectable change of one animal, 95 %: 1.96 SD of the differences.
     pub detectable: f64,
 }
@@ -43,8 +43,8 @@ pub fn paired(differences: &[f64]) -> Option<Paired> {
         sd,
         t: mean / se,
         p: 2.0 * t.cdf(-(mean / se).abs()),
-        interval: Interval { value: mean, low: mean - half, high: mean + half },
-        detectable: super::model::Z95 * sd,
+        interval: Estimated { value: mean, low: mean - half, high: mean + half },
+        detectable: Z95 * sd,
     })
 }
 
@@ -105,7 +105,7 @@ pub fn repeatability(animals: &[Vec<f64>]) -> Option<Repeatability> {
     Some(Repeatability {
         icc: (between - within) / (between + (k - 1.0) * within),
         sem,
-        detectable: super::model::Z95 * std::f64::consts::SQRT_2 * sem,
+        detectable: Z95 * std::f64::consts::SQRT_2 * sem,
     })
 }
 
@@ -135,7 +135,7 @@ mod tests {
     fn detectable_change_follows_from_the_error_of_measurement() {
         // MDC95 = 1.96 SD of the difference, SEM = SD of the difference / sqrt 2 (PMC6558857); figures of 22 people
         // measured three times: SEM 9.968, MDC95 27.63.
-        assert!((super::super::model::Z95 * std::f64::consts::SQRT_2 * 9.968 - 27.63).abs() < 0.005);
+        assert!((Z95 * std::f64::consts::SQRT_2 * 9.968 - 27.63).abs() < 0.005);
         let repeat = repeatability(&[vec![1.0, 3.0], vec![5.0, 7.0], vec![9.0, 11.0]]).unwrap();
         assert!((repeat.sem - 2.0_f64.sqrt()).abs() < 1e-12);
         assert!((repeat.icc - (32.0 - 2.0) / (32.0 + 2.0)).abs() < 1e-12);

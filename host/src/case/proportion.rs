@@ -1,23 +1,11 @@
-//! Proportions: Wilson intervals, Fisher's exact test, odds ratios.
+//! Two shares against each other: Fisher's exact test, odds ratios.
 
-use super::model::{Interval, Z95};
+use crate::statistics::{Estimated, Z95};
 use libm::lgamma;
-
-/// Wilson's 95 % interval of a proportion. `None` of nothing.
-#[must_use]
-pub fn wilson(hits: u64, of: u64) -> Option<Interval> {
-    if of == 0 {
-        return None;
-    }
-    let (n, p, z2) = (of as f64, hits as f64 / of as f64, Z95 * Z95);
-    let middle = (p + z2 / (2.0 * n)) / (1.0 + z2 / n);
-    let half = Z95 / (1.0 + z2 / n) * (p * (1.0 - p) / n + z2 / (4.0 * n * n)).sqrt();
-    Some(Interval { value: p, low: (middle - half).max(0.0), high: (middle + half).min(1.0) })
-}
 
 /// Odds ratio of `a` hits of `n` against `b` hits of `m`, with Wald's 95 % interval. `None` where a cell is empty.
 #[must_use]
-pub fn odds_ratio(a: u64, n: u64, b: u64, m: u64) -> Option<Interval> {
+pub fn odds_ratio(a: u64, n: u64, b: u64, m: u64) -> Option<Estimated> {
     let cells = [a, n.checked_sub(a)?, b, m.checked_sub(b)?];
     if cells.contains(&0) {
         return None;
@@ -25,7 +13,7 @@ pub fn odds_ratio(a: u64, n: u64, b: u64, m: u64) -> Option<Interval> {
     let [a, not_a, b, not_b] = cells.map(|cell| cell as f64);
     let log = (a * not_b / (not_a * b)).ln();
     let se = (1.0 / a + 1.0 / not_a + 1.0 / b + 1.0 / not_b).sqrt();
-    Some(Interval { value: log.exp(), low: (log - Z95 * se).exp(), high: (log + Z95 * se).exp() })
+    Some(Estimated { value: log.exp(), low: (log - Z95 * se).exp(), high: (log + Z95 * se).exp() })
 }
 
 /// Fisher's exact test, two-sided: the tables no likelier than this one.
@@ -47,19 +35,6 @@ mod tests {
 
     fn near(a: f64, b: f64, tolerance: f64) {
         assert!((a - b).abs() < tolerance, "{a} is not {b}");
-    }
-
-    #[test]
-    fn wilson_of_trial_counts() {
-        // Thomas 2015 (11/45, 23/41) and Griffiths 2018 (4145/14700); intervals computed apart.
-        for (hits, of, low, high, tolerance) in
-            [(11, 45, 0.142, 0.387, 5e-4), (23, 41, 0.410, 0.701, 5e-4), (4145, 14700, 0.2748, 0.2893, 5e-5)]
-        {
-            let interval = wilson(hits, of).unwrap();
-            near(interval.low, low, tolerance);
-            near(interval.high, high, tolerance);
-        }
-        assert_eq!(wilson(0, 0), None);
     }
 
     #[test]

@@ -2,8 +2,9 @@
 
 use super::check::days_between;
 use super::kalman::{Kind, Observation, Phase};
-use super::model::{EVEN_SD, Z95};
+use super::model::EVEN_SD;
 use crate::herd::Passage;
+use crate::statistics::{Z95, median};
 use jiff::civil::Date;
 use shared::plate::{Leg, PerLeg};
 
@@ -180,14 +181,4 @@ fn leg_series(used: &[(&Passage, Phase)], plan: &Plan, leg: Leg, herd: Option<[f
         (Z95 * squares.iter().fold(f64::INFINITY, |a, b| a.min(*b)).sqrt()).max(LEAST_RANGE)
     };
     result
-}
-
-/// Median; 0 of nothing.
-pub fn median(values: &mut [f64]) -> f64 {
-    if values.is_empty() {
-        return 0.0;
-    }
-    values.sort_by(f64::total_cmp);
-    let middle = values.len() / 2;
-    if values.len() % 2 == 1 { values[middle] } else { 0.5 * (values[middle - 1] + values[middle]) }
 }

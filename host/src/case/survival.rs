@@ -1,6 +1,6 @@
 //! Kaplan-Meier curves: time to normal, time a block stays on.
 
-use super::model::Z95;
+use crate::statistics::Z95;
 use serde::Serialize;
 
 /// How long one case was watched, and whether the event was seen.

@@ -1,8 +1,8 @@
 //! How a block wears, and the day it is worn through.
 
 use super::check::days_between;
-use super::model::Z95;
 use super::record::KeptCase;
+use crate::statistics::Z95;
 use jiff::{ToSpan, civil::Date};
 use serde::Serialize;
 

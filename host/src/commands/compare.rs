@@ -2,7 +2,6 @@
 
 use crate::case::book::WINDOW_DAYS;
 use crate::case::compare::{BlockState, Comparison, compare};
-use crate::case::model::Interval;
 use crate::case::record::KeptCase;
 use crate::case::verdict::Verdict;
 use crate::case::{follow, group};
@@ -11,6 +10,7 @@ use crate::commands::{case::today, open_store};
 use crate::exit_code::ExitCode;
 use crate::herd::AnimalId;
 use crate::report::{self, csv, style, text};
+use crate::statistics::Estimated;
 use crate::store::{PassageFilter, Store};
 use clap::Args;
 use jiff::{ToSpan, civil::Date};
@@ -106,7 +106,7 @@ fn first_line(c: &Comparison) -> String {
     format!("Cow {}: {block}; {days} {} since {}", c.animal_id, if days == 1 { "day" } else { "days" }, c.at)
 }
 
-fn span(i: &Interval, decimals: usize) -> String {
+fn span(i: &Estimated, decimals: usize) -> String {
     format!("{:+.decimals$} ({:+.decimals$} to {:+.decimals$})", i.value, i.low, i.high)
 }
 
@@ -181,7 +181,7 @@ fn print(c: &Comparison, cases: &[KeptCase]) -> anyhow::Result<()> {
         text::align_right(&mut table, &[1, 2, 4]);
         for m in &c.measures {
             let d = m.decimals;
-            let change = Interval { value: m.change, low: m.change_low, high: m.change_high };
+            let change = Estimated { value: m.change, low: m.change_low, high: m.change_high };
             table.add_row([
                 m.measure.to_owned(),
                 format!("{:.d$}", m.before),

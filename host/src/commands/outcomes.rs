@@ -1,11 +1,11 @@
 //! How cases went, beside published trials.
 
-use crate::case::model::Interval;
 use crate::case::outcomes::{Group, Outcome, TRIALS, by};
 use crate::cli::{Common, Format};
 use crate::commands::{compare::follow_all, open_store};
 use crate::exit_code::ExitCode;
 use crate::report::{self, csv, style, text};
+use crate::statistics::Estimated;
 use clap::Args;
 use std::io::Write;
 
@@ -94,7 +94,7 @@ fn write_csv(groups: &[Group]) -> anyhow::Result<()> {
     Ok(())
 }
 
-fn percent(part: Option<Interval>) -> String {
+fn percent(part: Option<Estimated>) -> String {
     part.map_or(String::new(), |p| {
         format!(" = {:.0} % ({:.0} to {:.0})", 100.0 * p.value, 100.0 * p.low, 100.0 * p.high)
     })

@@ -1,7 +1,7 @@
 //! How well a probability tells lame from sound: ROC and precision-recall curves, AUC with DeLong's interval.
 
 use super::Interval;
-use super::proportion::z_two_sided;
+use crate::statistics::Z95;
 use serde::Serialize;
 
 /// Area under the ROC curve with the interval of `DeLong` et al. 1988, rows taken as independent.
@@ -65,7 +65,7 @@ pub fn delong(lame: &[f64], sound: &[f64]) -> Option<Auc> {
     let se = (variance(lame_places.iter().copied(), m, auc) / m
         + variance(sound_places.iter().copied(), n, auc) / n)
         .sqrt();
-    let reach = z_two_sided() * se;
+    let reach = Z95 * se;
     Some(Auc { auc, se, interval: Interval::clipped(auc - reach, auc + reach) })
 }
 

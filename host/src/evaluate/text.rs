@@ -157,7 +157,7 @@ fn notes(out: &mut String, evaluation: &Evaluation) {
         ),
     );
     let (auc, lame, sound) = PUBLISHED;
-    let reach = super::proportion::z_two_sided() * hanley_mcneil_se(auc, lame, sound);
+    let reach = crate::statistics::Z95 * hanley_mcneil_se(auc, lame, sound);
     wrapped(
         out,
         "",

@@ -1,8 +1,8 @@
 //! The lane's own error: what every cow shows at once is the lane, or the whole herd, and no cow's lameness.
 
 use super::features::{MEASURES, Measure, PerMeasure};
-use super::prior::median;
 use super::settings::{LANE_FEWEST_COWS, LANE_SAID_PCT};
+use crate::statistics::median;
 use jiff::civil::Date;
 use shared::plate::Plate;
 

@@ -2,6 +2,7 @@
 
 use super::features::{MEASURES, PerMeasure};
 use super::level::Level;
+use crate::statistics::median;
 
 /// First guess of the herd's mean of each measure. Front share: 54 % is the middle of what is commonly said (52-56 %),
 /// held loosely. Peaks: 60 % and 50 % of body weight, front and hind (Scott 1988).
@@ -44,22 +45,6 @@ pub fn group(parity: Option<u8>, days_in_milk: Option<i64>) -> usize {
         None => 3,
     };
     parity * 4 + stage
-}
-
-/// Median; NaN of nothing. Values must not be NaN.
-#[must_use]
-pub fn median(values: &mut [f64]) -> f64 {
-    if values.is_empty() {
-        return f64::NAN;
-    }
-    let count = values.len();
-    let middle = count / 2;
-    let (below, &mut upper, _) = values.select_nth_unstable_by(middle, f64::total_cmp);
-    if count % 2 == 1 {
-        return upper;
-    }
-    let lower = below.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-    0.5 * (lower + upper)
 }
 
 impl Prior {
@@ -125,15 +110,6 @@ impl Default for Prior {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn medians() {
-        assert_eq!(median(&mut [3.0]), 3.0);
-        assert_eq!(median(&mut [4.0, 1.0]), 2.5);
-        assert_eq!(median(&mut [5.0, 1.0, 3.0]), 3.0);
-        assert_eq!(median(&mut [5.0, 1.0, 3.0, 4.0]), 3.5);
-        assert!(median(&mut []).is_nan());
-    }
 
     #[test]
     fn a_new_cow_is_expected_in_the_middle_of_her_group() {
