@@ -55,7 +55,7 @@ pub fn follow(cow: &Cow, kept: &KeptCase, until: Date) -> Option<Followed> {
         outcome.measured = fit.at_treatment().below(-range) > 0.5;
         change = Some(fit.change());
         let mut days: Vec<(i32, Phase, f64)> = Vec::new();
-        filter(observations, &fit.best(), None, |index, belief| {
+        filter(observations, &fit.best(), |index, belief, _| {
             let (mean, variance) = belief.sum(&[(state::DEVIATION, 1.0)]);
             let low = Normal { mean, sd: variance.sqrt() }.below(-range);
             days.push((observations[index].day.floor() as i32, observations[index].phase, low));

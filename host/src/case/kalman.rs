@@ -85,12 +85,60 @@ pub mod state {
     pub const AFTER: usize = 6;
     /// Deviation just before the treatment.
     pub const AT_TREATMENT: usize = 7;
-    /// A sudden step within the window after.
-    pub const STEP: usize = 8;
     /// How many there are.
-    pub const COUNT: usize = 9;
+    pub const COUNT: usize = 8;
 }
-use state::{AFTER, AT_TREATMENT, BASELINE, BEFORE, BLOCK, COUNT, DAY, DEVIATION, STEP};
+use state::{AFTER, AT_TREATMENT, BASELINE, BEFORE, BLOCK, COUNT, DAY, DEVIATION};
+
+/// How one observation was taken in: enough to tell what another value there would have done to the later ones.
+#[derive(Clone, Copy, Debug)]
+pub struct Update {
+    /// Value less what was expected.
+    pub surprise: f64,
+    /// Its variance.
+    pub variance: f64,
+    /// By how much each state moves for each % of surprise.
+    gain: [f64; COUNT],
+    /// What the deviation and the day effect were scaled by since the observation before.
+    kept: (f64, f64),
+    /// The block's part in the observation.
+    block: f64,
+    kind: Kind,
+}
+
+/// What a sudden step of 1 %, from some observation on, does to the surprises of the later ones.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct StepResponse {
+    moved: [f64; COUNT],
+    weighted: f64,
+    weight: f64,
+}
+
+impl StepResponse {
+    /// Takes in the next observation, the first of them being the one with which the step came.
+    pub fn observe(&mut self, update: &Update) {
+        self.moved[DEVIATION] *= update.kept.0;
+        self.moved[DAY] *= update.kept.1;
+        let expected = self.moved[BASELINE + update.kind as usize]
+            + self.moved[DEVIATION]
+            + update.block * self.moved[BLOCK]
+            + self.moved[DAY];
+        let surprise = 1.0 - expected;
+        for (moved, gain) in self.moved.iter_mut().zip(update.gain) {
+            *moved += gain * surprise;
+        }
+        self.weighted += surprise * update.surprise / update.variance;
+        self.weight += surprise * surprise / update.variance;
+    }
+
+    /// Logarithm of how much likelier a step makes what was seen than none, for steps of the given mean and SD.
+    #[must_use]
+    pub fn log_evidence(&self, mean: f64, sd: f64) -> f64 {
+        let precision = self.weight + sd.powi(-2);
+        let likeliest = (self.weighted + mean * sd.powi(-2)) / precision;
+        0.5 * (likeliest * likeliest * precision - mean * mean * sd.powi(-2) - (sd * sd * precision).ln())
+    }
+}
 
 /// What is known of the states after the observations seen so far.
 #[derive(Clone, Copy, Debug)]
@@ -146,7 +194,7 @@ impl Belief {
         }
     }
 
-    fn observe(&mut self, parts: &[(usize, f64)], value: f64, noise: f64) {
+    fn observe(&mut self, parts: &[(usize, f64)], value: f64, noise: f64) -> (f64, f64, [f64; COUNT]) {
         let mut gain = [0.0; COUNT];
         for (g, row) in gain.iter_mut().zip(&self.covariance) {
             *g = parts.iter().map(|&(i, w)| w * row[i]).sum();
@@ -162,16 +210,15 @@ impl Belief {
                 self.covariance[i][j] -= gain[i] * gain[j] / variance;
             }
         }
+        (surprise, variance, gain.map(|g| g / variance))
     }
 }
 
-/// Runs the filter over observations in order of time. `step_from`: index from which a sudden step is allowed, with its
-/// prior SD. `seen` is called after each observation.
+/// Runs the filter over observations in order of time. `seen` is called after each.
 pub fn filter(
     observations: &[Observation],
     p: &Parameters,
-    step_from: Option<(usize, f64)>,
-    mut seen: impl FnMut(usize, &Belief),
+    mut seen: impl FnMut(usize, &Belief, &Update),
 ) -> Belief {
     let mut belief = Belief::start(p);
     let count = |phase| observations.iter().filter(|o| o.phase == phase).count().max(1) as f64;
@@ -186,11 +233,13 @@ pub fn filter(
         } else if o.phase != Phase::Baseline {
             belief.covariance[DEVIATION][DEVIATION] += p.walk_sd.powi(2) * elapsed;
         }
+        let mut decay = 1.0;
         if from != Phase::After && o.phase == Phase::After {
             belief.accumulate(AT_TREATMENT, DEVIATION, 1.0);
             belief.covariance[DEVIATION][DEVIATION] += p.jump_sd.powi(2);
         } else if o.phase == Phase::After && p.half_time.is_finite() {
-            belief.scale(DEVIATION, (-elapsed / p.half_time).exp2());
+            decay = (-elapsed / p.half_time).exp2();
+            belief.scale(DEVIATION, decay);
         }
         let shared = day_variance(p, o.kind);
         let kept = if last.is_some() { (-day_rate * elapsed).exp() } else { 0.0 };
@@ -201,21 +250,10 @@ pub fn filter(
             Phase::After => belief.accumulate(AFTER, DEVIATION, 1.0 / after),
             Phase::Baseline => {}
         }
-        if let Some((first, sd)) = step_from
-            && first == index
-        {
-            belief.covariance[STEP][STEP] += sd * sd;
-        }
-        let stepped = f64::from(step_from.is_some_and(|(first, _)| index >= first));
-        let parts = [
-            (BASELINE + o.kind as usize, 1.0),
-            (DEVIATION, 1.0),
-            (BLOCK, o.block),
-            (DAY, 1.0),
-            (STEP, stepped),
-        ];
-        belief.observe(&parts, o.value, own_variance(p, o));
-        seen(index, &belief);
+        let parts = [(BASELINE + o.kind as usize, 1.0), (DEVIATION, 1.0), (BLOCK, o.block), (DAY, 1.0)];
+        let (surprise, variance, gain) = belief.observe(&parts, o.value, own_variance(p, o));
+        let update = Update { surprise, variance, gain, kept: (decay, kept), block: o.block, kind: o.kind };
+        seen(index, &belief, &update);
         last = Some(o);
     }
     belief
@@ -274,7 +312,7 @@ mod tests {
             block: (oracle["block_prior"][0].as_f64().unwrap(), oracle["block_prior"][1].as_f64().unwrap()),
             day_correlation: number("day_correlation"),
         };
-        let belief = filter(&observations, &parameters, None, |_, _| {});
+        let belief = filter(&observations, &parameters, |_, _, _| {});
         let (now, now_variance) = belief.sum(&[(DEVIATION, 1.0)]);
         let (block, block_variance) = belief.sum(&[(BLOCK, 1.0)]);
         for (own, key) in [
@@ -286,5 +324,48 @@ mod tests {
         ] {
             assert!((own / number(key) - 1.0).abs() < 1e-8, "{key}: {own} is not {}", number(key));
         }
+    }
+
+    #[test]
+    fn a_step_answers_as_the_filter_run_anew_would() {
+        let observations: Vec<Observation> = (0..40)
+            .map(|i| Observation {
+                day: f64::from(i) * 0.5 - 10.0,
+                value: f64::from((i * 7) % 11) - 5.0,
+                variance: 1.0 + f64::from(i % 3),
+                count: 1.0,
+                kind: if i % 4 == 0 { Kind::Walking } else { Kind::Standing },
+                phase: if i < 20 { Phase::Before } else { Phase::After },
+                block: if i < 20 { 0.0 } else { -1.0 },
+            })
+            .collect();
+        let parameters = Parameters {
+            noise_sd: [3.0, 4.0],
+            known_variance: [2.0, 2.0],
+            day_part: 0.3,
+            walk_sd: 0.4,
+            half_time: 13.0,
+            onset_sd: 25.0,
+            jump_sd: 10.0,
+            baseline_sd: 5.0,
+            block: (6.0, 8.0),
+            day_correlation: 0.2,
+        };
+        let mut response = StepResponse::default();
+        let plain = filter(&observations, &parameters, |index, _, update| {
+            if index >= 30 {
+                response.observe(update);
+            }
+        });
+        let size = response.weighted / response.weight;
+        let taken_out = |by: f64| {
+            let mut less = observations.clone();
+            less[30..].iter_mut().for_each(|o| o.value -= by);
+            filter(&less, &parameters, |_, _, _| {}).log_likelihood
+        };
+        // The likeliest step is where the likelihood of what is left is greatest, and the gain is that of a parabola.
+        assert!(taken_out(size) > taken_out(size + 0.01) && taken_out(size) > taken_out(size - 0.01));
+        let gained = 0.5 * response.weighted * size;
+        assert!((taken_out(size) - plain.log_likelihood - gained).abs() < 1e-9);
     }
 }

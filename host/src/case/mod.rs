@@ -28,3 +28,5 @@ pub mod zone;
 
 #[cfg(test)]
 mod figures;
+#[cfg(test)]
+mod simulate;

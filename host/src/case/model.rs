@@ -1,9 +1,8 @@
 //! Fits the before-and-after model of one leg: the filter, averaged over what it takes as known.
 
 use super::kalman::{Belief, Kind, Observation, Parameters, Phase, filter, state};
+use crate::statistics::{Estimated, Z95};
 
-/// Correlation of a cow's deviations from day to day. Source: Alawneh 2011 (lag 1 of daily weights, gone by 8 days).
-const DAY_CORRELATION: f64 = 0.21;
 /// Prior SD of a leg's load deviation when she is lame, % of her usual load (our choice; a fully lifted leg is 100).
 const ONSET_SD: f64 = 25.0;
 /// Prior SD of the step that the treatment itself makes, % (our choice: at once, more than a fifth is rare).
@@ -21,31 +20,18 @@ const WIDE_HALF_TIME: (f64, f64) = (14.0, 1.5);
 /// The half-time that stands for "does not get better", days.
 const NEVER: f64 = 200.0;
 /// Noise weighed: times the first guess.
-const NOISE: [f64; 4] = [0.8, 1.0, 1.3, 1.7];
-/// Parts of the noise that a cow-day shares.
-const DAY_PARTS: [f64; 3] = [0.05, 0.3, 0.6];
-/// Wandering weighed: noise SDs per square root of a day.
-const WALKS: [f64; 3] = [0.02, 0.15, 0.6];
+const NOISE: [f64; 3] = [0.85, 1.1, 1.5];
+/// Part of the noise that a cow-day shares, and its correlation with the next day's. Source of 0.21: Alawneh 2011 (lag
+/// 1 of daily weights, gone by 8 days); 0.7 lets days hang together for a week (our choice).
+const DAYS: [(f64, f64); 5] = [(0.05, 0.21), (0.3, 0.21), (0.6, 0.21), (0.3, 0.7), (0.6, 0.7)];
+/// Wandering weighed: noise SDs per square root of a day. The largest follows a leg that goes lame overnight.
+const WALKS: [f64; 4] = [0.02, 0.15, 0.6, 2.5];
 /// Parameter sets with less than this part of the best one's weight are left out.
 const NEGLIGIBLE: f64 = 0.02;
 /// Least noise SD that is believed, % (our choice: half a point of share on a quarter of the cow).
 const LEAST_NOISE: f64 = 1.0;
 /// Noise SD taken where nothing can be told of it, % (our choice).
 const UNKNOWN_NOISE: f64 = 8.0;
-/// 97.5 % point of the standard normal.
-pub const Z95: f64 = 1.959_963_984_540_054;
-
-/// A value with its 95 % interval.
-#[derive(Clone, Copy, Debug, PartialEq, serde::Serialize)]
-pub struct Interval {
-    /// The value.
-    pub value: f64,
-    /// Lower end.
-    pub low: f64,
-    /// Upper end.
-    pub high: f64,
-}
-
 /// Mean and SD of something that is taken as normal.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Normal {
@@ -58,8 +44,8 @@ pub struct Normal {
 impl Normal {
     /// Its 95 % interval.
     #[must_use]
-    pub fn interval(self) -> Interval {
-        Interval { value: self.mean, low: self.mean - Z95 * self.sd, high: self.mean + Z95 * self.sd }
+    pub fn interval(self) -> Estimated {
+        Estimated { value: self.mean, low: self.mean - Z95 * self.sd, high: self.mean + Z95 * self.sd }
     }
 
     /// Probability of a value below `limit`.
@@ -115,33 +101,9 @@ impl Fit {
         half_times: &[f64],
     ) -> Option<Self> {
         observations.iter().find(|o| o.phase == Phase::After)?;
-        let (noise, known) = (guess_noise(observations), mean_variance(observations));
-        let set = |noise_factor: f64, day_part: f64, walk: f64, half_time: f64| Parameters {
-            noise_sd: noise.map(|sd| sd * noise_factor),
-            known_variance: known,
-            day_part,
-            walk_sd: walk * noise_factor * noise[usize::from(!has(observations, Kind::Standing))],
-            half_time,
-            onset_sd: ONSET_SD,
-            jump_sd: JUMP_SD,
-            baseline_sd: EVEN_SD,
-            block: (prior.block.mean, prior.block.sd),
-            day_correlation: DAY_CORRELATION,
-        };
-        let run = |p: Parameters| (p, filter(observations, &p, None, |_, _| {}));
-        let mut first = Vec::new();
-        for noise_factor in NOISE {
-            for day_part in DAY_PARTS {
-                for walk in WALKS {
-                    first.push(run(set(
-                        noise_factor,
-                        day_part,
-                        walk,
-                        if wide.0 < NEVER { wide.0 } else { f64::INFINITY },
-                    )));
-                }
-            }
-        }
+        let middle = if wide.0 < NEVER { wide.0 } else { f64::INFINITY };
+        let run = |p: Parameters| (p, filter(observations, &p, |_, _, _| {}));
+        let first: Vec<(Parameters, Belief)> = settings(observations, prior.block, middle).map(run).collect();
         let best = first.iter().map(|(_, b)| b.log_likelihood).fold(f64::NEG_INFINITY, f64::max);
         let mut parts: Vec<(f64, Parameters, Belief)> = Vec::new();
         for (p, _) in first.iter().filter(|(_, b)| (b.log_likelihood - best).exp() > NEGLIGIBLE) {
@@ -212,7 +174,7 @@ impl Fit {
 
     /// Half-time of recovery, days: median and 95 % interval; the upper end is infinite where no end can be told.
     #[must_use]
-    pub fn half_time(&self) -> Interval {
+    pub fn half_time(&self) -> Estimated {
         let weight = |h: f64| self.parts.iter().filter(|p| p.1.half_time == h).map(|p| p.0).sum::<f64>();
         // Each half-time stands for the stretch around it, so the quantiles fall between them on the logarithm.
         let logs: Vec<f64> = HALF_TIMES.iter().map(|h| h.min(NEVER).ln()).collect();
@@ -235,7 +197,7 @@ impl Fit {
             }
             f64::INFINITY
         };
-        Interval { value: quantile(0.5), low: quantile(0.025), high: quantile(0.975) }
+        Estimated { value: quantile(0.5), low: quantile(0.025), high: quantile(0.975) }
     }
 
     /// Smallest change of a window's mean that could be told from none, %: 1.96 x the standard error of the
@@ -266,6 +228,31 @@ impl Fit {
     pub fn best(&self) -> Parameters {
         self.parts.iter().max_by(|a, b| a.0.total_cmp(&b.0)).map(|part| part.1).expect("a fit has parts")
     }
+}
+
+/// Every setting of the model that is weighed, with one half-time.
+pub fn settings(
+    observations: &[Observation],
+    block: Normal,
+    half_time: f64,
+) -> impl Iterator<Item = Parameters> + use<> {
+    let (noise, known) = (guess_noise(observations), mean_variance(observations));
+    let of_walk = noise[usize::from(!has(observations, Kind::Standing))];
+    let set = move |factor: f64, (day_part, day_correlation), walk: f64| Parameters {
+        noise_sd: noise.map(|sd| sd * factor),
+        known_variance: known,
+        day_part,
+        walk_sd: walk * factor * of_walk,
+        half_time,
+        onset_sd: ONSET_SD,
+        jump_sd: JUMP_SD,
+        baseline_sd: EVEN_SD,
+        block: (block.mean, block.sd),
+        day_correlation,
+    };
+    NOISE.into_iter().flat_map(move |factor| {
+        DAYS.into_iter().flat_map(move |day| WALKS.into_iter().map(move |walk| set(factor, day, walk)))
+    })
 }
 
 fn log_prior(half_time: f64, (median, sd): (f64, f64)) -> f64 {

@@ -1,8 +1,9 @@
 //! The course of a case in one of a few words, and why.
 
-use super::model::{Fit, Interval, Normal};
+use super::model::{Fit, Normal};
 use super::series::UNSETTLED_DAYS;
 use super::{kalman::state, learn};
+use crate::statistics::Estimated;
 use jiff::{ToSpan, civil::Date};
 use serde::Serialize;
 use shared::plate::{Leg, PerLeg};
@@ -12,7 +13,9 @@ const SURE: f64 = 0.95;
 /// Probability from which the course is called as expected, or slower (our choice).
 const LIKELY: f64 = 0.8;
 /// The same for "as expected" while a block is on, whose effect is known less well (our choice).
-const LIKELY_BLOCKED: f64 = 0.9;
+const LIKELY_BLOCKED: f64 = 0.93;
+/// Probability from which another leg stands in the way of "as expected" (our choice).
+const MAY_BE: f64 = 0.5;
 /// Fewest settled passages a verdict needs (our choice).
 const LEAST_PASSAGES: usize = 4;
 /// When to ask again if nothing else says so, days (our choice).
@@ -147,7 +150,7 @@ pub fn judge(facts: &Facts<'_>) -> Answer {
     }
     if let Some(day) = facts.lost_since {
         let words = format!(
-            "a sudden step in the load of {} since {day}, while the block should be on",
+            "a sudden step in the load of {} since {day}, while the block should be on; look at the other foot too",
             facts.treated.name()
         );
         return answer(Verdict::BlockProbablyLost, words, facts.treated, None);
@@ -166,6 +169,10 @@ pub fn judge(facts: &Facts<'_>) -> Answer {
     let words = format!("{} carries {}", facts.treated.name(), of_usual(now.interval()));
     let blocked = facts.block_until.is_some_and(|off| off > facts.until);
     let enough = if blocked { LIKELY_BLOCKED } else { LIKELY };
+    if let Some(other) = low_other_leg(facts).filter(|_| expected >= enough) {
+        let words = format!("{words}, but {} may be sore now", other.leg.name());
+        return cannot(words, next);
+    }
     if expected >= enough && facts.restless {
         return cannot(
             format!("{words}, but she shifts her weight more than when sound: both feet may be sore"),
@@ -209,7 +216,7 @@ fn other_leg<'a>(facts: &'a Facts<'_>, treated: &LegCourse) -> Option<&'a LegCou
         .0
         .iter()
         .flatten()
-        .filter(|c| c.leg != facts.treated && c.passages[2] >= LEAST_PASSAGES && c.low() > 0.5)
+        .filter(|c| c.leg != facts.treated && c.passages[2] >= LEAST_PASSAGES && c.low() > LIKELY)
         .filter(|c| c.as_measured().below(-c.normal_range) > SURE)
         .filter(|c| {
             let weights = [(state::DEVIATION, 1.0), (state::AT_TREATMENT, -1.0), (state::BLOCK, c.block_now)];
@@ -218,9 +225,18 @@ fn other_leg<'a>(facts: &'a Facts<'_>, treated: &LegCourse) -> Option<&'a LegCou
         .min_by(|a, b| a.as_measured().mean.total_cmp(&b.as_measured().mean))
 }
 
+/// A leg that may be below her normal range now: not enough to say so, but enough not to call the case as expected, for
+/// a cow that saves another leg loads the treated one.
+fn low_other_leg<'a>(facts: &'a Facts<'_>) -> Option<&'a LegCourse> {
+    let others = facts.legs.0.iter().flatten().filter(|c| c.leg != facts.treated);
+    others
+        .filter(|c| c.as_measured().below(-c.normal_range) > MAY_BE)
+        .min_by(|a, b| a.as_measured().mean.total_cmp(&b.as_measured().mean))
+}
+
 /// "19 % (15 to 23) less than usual"
 #[must_use]
-pub fn of_usual(load: Interval) -> String {
+pub fn of_usual(load: Estimated) -> String {
     if load.value.round() == 0.0 {
         return format!("its usual load ({:+.0} to {:+.0} %)", load.low, load.high);
     }
