@@ -109,6 +109,11 @@ where
         &mut self.cells
     }
 
+    /// What time it is.
+    pub fn now(&mut self) -> Milliseconds {
+        self.clock.now()
+    }
+
     /// One turn; to be called as often as can be, at least once in half a sample period.
     pub fn turn(&mut self) -> Turn {
         let now = self.clock.now();

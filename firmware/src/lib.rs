@@ -5,6 +5,7 @@
 #[cfg(any(test, feature = "fakes"))]
 extern crate std;
 
+pub mod blocking_flash;
 pub mod calibration;
 #[cfg(any(test, feature = "fakes"))]
 pub mod fakes;

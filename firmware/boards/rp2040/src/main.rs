@@ -1,0 +1,172 @@
+//! The lane device on an RP2040: four HX711 with one clock line, the host and the tag reader on two UARTs, the journal
+//! in the second MiB of the flash. The wiring stands in the README of the firmware. Not tried on hardware.
+#![no_std]
+#![no_main]
+#![allow(unsafe_code, reason = "the boot block and memory at fixed addresses")]
+
+mod flash;
+#[path = "../../../src/bin/mps2/stack.rs"]
+mod stack;
+
+use core::panic::PanicInfo;
+use cortex_m::singleton;
+use cortex_m_rt::{ExceptionFrame, exception};
+use firmware::{
+    blocking_flash::BlockingFlash,
+    health::Vitals,
+    journal::{Journal, Layout},
+    lane::{Lane, Turn, Watchdog},
+    load_cells::hx711::{Gain, Hx711Bank},
+    scale::{Identity, Scale},
+    settings::Store,
+};
+use rp2040_hal::{
+    self as hal, Clock, Sio, Timer,
+    clocks::init_clocks_and_plls,
+    fugit::{ExtU32, RateExtU32},
+    gpio::{FunctionUart, Pin, Pins, PullNone, PullUp, bank0},
+    pac,
+    uart::{DataBits, Enabled, StopBits, UartConfig, UartPeripheral},
+    watchdog::ScratchRegister,
+};
+use shared::{
+    analysis::Analyser,
+    units::Milliseconds,
+    wire::{DeviceId, ResetCause},
+};
+
+/// The second stage of the boot: any QSPI flash, read slowly.
+#[unsafe(link_section = ".boot2")]
+#[used]
+static BOOT2: [u8; 256] = rp2040_boot2::BOOT_LOADER_GENERIC_03H;
+
+/// The converters' rate with their RATE pin high, Hz.
+const RATE_HZ: u16 = 80;
+/// The crystal, Hz.
+const CRYSTAL_HZ: u32 = 12_000_000;
+/// The watchdog's time, s: longer than the erasing of any page, some 0.4 s, and the most this part knows.
+const WATCHDOG_S: u32 = 8;
+/// What a scratch register holds after a panic.
+const PANICKED: u32 = 0x4650_4C32;
+
+type Flash = BlockingFlash<flash::Flash>;
+type Serial<D, T, R> =
+    UartPeripheral<Enabled, D, (Pin<T, FunctionUart, PullNone>, Pin<R, FunctionUart, PullUp>)>;
+type Link = Serial<pac::UART0, bank0::Gpio0, bank0::Gpio1>;
+type Device = Scale<'static, Link, Flash>;
+
+struct Dog(hal::Watchdog);
+
+impl Watchdog for Dog {
+    fn feed(&mut self) {
+        self.0.feed();
+    }
+}
+
+#[hal::entry]
+fn main() -> ! {
+    let Some(mut p) = pac::Peripherals::take() else { hal::reset() };
+    let chip = p.VREG_AND_CHIP_RESET.chip_reset().read();
+    let (power_on, pin) = (chip.had_por().bit_is_set(), chip.had_run().bit_is_set());
+    let why = p.WATCHDOG.reason().read();
+    let (hung, asked) = (why.timer().bit_is_set(), why.force().bit_is_set());
+    let mut dog = hal::Watchdog::new(p.WATCHDOG);
+    let panicked = dog.read_scratch(ScratchRegister::Scratch0) == PANICKED;
+    dog.write_scratch(ScratchRegister::Scratch0, 0);
+    let reset = match (panicked, hung, asked, pin, power_on) {
+        (true, ..) => ResetCause::Panic,
+        (_, true, ..) => ResetCause::Watchdog,
+        (_, _, true, ..) => ResetCause::Software,
+        (.., true, _) => ResetCause::Pin,
+        (.., true) => ResetCause::PowerOn,
+        _ => ResetCause::Unknown,
+    };
+    let Ok(clocks) = init_clocks_and_plls(
+        CRYSTAL_HZ,
+        p.XOSC,
+        p.CLOCKS,
+        p.PLL_SYS,
+        p.PLL_USB,
+        &mut p.RESETS,
+        &mut dog,
+    ) else {
+        hal::reset()
+    };
+    let timer = Timer::new(p.TIMER, &mut p.RESETS, &clocks);
+    dog.pause_on_debug(true);
+    dog.start(WATCHDOG_S.secs());
+
+    let pins = Pins::new(p.IO_BANK0, p.PADS_BANK0, Sio::new(p.SIO).gpio_bank0, &mut p.RESETS);
+    let data = [
+        pins.gpio3.into_pull_up_input().into_dyn_pin(),
+        pins.gpio4.into_pull_up_input().into_dyn_pin(),
+        pins.gpio5.into_pull_up_input().into_dyn_pin(),
+        pins.gpio6.into_pull_up_input().into_dyn_pin(),
+    ];
+    let cells = Hx711Bank::new(pins.gpio2.into_push_pull_output(), data, timer, Gain::X128);
+    let set = |baud: u32| UartConfig::new(baud.Hz(), DataBits::Eight, None, StopBits::One);
+    let clock_hz = clocks.peripheral_clock.freq();
+    let host: Result<Link, _> =
+        UartPeripheral::new(p.UART0, (pins.gpio0.reconfigure(), pins.gpio1.reconfigure()), &mut p.RESETS)
+            .enable(set(115_200), clock_hz);
+    let reader: Result<Serial<pac::UART1, bank0::Gpio8, bank0::Gpio9>, _> =
+        UartPeripheral::new(p.UART1, (pins.gpio8.reconfigure(), pins.gpio9.reconfigure()), &mut p.RESETS)
+            .enable(set(9_600), clock_hz);
+    let (Ok(link), Ok(tags)) = (host, reader) else { hal::reset() };
+
+    let identity = Identity { device: device(), firmware: [0, 1, 0], reset, full_scale: 0x7F_FFFF };
+    let Some(scale) = scale(link, identity) else { hal::reset() };
+    let clock = move || Milliseconds(timer.get_counter().ticks() / 1_000);
+    let mut lane = Lane::new(scale, cells, tags, clock, Dog(dog), reset);
+    loop {
+        match lane.turn() {
+            Turn::Restart => hal::reset(),
+            Turn::Sampled => lane.scale().vitals(Vitals {
+                supply_mv: None,
+                temperature_dc: None,
+                stack_high_water: stack::high_water(),
+            }),
+            Turn::Idle => {}
+        }
+    }
+}
+
+/// The number of the flash, which the maker gives each its own.
+fn device() -> DeviceId {
+    let mut number = [0; 8];
+    // SAFETY: no interrupt runs and the second core sleeps.
+    cortex_m::interrupt::free(|_| unsafe { rp2040_flash::flash::flash_unique_id(&mut number, true) });
+    DeviceId(u64::from_be_bytes(number))
+}
+
+/// The application in its place, on the journal of the last boots.
+#[inline(never)]
+fn scale(link: Link, identity: Identity) -> Option<&'static mut Device> {
+    // SAFETY: called once, and the second core has never been started.
+    let flash = BlockingFlash(unsafe { flash::Flash::new() });
+    let layout = Layout::of::<Flash>(flash::LENGTH).ok()?;
+    let journal = Journal::open(flash, &layout).ok()?;
+    let journal = singleton!(: Journal<Flash> = journal)?;
+    let (store, mut settings) = Store::load(journal.flash(), &layout);
+    // The rate is the converters', whatever was set.
+    settings.rate_hz = RATE_HZ;
+    let analyser = singleton!(: Analyser = Analyser::new(f32::from(RATE_HZ)))?;
+    singleton!(: Device = Scale::new(identity, link, journal, (store, settings), analyser))
+}
+
+/// Starts again, and leaves word of why.
+fn broken() -> ! {
+    // SAFETY: nothing else runs any more.
+    unsafe { (*pac::WATCHDOG::ptr()).scratch0().write(|w| w.bits(PANICKED)) };
+    hal::reset()
+}
+
+#[exception]
+unsafe fn HardFault(_: &ExceptionFrame) -> ! {
+    broken()
+}
+
+#[panic_handler]
+fn panic(_: &PanicInfo<'_>) -> ! {
+    broken()
+}
