@@ -57,8 +57,8 @@ pub enum Command {
     Serve(crate::commands::serve::ServeArgs),
     /// Listen to lane devices: store what they send, then acknowledge it
     Listen(crate::commands::listen::Listen),
-    /// Show how the lanes are, and what to do about it
-    Lane,
+    /// Show how the lanes are, and what to do about it; calibrate and set a lane
+    Lane(crate::commands::lane::LaneArguments),
     /// Print the completion script of a shell
     Completions {
         /// The shell

@@ -126,7 +126,7 @@ impl Lane {
         zone: &TimeZone,
         remarks: &mut Vec<Remark>,
     ) {
-        let name = name(plate);
+        let name = plate.name();
         let mut say = |level, text: String| remarks.push(Remark { level, plate: Some(name), text });
         let from = |holds: &dyn Fn(&Health) -> bool| since(self.holds_since(holds), now, zone);
         let state = latest.plates[plate];
@@ -271,15 +271,6 @@ impl Lane {
 
 fn note(text: &str) -> Remark {
     Remark { level: Level::Note, plate: None, text: text.to_owned() }
-}
-
-const fn name(plate: Plate) -> &'static str {
-    match plate {
-        Plate::LF => "LF",
-        Plate::RF => "RF",
-        Plate::LR => "LR",
-        Plate::RR => "RR",
-    }
 }
 
 /// A past moment as people say it: the hour today, the weekday within a week, the date before that.

@@ -41,6 +41,17 @@ pub enum Pair {
 impl Plate {
     /// Every plate, in the order used everywhere.
     pub const ALL: [Self; 4] = [Self::LF, Self::RF, Self::LR, Self::RR];
+
+    /// Its name, as in every table.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::LF => "LF",
+            Self::RF => "RF",
+            Self::LR => "LR",
+            Self::RR => "RR",
+        }
+    }
 }
 
 impl Leg {

@@ -1,10 +1,11 @@
 //! Listens to lane devices: stores what they send and acknowledges it once it is safe.
 
+use super::port::PortArguments;
 use crate::{
     exit_code::ExitCode,
     link::{
         Keeper, Kept, Notice, Session, StoreKeeper,
-        connect::{self, Backoff, Ended, READ_WAIT, Until, open_serial, ready_stream},
+        connect::{self, Backoff, Ended, READ_WAIT, Until, open_serial, open_tcp, ready_stream},
     },
     report::notes,
     store::{SourceCounts, Store, StoreError},
@@ -14,7 +15,7 @@ use jiff::Timestamp;
 use std::{
     fs::File,
     io::{ErrorKind, Write},
-    net::{TcpListener, TcpStream, ToSocketAddrs},
+    net::TcpListener,
     path::{Path, PathBuf},
     sync::{
         Arc,
@@ -23,25 +24,11 @@ use std::{
     time::Duration,
 };
 
-/// How long to wait for a connection to be made; our choice.
-const CONNECT_WAIT: Duration = Duration::from_secs(10);
-
 /// Where the device is, and for how long to listen.
 #[derive(Debug, clap::Args)]
-#[command(group = clap::ArgGroup::new("port").required(true))]
 pub struct Listen {
-    /// Connect to a device at HOST:PORT
-    #[arg(long, group = "port", value_name = "HOST:PORT")]
-    tcp: Option<String>,
-    /// Wait at ADDRESS:PORT for devices to connect; several may
-    #[arg(long, group = "port", value_name = "ADDRESS:PORT")]
-    serve: Option<String>,
-    /// Listen on a serial line
-    #[arg(long, group = "port", value_name = "PATH")]
-    serial: Option<PathBuf>,
-    /// Speed of the serial line
-    #[arg(long, value_name = "BAUD", default_value_t = 115_200)]
-    baud: u32,
+    #[command(flatten)]
+    port: PortArguments,
     /// End when the first connection ends
     #[arg(long)]
     once: bool,
@@ -67,26 +54,16 @@ pub fn run(arguments: &Listen, store: &Path) -> anyhow::Result<ExitCode> {
         None => None,
     };
     let listener = Listener { store, until: Until { idle }, once: arguments.once, stop: &stop };
-    if let Some(address) = &arguments.serve {
+    if let Some(address) = &arguments.port.serve {
         listener.serve(address)?;
-    } else if let Some(address) = &arguments.tcp {
-        listener.again_and_again(address, arguments.record.as_deref(), || connect(address))?;
-    } else if let Some(path) = &arguments.serial {
+    } else if let Some(address) = &arguments.port.tcp {
+        listener.again_and_again(address, arguments.record.as_deref(), || open_tcp(address))?;
+    } else if let Some(path) = &arguments.port.serial {
         let name = path.display().to_string();
-        listener.again_and_again(&name, arguments.record.as_deref(), || open_serial(path, arguments.baud))?;
+        listener
+            .again_and_again(&name, arguments.record.as_deref(), || open_serial(path, arguments.port.baud))?;
     }
     Ok(ExitCode::Done)
-}
-
-fn connect(address: &str) -> std::io::Result<TcpStream> {
-    let mut last = std::io::Error::new(ErrorKind::NotFound, "the name has no address");
-    for address in address.to_socket_addrs()? {
-        match TcpStream::connect_timeout(&address, CONNECT_WAIT) {
-            Ok(stream) => return ready_stream(stream),
-            Err(error) => last = error,
-        }
-    }
-    Err(last)
 }
 
 struct Listener<'a> {

@@ -14,6 +14,7 @@ pub mod listen;
 pub mod manual;
 pub mod open;
 pub mod outcomes;
+pub mod port;
 pub mod recheck;
 pub mod rescore;
 pub mod serve;
@@ -32,7 +33,7 @@ use std::path::PathBuf;
 pub fn run(cli: &Cli) -> anyhow::Result<ExitCode> {
     match &cli.command {
         Command::Listen(arguments) => listen::run(arguments, &store_path(&cli.common)?),
-        Command::Lane => lane::run(&open_store(&cli.common)?, cli.common.format, jiff::Timestamp::now()),
+        Command::Lane(arguments) => lane::run(arguments, &cli.common),
         Command::Completions { shell } => completions::run(*shell),
         Command::Export(args) => export::run(args, &cli.common),
         Command::Farm(args) => farm::run(args, &cli.common),

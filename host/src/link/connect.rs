@@ -6,7 +6,7 @@ use super::{
 };
 use std::{
     io::{self, ErrorKind, Read, Write},
-    net::TcpStream,
+    net::{TcpStream, ToSocketAddrs},
     path::Path,
     sync::atomic::{AtomicBool, Ordering},
     time::{Duration, Instant, SystemTime, UNIX_EPOCH},
@@ -14,6 +14,8 @@ use std::{
 
 /// A read waits at most this long, so that what is due gets done; our choice.
 pub const READ_WAIT: Duration = Duration::from_millis(100);
+/// How long to wait for a connection to be made; our choice.
+const CONNECT_WAIT: Duration = Duration::from_secs(10);
 /// A write that takes longer means that nobody reads; our choice.
 const WRITE_WAIT: Duration = Duration::from_secs(10);
 /// First pause before connecting again; our choice.
@@ -59,6 +61,21 @@ pub fn ready_stream(stream: TcpStream) -> io::Result<TcpStream> {
     stream.set_read_timeout(Some(READ_WAIT))?;
     stream.set_write_timeout(Some(WRITE_WAIT))?;
     Ok(stream)
+}
+
+/// Connects to a device that waits at HOST:PORT.
+///
+/// # Errors
+/// Where nobody answers.
+pub fn open_tcp(address: &str) -> io::Result<TcpStream> {
+    let mut last = io::Error::new(ErrorKind::NotFound, "the name has no address");
+    for address in address.to_socket_addrs()? {
+        match TcpStream::connect_timeout(&address, CONNECT_WAIT) {
+            Ok(stream) => return ready_stream(stream),
+            Err(error) => last = error,
+        }
+    }
+    Err(last)
 }
 
 /// Opens a serial line.
@@ -152,7 +169,7 @@ pub fn run<K: Keeper>(
     Ok(ended)
 }
 
-fn send<K: Keeper>(port: &mut impl Port, session: &mut Session<K>) -> io::Result<()> {
+pub(super) fn send<K: Keeper>(port: &mut impl Port, session: &mut Session<K>) -> io::Result<()> {
     let out = session.take_output();
     if out.is_empty() {
         return Ok(());
@@ -162,7 +179,7 @@ fn send<K: Keeper>(port: &mut impl Port, session: &mut Session<K>) -> io::Result
 }
 
 /// Whether a read only found nothing yet.
-fn waits(error: &io::Error) -> bool {
+pub(super) fn waits(error: &io::Error) -> bool {
     matches!(error.kind(), ErrorKind::WouldBlock | ErrorKind::TimedOut | ErrorKind::Interrupted)
 }
 

@@ -3,6 +3,7 @@
 pub mod clock;
 pub mod connect;
 pub mod keeper;
+pub mod operator;
 pub mod place;
 pub mod session;
 

@@ -111,7 +111,7 @@ fn main() -> ! {
         0,
     );
     let select = port0.p0_29.into_push_pull_output(Level::High);
-    let Ok(spi) = ExclusiveDevice::new_no_delay(spi, select) else { restart() };
+    let Ok(spi) = ExclusiveDevice::new_no_delay(spi, select);
     let ready = port0.p0_30.into_pullup_input();
     let cells = Ads131m04::new(spi, ready, Delay::new(core.SYST), Oversampling::X16384, Gain::X128);
 

@@ -7,6 +7,7 @@
 mod flash;
 #[path = "../../../src/bin/mps2/stack.rs"]
 mod stack;
+mod uart;
 
 use core::panic::PanicInfo;
 use cortex_m::singleton;
@@ -50,9 +51,8 @@ const WATCHDOG_S: u32 = 8;
 const PANICKED: u32 = 0x4650_4C32;
 
 type Flash = BlockingFlash<flash::Flash>;
-type Serial<D, T, R> =
-    UartPeripheral<Enabled, D, (Pin<T, FunctionUart, PullNone>, Pin<R, FunctionUart, PullUp>)>;
-type Link = Serial<pac::UART0, bank0::Gpio0, bank0::Gpio1>;
+type Serial<D, T, R> = UartPeripheral<Enabled, D, (Pin<T, FunctionUart, PullNone>, Pin<R, FunctionUart, PullUp>)>;
+type Link = uart::Port<pac::UART0, (Pin<bank0::Gpio0, FunctionUart, PullNone>, Pin<bank0::Gpio1, FunctionUart, PullUp>)>;
 type Device = Scale<'static, Link, Flash>;
 
 struct Dog(hal::Watchdog);
@@ -106,13 +106,14 @@ fn main() -> ! {
     let cells = Hx711Bank::new(pins.gpio2.into_push_pull_output(), data, timer, Gain::X128);
     let set = |baud: u32| UartConfig::new(baud.Hz(), DataBits::Eight, None, StopBits::One);
     let clock_hz = clocks.peripheral_clock.freq();
-    let host: Result<Link, _> =
+    let host: Result<Serial<pac::UART0, bank0::Gpio0, bank0::Gpio1>, _> =
         UartPeripheral::new(p.UART0, (pins.gpio0.reconfigure(), pins.gpio1.reconfigure()), &mut p.RESETS)
             .enable(set(115_200), clock_hz);
     let reader: Result<Serial<pac::UART1, bank0::Gpio8, bank0::Gpio9>, _> =
         UartPeripheral::new(p.UART1, (pins.gpio8.reconfigure(), pins.gpio9.reconfigure()), &mut p.RESETS)
             .enable(set(9_600), clock_hz);
-    let (Ok(link), Ok(tags)) = (host, reader) else { hal::reset() };
+    let (Ok(host), Ok(reader)) = (host, reader) else { hal::reset() };
+    let (link, tags) = (uart::Port(host), uart::Port(reader));
 
     let identity = Identity { device: device(), firmware: [0, 1, 0], reset, full_scale: 0x7F_FFFF };
     let Some(scale) = scale(link, identity) else { hal::reset() };

@@ -1,0 +1,235 @@
+//! The commands that talk to a device, run against the device's own program over real lines: `listen`, and a person's
+//! calibration, settings and raw readings.
+
+use host::{
+    commands::lane::calibrate::{Answer, Person, guide},
+    link::{StoreKeeper, connect, connect::Port, operator::Operator},
+    store::{PassageFilter, Store},
+};
+use shared::plate::Plate;
+use std::{
+    fs,
+    path::PathBuf,
+    process::Command,
+    sync::{Mutex, atomic::AtomicBool},
+};
+use tests::{
+    program::{Running, fourplate},
+    served::Served,
+};
+
+struct Farm(tempfile::TempDir);
+
+impl Farm {
+    fn new() -> Self {
+        Self(tempfile::tempdir().expect("a folder"))
+    }
+
+    fn store(&self) -> PathBuf {
+        self.0.path().join("store.sqlite")
+    }
+
+    fn passages(&self) -> usize {
+        let store = Store::open(&self.store()).expect("opens");
+        store.passages(&PassageFilter::default()).expect("readable").len()
+    }
+}
+
+#[test]
+fn a_device_that_calls_is_served_once() {
+    let farm = Farm::new();
+    let mut host =
+        Running::start(&farm.store(), &["listen", "--serve", "127.0.0.1:0", "--once", "--until-idle", "2"]);
+    let line = host.says("listening at");
+    let address = line.trim().rsplit(' ').next().expect("an address").parse().expect("an address");
+    let _device = Served::calling(20, Some(2_000), address);
+    let said = host.says("nothing more to deliver");
+    assert!(said.contains(" 1 passages"), "{said}");
+    assert!(host.child.wait().expect("ends").success());
+    assert_eq!(farm.passages(), 1);
+}
+
+#[test]
+fn a_device_on_a_serial_line_is_heard() {
+    let farm = Farm::new();
+    let (ours, theirs) = serialport::TTYPort::pair().expect("a terminal pair");
+    let path = serialport::SerialPort::name(&theirs).expect("a name");
+    let line = Mutex::new(Some(ours));
+    let _device = Served::start(20, Some(2_000), move || {
+        let mut line = line.lock().expect("not poisoned").take()?;
+        serialport::SerialPort::set_timeout(&mut line, std::time::Duration::from_millis(1)).expect("set");
+        Some(line)
+    });
+    let ran = fourplate(&farm.store(), &["listen", "--serial", &path, "--once", "--until-idle", "2"]);
+    assert_eq!(ran.code, 0, "{}", ran.err);
+    assert_eq!(farm.passages(), 1, "{}", ran.err);
+    drop(theirs);
+}
+
+#[test]
+fn an_interrupt_ends_listening_cleanly() {
+    let farm = Farm::new();
+    let (_device, address) = Served::listening(20, Some(2_000));
+    let mut host = Running::start(&farm.store(), &["listen", "--tcp", &address.to_string()]);
+    let _ = host.says("items waiting");
+    let pid = host.child.id().to_string();
+    assert!(Command::new("kill").args(["-INT", &pid]).status().expect("runs").success());
+    let _ = host.says("stopped");
+    assert!(host.child.wait().expect("ends").success());
+}
+
+#[test]
+fn a_calibration_step_by_step_changes_the_settings() {
+    let farm = Farm::new();
+    let (device, address) = Served::listening(20, None);
+    let address = address.to_string();
+    let step = |words: &[&str]| {
+        let all = [&["lane", "calibrate", "--tcp", &address, "--step"], words].concat();
+        fourplate(&farm.store(), &all)
+    };
+    let ran = step(&["known-weight", "--plate", "LF", "--weight", "200"]);
+    assert_eq!(ran.code, 3, "no empty deck yet: {}{}", ran.out, ran.err);
+    assert!(ran.err.contains("Close the lane at both ends"), "{}", ran.err);
+    assert_eq!(step(&["known-weight", "--plate", "LF"]).code, 1, "no weight");
+    assert_eq!(step(&["empty-deck"]).code, 0);
+    // The plates weigh 5 % more than the factory settings say.
+    for (n, plate) in ["LF", "RF", "LR", "RR"].iter().enumerate() {
+        let mut loads = [0.0; 4];
+        loads[n] = 210.0;
+        device.load(loads);
+        let ran = step(&["known-weight", "--plate", plate, "--weight", "200"]);
+        assert_eq!(ran.code, 0, "{plate}: {}{}", ran.out, ran.err);
+    }
+    let ran = step(&["check", "--plate", "RR", "--weight", "200"]);
+    assert_eq!(ran.code, 0, "{}", ran.err);
+    assert!(ran.out.starts_with("Right: "), "{}", ran.out);
+    device.load([0.0; 4]);
+    assert_eq!(step(&["finish"]).code, 0);
+
+    let settings = ["lane", "settings", "--tcp", &address, "--format", "json"];
+    let ran = fourplate(&farm.store(), &settings);
+    let held: serde_json::Value = serde_json::from_str(&ran.out).expect("JSON");
+    let factory = f64::from(firmware::settings::NOMINAL_KG_PER_COUNT);
+    let gain = held["kg_per_count"][2][2].as_f64().expect("a number") / factory * 1.05;
+    assert!((gain - 1.0).abs() < 1e-3, "{gain}");
+    // A name, and then the kept settings back.
+    let kept = farm.0.path().join("kept.json");
+    fs::write(&kept, &ran.out).expect("written");
+    let ran = fourplate(&farm.store(), &[&settings[..], &["--name", "East"]].concat());
+    assert!(ran.out.contains("\"East\""), "{}{}", ran.out, ran.err);
+    let ran = fourplate(&farm.store(), &[&settings[..], &["--from", kept.to_str().expect("text")]].concat());
+    assert_eq!(serde_json::from_str::<serde_json::Value>(&ran.out).expect("JSON"), held);
+    let ran = fourplate(&farm.store(), &[&settings[..], &["--rate", "7"]].concat());
+    assert_eq!(ran.code, 1);
+    assert!(ran.err.contains("out of range"), "{}", ran.err);
+    assert_eq!(fourplate(&farm.store(), &["lane"]).code, 0);
+}
+
+/// Somebody who does as asked, with mistakes.
+struct Script<'d> {
+    device: &'d Served,
+    asked: Vec<String>,
+    told: Vec<String>,
+    stop_at: usize,
+}
+
+impl Person for Script<'_> {
+    fn please(&mut self, what: &str) -> anyhow::Result<Answer> {
+        self.asked.push(what.to_owned());
+        if self.asked.len() == self.stop_at {
+            return Ok(Answer::Stop);
+        }
+        let mut loads = [0.0; 4];
+        if let Some(plate) = Plate::ALL.iter().find(|plate| what.contains(&format!("plate {}", plate.name())))
+        {
+            // At first the weight lies on the wrong plate.
+            let first = self.asked.iter().filter(|asked| *asked == what).count() == 1;
+            let wrong = first && *plate == Plate::RF && what.starts_with("Put");
+            loads[if wrong { 0 } else { *plate as usize }] = 300.0;
+        }
+        self.device.load(loads);
+        Ok(if what.contains("plate LR") && what.starts_with("Check") { Answer::Skip } else { Answer::Done })
+    }
+
+    fn tell(&mut self, what: &str) {
+        self.told.push(what.to_owned());
+    }
+}
+
+#[test]
+fn the_guide_leads_through_a_calibration_and_back_out_of_one() {
+    let (device, address) = Served::listening(20, None);
+    let store = Store::in_memory().expect("memory");
+    let source = store.begin_source("link", "test", jiff::Timestamp::UNIX_EPOCH).expect("stored");
+    let stop = AtomicBool::new(false);
+    let line = || Box::new(connect::open_tcp(&address.to_string()).expect("connects")) as Box<dyn Port>;
+    let meet = || Operator::meet(line(), StoreKeeper::new(&store, source), &stop).expect("meets");
+
+    let mut operator = meet();
+    let mut person = Script { device: &device, asked: Vec::new(), told: Vec::new(), stop_at: 4 };
+    assert!(!guide(&mut operator, &mut person, 300.0).expect("answers"));
+    assert!(person.told.last().expect("told").contains("old calibration stays"), "{:?}", person.told);
+    operator.end().expect("kept");
+
+    let mut operator = meet();
+    let mut person = Script { device: &device, asked: Vec::new(), told: Vec::new(), stop_at: 0 };
+    assert!(guide(&mut operator, &mut person, 300.0).expect("answers"), "{:?}", person.told);
+    operator.end().expect("kept");
+    // A weight that was left on the plates may cost a try.
+    person.asked.dedup();
+    assert_eq!(person.asked.len(), 1 + 4 + 4 + 1, "{:?}", person.asked);
+    assert!(person.told.iter().any(|told| told.starts_with("Another load than said")), "{:?}", person.told);
+    assert_eq!(person.told.iter().filter(|told| told.starts_with("Right: ")).count(), 3);
+}
+
+#[test]
+fn raw_readings_are_shown_and_recorded_as_an_import_takes_them() {
+    let farm = Farm::new();
+    let (device, address) = Served::listening(1, None);
+    device.load([10.0, 20.0, 30.0, 40.0]);
+    let file = farm.0.path().join("readings.csv");
+    let words = [
+        "lane",
+        "raw",
+        "--tcp",
+        &address.to_string(),
+        "--seconds",
+        "2",
+        "--format",
+        "csv",
+        "--record",
+        file.to_str().expect("text"),
+    ];
+    let ran = fourplate(&farm.store(), &words);
+    assert_eq!(ran.code, 0, "{}", ran.err);
+    let text = fs::read_to_string(&file).expect("written");
+    let mut lines = text.lines();
+    assert_eq!(lines.next(), Some("time,lf,rf,lr,rr"));
+    let rows: Vec<Vec<&str>> = lines.map(|line| line.split(',').collect()).collect();
+    assert!((300..=400).contains(&rows.len()), "{} readings", rows.len());
+    let zero =
+        [1_000.0, -2_000.0, 500.0, 0.0].map(|counts| counts * firmware::settings::NOMINAL_KG_PER_COUNT);
+    for row in &rows {
+        assert!(row[0].parse::<jiff::Timestamp>().is_ok(), "{row:?}");
+        for (n, load) in [10.0, 20.0, 30.0, 40.0].into_iter().enumerate() {
+            let shown: f32 = row[n + 1].parse().expect("a number");
+            assert!((shown - load - zero[n]).abs() < 0.15, "{row:?}");
+        }
+    }
+    assert!(ran.out.starts_with("time,readings,lf_kg"), "{}", ran.out);
+    let ran = fourplate(&farm.store(), &["import", "readings", file.to_str().expect("text")]);
+    assert_eq!(ran.code, 0, "{}{}", ran.out, ran.err);
+}
+
+#[test]
+fn a_line_where_nobody_is_ends_in_words() {
+    let farm = Farm::new();
+    let listener = std::net::TcpListener::bind("127.0.0.1:0").expect("a port");
+    let address = listener.local_addr().expect("an address").to_string();
+    drop(listener);
+    let ran = fourplate(&farm.store(), &["lane", "settings", "--tcp", &address]);
+    assert_eq!(ran.code, 1);
+    assert!(ran.err.contains(&address), "{}", ran.err);
+    let ran = fourplate(&farm.store(), &["lane", "settings"]);
+    assert_eq!(ran.code, 2, "no port named: {}", ran.err);
+}
