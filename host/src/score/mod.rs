@@ -26,7 +26,7 @@ mod rates;
 mod reasons;
 pub mod settings;
 #[cfg(test)]
-mod simulate;
+pub(crate) mod simulate;
 #[cfg(test)]
 mod speed;
 pub mod table;
