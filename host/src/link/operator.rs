@@ -204,7 +204,8 @@ impl<'stop, P: Port, K: Keeper> Operator<'stop, P, K> {
                 Notice::Schema { schema, .. } => return Err(OperatorError::Schema(schema)),
                 Notice::Hello(hello) => {
                     // Points of another boot say nothing of this one.
-                    if self.boot.replace(hello.boot) != Some(hello.boot) {
+                    let same = self.boot.replace(hello.boot) == Some(hello.boot);
+                    if !same {
                         self.points.clear();
                     }
                 }
