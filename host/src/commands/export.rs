@@ -7,10 +7,10 @@ use crate::{
     herd::AnimalId,
     report::{self, json},
     score::{
-        self, ScoreSettings,
+        self, ScoreSettings, kept,
         table::{DayRow, HistoryRow},
     },
-    store::{PassageFilter, Store},
+    store::{KeptRows, PassageFilter, Store},
 };
 use clap::{Args, Subcommand};
 use jiff::civil::Date;
@@ -67,7 +67,7 @@ pub fn run(args: &ExportArgs, common: &Common) -> anyhow::Result<ExitCode> {
         What::Passages(args) => passages(&store, args, common.format)?,
         What::Days(args) => {
             let days =
-                score::run(&store, &ScoreSettings { until: args.to, ..ScoreSettings::default() })?.days;
+                kept::rows(&store, args.to, |_| KeptRows::All)?.map_or_else(Vec::new, |found| found.1.days);
             let rows = days.iter().filter(|day| args.wants(&day.animal, day.date)).map(DayRow::from);
             score::table::write(report::destination(args.output.as_deref())?, common.format, rows)?;
         }
@@ -83,12 +83,11 @@ pub fn run(args: &ExportArgs, common: &Common) -> anyhow::Result<ExitCode> {
 
 fn passages(store: &Store, args: &TableArgs, format: Format) -> anyhow::Result<()> {
     let animal = args.animal.clone().map(AnimalId);
-    let passages = store.passages(&PassageFilter { animal, from: args.from, to: args.to })?;
+    let passages = store.passages_with_evidence(&PassageFilter { animal, from: args.from, to: args.to })?;
     let mut out = report::destination(args.output.as_deref())?;
     if format == Format::Json {
-        let rows = passages.iter().map(|passage| {
-            let row = passage_row(passage, store.evidence(passage.id).unwrap_or_default());
-            let fields = PASSAGE_COLUMNS.iter().zip(row);
+        let rows = passages.into_iter().map(|(passage, evidence)| {
+            let fields = PASSAGE_COLUMNS.iter().zip(passage_row(&passage, evidence));
             fields
                 .map(|(name, cell)| ((*name).to_owned(), serde_json::json!(cell)))
                 .collect::<serde_json::Map<_, _>>()
@@ -97,8 +96,8 @@ fn passages(store: &Store, args: &TableArgs, format: Format) -> anyhow::Result<(
     } else {
         let mut table = report::csv::writer(&mut out);
         table.write_record(PASSAGE_COLUMNS)?;
-        for passage in &passages {
-            let row = passage_row(passage, store.evidence(passage.id)?);
+        for (passage, evidence) in passages {
+            let row = passage_row(&passage, evidence);
             table.write_record(row.iter().map(ToString::to_string))?;
         }
         table.flush()?;

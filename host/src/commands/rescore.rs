@@ -41,6 +41,7 @@ struct Summary {
     check: usize,
     urgent: usize,
     scores_learned_from: usize,
+    lifted_feet_learned_from: usize,
     farm_link_intercept: f64,
     farm_link_slope: f64,
     farm_link_weight: f64,
@@ -89,6 +90,7 @@ pub fn run(arguments: &Rescore, common: &Common) -> anyhow::Result<ExitCode> {
         check: count(Flag::Check),
         urgent: count(Flag::Urgent),
         scores_learned_from: run.scores_used,
+        lifted_feet_learned_from: run.feet_used,
         farm_link_intercept: run.link.0.intercept,
         farm_link_slope: run.link.0.slope,
         farm_link_weight: run.link.1,
@@ -133,11 +135,11 @@ fn say(summary: &Summary, format: Format) -> anyhow::Result<()> {
                 summary.cannot_tell,
                 summary.no_data
             )?;
-            if summary.scores_learned_from > 0 {
+            if summary.scores_learned_from + summary.lifted_feet_learned_from > 0 {
                 writeln!(
                     out,
-                    "Probabilities rest on {} scores of the farm (weight {:.2} against the published figures).",
-                    summary.scores_learned_from, summary.farm_link_weight
+                    "Probabilities rest on {} scores of the farm and {} cows with lifted feet (weight {:.2} against the published figures).",
+                    summary.scores_learned_from, summary.lifted_feet_learned_from, summary.farm_link_weight
                 )?;
             }
             for words in &summary.lane_words {

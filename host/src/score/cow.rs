@@ -6,9 +6,7 @@ use super::hypotheses::{Hypotheses, SOUND, STATES};
 use super::level::Level;
 use super::noise::{Lesson, Noise};
 use super::rates::Rate;
-use super::settings::{
-    EVIDENCE_WEIGHT, HUBER_LIMIT, MOST_ODDS_A_PASSAGE, MOST_PASSAGES_OF_ODDS, TAIL_FREEDOM,
-};
+use super::settings::{HUBER_LIMIT, MOST_ODDS_A_PASSAGE, MOST_PASSAGES_OF_ODDS, TAIL_FREEDOM};
 use std::collections::VecDeque;
 
 /// Sources of a state below this share of it are left out when baselines are mixed.
@@ -256,10 +254,11 @@ impl Filter {
         day
     }
 
-    /// A day's measures come in. `counted` factors the expected number of events (the herd's day).
-    pub fn see(&mut self, hypotheses: &Hypotheses, day: &DayMeasure, counted: &[f64; 6]) {
+    /// A day's measures come in. `counted` factors the expected number of events (the herd's day), `weight` is that of
+    /// the day's evidence.
+    pub fn see(&mut self, hypotheses: &Hypotheses, day: &DayMeasure, counted: &[f64; 6], weight: f64) {
         let mut evidence = [0.0; STATES];
-        let freedom = TAIL_FREEDOM;
+        let freedom = f64::from(TAIL_FREEDOM);
         for (s, evidence) in evidence.iter_mut().enumerate() {
             let (mut tails, mut widths) = (1.0f64, 1.0f64);
             for k in 0..MEASURES {
@@ -275,8 +274,10 @@ impl Filter {
                     let plain = level.variance + day.variance[k];
                     let off = day.value[k] - level.mean;
                     let plain_square = off * off / plain;
-                    // Compares the two densities without logarithms: (1 + z^2 / 5)^6 x variance.
-                    let cost = |square: f64, variance: f64| (1.0 + square / freedom).powi(6) * variance;
+                    // Compares the two densities without logarithms.
+                    let cost = |square: f64, variance: f64| {
+                        (1.0 + square / freedom).powi(TAIL_FREEDOM + 1) * variance
+                    };
                     if cost(plain_square, plain) < UNSURE_EFFECT * cost(square, variance) {
                         (error, variance, away, square) = (day.variance[k], plain, off, plain_square);
                     } else {
@@ -308,7 +309,7 @@ impl Filter {
         }
         let best = evidence.iter().copied().fold(f64::NEG_INFINITY, f64::max);
         let most = MOST_ODDS_A_PASSAGE.ln() * f64::from(day.passages).min(MOST_PASSAGES_OF_ODDS);
-        let seen = evidence.map(|e| (EVIDENCE_WEIGHT * (e - best)).max(-most).exp());
+        let seen = evidence.map(|e| (weight * (e - best)).max(-most).exp());
         for (p, l) in self.probability.iter_mut().zip(&seen) {
             *p *= l;
         }

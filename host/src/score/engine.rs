@@ -95,6 +95,9 @@ impl Herd {
             for (one, other) in &done.pairs {
                 self.noise.learn_common(one, other);
             }
+            if let Some((one, other)) = &done.neighbours {
+                self.noise.learn_hang(one, other);
+            }
             if let Some((difference, variance)) = &done.drift {
                 self.noise.learn_drift(difference, variance);
             }
@@ -200,6 +203,7 @@ pub fn run(
     for score in inputs.scores {
         scored.entry(day_number(score.date)).or_default().push(score);
     }
+    let lifted = lifted(inputs.work);
     let mut by_cow: Vec<Vec<Ready>> = Vec::new();
     let mut coming = days.into_iter().peekable();
     while state.last < last {
@@ -237,15 +241,30 @@ pub fn run(
         if scored.contains_key(&day) {
             state.herd.learner.refit();
         }
+        for (&animal, &lesion) in lifted.get(&day).into_iter().flatten() {
+            if let Some(levels) = cows.get(animal).and_then(|cow| state.tracks[cow].levels_before(day)) {
+                state.herd.learner.see_feet(&levels, lesion);
+            }
+        }
         state.last = day;
         keep(&state);
     }
     result.link = state.herd.learner.farm();
     result.scores_used = state.herd.learner.scores();
+    result.feet_used = state.herd.learner.feet();
     if settings.history {
         result.history = state.tracks.par_iter().flat_map_iter(|t| t.history(&hypotheses)).collect();
     }
     result
+}
+
+/// The cows whose feet were lifted on each day, and whether a lesion was found in any of them, as first recorded.
+fn lifted(work: &[FootWork]) -> BTreeMap<i64, BTreeMap<&AnimalId, bool>> {
+    let mut days: BTreeMap<i64, BTreeMap<&AnimalId, bool>> = BTreeMap::new();
+    for work in work.iter().filter(|work| work.known.from <= work.date) {
+        *days.entry(day_number(work.date)).or_default().entry(&work.animal).or_default() |= work.lesion;
+    }
+    days
 }
 
 impl State {

@@ -1,7 +1,8 @@
-//! From the model's probability to one that holds on this farm: a logistic link, learned from the farm's own scores.
+//! From the model's probability to one that holds on this farm: learned from its own mobility scores, and from what was
+//! found in lifted feet.
 
 use super::hypotheses::LEVELS;
-use super::settings::{HALF_SCORED_POINTS, HALF_SCORED_WIDTH, LEVEL_POINTS, SOUND_SCORED};
+use super::settings::{HALF_SCORED_POINTS, HALF_SCORED_WIDTH, LESION_FOUND, LEVEL_POINTS, SOUND_SCORED};
 
 /// SD of the intercept about 0 and of the slope about 1 before the farm has scored. Our choice: a factor of 2.7 of the
 /// odds, and a third of the steepness.
@@ -83,22 +84,40 @@ const HALVES: [f64; 9] = [0.4, 0.5, 0.63, 0.8, 1.0, 1.25, 1.6, 2.2, 3.0];
 const WIDTHS: [f64; 3] = [0.15, 0.30, 0.50];
 /// SD of the logarithm of that multiple before the farm has scored. Our choice.
 const HALF_SD: f64 = 0.5;
-/// Weight of a score: those of one cow are not independent. Our choice.
+/// Weight of a score, and of a lifted foot: those of one cow are not independent. Our choice.
 const SCORE_WEIGHT: f64 = 0.5;
+/// Ways of recording: how often a lesion is written down in cows scored below 2, and 2 or more, and how likely such a
+/// farm is before it has recorded. The published way; nearly everything found; only the worst; by no rule at all. All
+/// but the first are our choice. A wild recorder is then taken for one, and not for news of the cows.
+const RECORDERS: [([f64; 2], f64); 4] =
+    [(LESION_FOUND, 0.7), ([0.60, 0.85], 0.1), ([0.02, 0.35], 0.1), ([0.50, 0.50], 0.1)];
 
-/// Learns from the farm's scores as they come in, and never bets on that more than it has earned.
+/// One observer who may score here, and one way of recording.
+#[derive(Clone, Debug, serde::Serialize, serde::Deserialize)]
+struct Guess {
+    /// Chance of a score of 2 or more, when sound and at each level.
+    observer: Levels,
+    recorder: [f64; 2],
+    log: f64,
+}
+
+/// Learns from the farm's scores and lifted feet as they come in, and never bets on that more than it has earned.
 ///
-/// First it weighs a grid of observers by how well each explains the scores (Bayes); a logistic link on top takes out
-/// what is left. This farm's way and the published one both predict every score before it is learned from; the
-/// probability is their average, weighted by how well each has done. Its total log loss then exceeds the published
-/// one's by at most ln 2, whatever the scores are.
+/// First it weighs a grid of observers, and of ways to record a lesion, by how well each explains what was scored and
+/// found (Bayes); a logistic link on top takes out what is left of the scores. This farm's way and the published one
+/// both predict every score before it is learned from; the probability is their average, weighted by how well each has
+/// done. Its total log loss over the scores then exceeds the published one's by at most ln 2, whatever the scores are and
+/// whatever was recorded of the feet; without scores, both ways count half.
 #[derive(Clone, Debug, serde::Serialize, serde::Deserialize)]
 pub struct Learner {
     x: Vec<f64>,
     seen: Vec<bool>,
+    feet: usize,
     farm: Link,
     loss: [f64; 2],
-    grid: Vec<(Levels, f64)>,
+    grid: Vec<Guess>,
+    /// The observers together, each by its weight.
+    mean: Levels,
 }
 
 fn observer(half: f64, width: f64) -> Levels {
@@ -114,14 +133,28 @@ fn scored(levels: &Levels, observer: &Levels) -> f64 {
 
 impl Default for Learner {
     fn default() -> Self {
-        let grid = HALVES
-            .into_iter()
-            .flat_map(|half| WIDTHS.into_iter().map(move |width| (half, width)))
-            .map(|(half, width)| {
-                (observer(half * HALF_SCORED_POINTS, width), -0.5 * (half.ln() / HALF_SD).powi(2))
+        let observers =
+            HALVES.into_iter().flat_map(|half| WIDTHS.into_iter().map(move |width| (half, width)));
+        let grid = observers
+            .flat_map(|(half, width)| {
+                RECORDERS.map(|(recorder, likely)| Guess {
+                    observer: observer(half * HALF_SCORED_POINTS, width),
+                    recorder,
+                    log: likely.ln() - 0.5 * (half.ln() / HALF_SD).powi(2),
+                })
             })
             .collect();
-        Self { x: Vec::new(), seen: Vec::new(), farm: Link::PRIOR, loss: [0.0; 2], grid }
+        let mut new = Self {
+            x: Vec::new(),
+            seen: Vec::new(),
+            feet: 0,
+            farm: Link::PRIOR,
+            loss: [0.0; 2],
+            grid,
+            mean: [0.0; LEVELS + 1],
+        };
+        new.weigh();
+        new
     }
 }
 
@@ -132,12 +165,16 @@ impl Learner {
 
     /// The farm's way, before the logistic link.
     fn here(&self, levels: &Levels) -> f64 {
-        let best = self.grid.iter().map(|g| g.1).fold(f64::NEG_INFINITY, f64::max);
-        let (sum, whole) = self.grid.iter().fold((0.0, 0.0), |(sum, whole), (observer, log)| {
-            let weight = (log - best).exp();
-            (sum + weight * scored(levels, observer), whole + weight)
+        scored(levels, &self.mean)
+    }
+
+    fn weigh(&mut self) {
+        let best = self.grid.iter().map(|guess| guess.log).fold(f64::NEG_INFINITY, f64::max);
+        let weight = |guess: &Guess| (guess.log - best).exp();
+        let whole: f64 = self.grid.iter().map(weight).sum();
+        self.mean = std::array::from_fn(|level| {
+            self.grid.iter().map(|guess| weight(guess) * guess.observer[level]).sum::<f64>() / whole
         });
-        sum / whole
     }
 
     /// A score of the farm, and what the model said of that cow by that day.
@@ -145,11 +182,24 @@ impl Learner {
         let here = self.here(levels);
         self.loss[0] += log_loss(Self::published(levels), two);
         self.loss[1] += log_loss(self.farm.apply(here), two);
-        for (observer, log) in &mut self.grid {
-            *log -= SCORE_WEIGHT * log_loss(scored(levels, observer), two);
+        for guess in &mut self.grid {
+            guess.log -= SCORE_WEIGHT * log_loss(scored(levels, &guess.observer), two);
         }
+        self.weigh();
         self.x.push(logit(here));
         self.seen.push(two);
+    }
+
+    /// What was found in her lifted feet, and what the model said of her before.
+    pub fn see_feet(&mut self, levels: &Levels, lesion: bool) {
+        for guess in &mut self.grid {
+            let lame = scored(levels, &guess.observer);
+            let [sound_found, lame_found] = guess.recorder;
+            let found = lame * lame_found + (1.0 - lame) * sound_found;
+            guess.log -= SCORE_WEIGHT * log_loss(found, lesion);
+        }
+        self.weigh();
+        self.feet += 1;
     }
 
     /// Refits after the scores of a day.
@@ -165,6 +215,12 @@ impl Learner {
         self.x.len()
     }
 
+    /// How many cows with lifted feet it rests on.
+    #[must_use]
+    pub const fn feet(&self) -> usize {
+        self.feet
+    }
+
     /// The farm's link and its weight against the published way.
     #[must_use]
     pub fn farm(&self) -> (Link, f64) {
@@ -176,7 +232,7 @@ impl Learner {
     pub fn apply(&self, levels: &Levels) -> f64 {
         let (farm, weight) = self.farm();
         let published = Self::published(levels);
-        if self.x.is_empty() {
+        if self.x.is_empty() && self.feet == 0 {
             return published;
         }
         weight * farm.apply(self.here(levels)) + (1.0 - weight) * published
@@ -246,5 +302,70 @@ mod tests {
             }
         }
         assert!(before < 0.3 && learner.apply(&mild) > 0.7, "{before} {}", learner.apply(&mild));
+    }
+
+    /// Whether her feet hurt, drawn by a fixed rule from what is truly so and how this farm records.
+    fn found(i: u32, level: usize, from: usize, recorder: [f64; 2]) -> bool {
+        f64::from(i * 61 % 97) / 97.0 < recorder[usize::from(level >= from)]
+    }
+
+    #[test]
+    fn lifted_feet_teach_a_farm_whose_cows_hurt_at_a_lower_load() {
+        let mut learner = Learner::default();
+        let mild = cow(1).0;
+        let before = learner.apply(&mild);
+        for i in 0..600u32 {
+            let (levels, level) = cow(i);
+            learner.see_feet(&levels, found(i, level, 1, LESION_FOUND));
+        }
+        assert!(learner.apply(&mild) > before + 0.2, "{before} {}", learner.apply(&mild));
+        let sound = cow(0).0;
+        assert!(learner.apply(&sound) < Learner::published(&sound) + 0.1);
+        assert_eq!((learner.feet(), learner.scores()), (600, 0));
+    }
+
+    #[test]
+    fn lifted_feet_after_the_published_way_change_little() {
+        let mut learner = Learner::default();
+        for i in 0..600u32 {
+            let (levels, level) = cow(i);
+            learner.see_feet(&levels, found(i, level, 2, LESION_FOUND));
+        }
+        for i in 0..6 {
+            let (levels, _) = cow(i);
+            let (now, published) = (learner.apply(&levels), Learner::published(&levels));
+            assert!((now - published).abs() < 0.15, "{i}: {now} {published}");
+        }
+    }
+
+    // A wild recorder: everything, nothing, by no rule, the wrong way round. The farm's observer scores as published.
+    #[test]
+    fn a_wild_recorder_costs_at_most_ln_2_over_the_scores() {
+        for wild in [[1.0, 1.0], [0.0, 0.0], [0.5, 0.5], [0.9, 0.1]] {
+            let mut learner = Learner::default();
+            for i in 0..400u32 {
+                let (levels, level) = cow(i);
+                learner.see_feet(&levels, found(i, level, 2, wild));
+            }
+            // Without a single score no probability is further off than by half.
+            for i in 0..6 {
+                let (levels, _) = cow(i);
+                let (now, published) = (learner.apply(&levels), Learner::published(&levels));
+                assert!(now >= 0.5 * published && 1.0 - now >= 0.5 * (1.0 - published));
+            }
+            let (mut prior, mut mixed) = (0.0, 0.0);
+            for i in 0..300u32 {
+                let (levels, level) = cow(i + 7);
+                let seen = level >= 2;
+                prior += log_loss(Learner::published(&levels), seen);
+                mixed += log_loss(learner.apply(&levels), seen);
+                learner.see(&levels, seen);
+                learner.see_feet(&levels, found(i + 5, level, 2, wild));
+                if i % 10 == 9 {
+                    learner.refit();
+                }
+            }
+            assert!(mixed <= prior + std::f64::consts::LN_2 + 1e-9, "{wild:?}: {mixed} {prior}");
+        }
     }
 }

@@ -56,6 +56,8 @@ pub struct ScoreRun {
     pub link: (Link, f64),
     /// Scores that rests on.
     pub scores_used: usize,
+    /// Cows with lifted feet that rests on.
+    pub feet_used: usize,
 }
 
 impl Default for ScoreRun {
@@ -66,6 +68,7 @@ impl Default for ScoreRun {
             history: Vec::new(),
             link: (Link::PRIOR, 0.5),
             scores_used: 0,
+            feet_used: 0,
         }
     }
 }

@@ -1,6 +1,8 @@
 //! How well the measures repeat, learned from the herd as it comes in.
 
-use super::features::{CLASSES, Class, MEASURES, PerMeasure};
+use super::features::{CLASSES, Class, MEASURES, Measure, PerMeasure};
+
+use super::settings::EVIDENCE_WEIGHT;
 
 /// What a passage differs from what was expected of her by, with the part of the variance that is not the lane's.
 #[derive(Clone, Copy, Debug)]
@@ -34,6 +36,15 @@ const WINSOR_MEAN: f64 = 0.985;
 /// Part of the variance common to the passages of one day: 0.21 is the day-to-day correlation of live weight (Alawneh
 /// 2011), taken as the first guess.
 const FIRST_COMMON: f64 = 0.21;
+/// How far consecutive days hang together: 0.21 is the lag-1 correlation of live weight (Alawneh 2011), the first guess.
+const FIRST_HANG: f64 = super::settings::DAY_AUTOCORRELATION;
+/// The most that is believed of it. Our choice: beyond, the days would hardly count.
+const MOST_HANG: f64 = 0.5;
+/// How many pairs of days the first guess is worth. Our choice.
+const HANG_WORTH: f64 = 300.0;
+/// The measures by which it is learned: the splits, which decide.
+const HANG_MEASURES: [Measure; 4] =
+    [Measure::FrontSplit, Measure::RearSplit, Measure::FrontPeak, Measure::RearPeak];
 /// First guess of the drift of a baseline, as the SD of a day's step in SD of a passage. Our choice.
 const FIRST_DRIFT: f64 = 0.02;
 /// Least and most of the same.
@@ -50,6 +61,8 @@ pub struct Noise {
     common_seen: PerMeasure,
     drift: PerMeasure,
     drift_seen: PerMeasure,
+    hang: f64,
+    hang_seen: f64,
     weight: f64,
     weight_seen: f64,
 }
@@ -71,6 +84,8 @@ impl Noise {
             common_seen: [FIRST_WEIGHT; MEASURES],
             drift: variance[0].map(|v| v * FIRST_DRIFT * FIRST_DRIFT),
             drift_seen: [FIRST_WEIGHT * 5.0; MEASURES],
+            hang: FIRST_HANG,
+            hang_seen: HANG_WORTH,
             weight: super::settings::WEIGHT_SD.powi(2),
             weight_seen: FIRST_WEIGHT,
         }
@@ -128,6 +143,23 @@ impl Noise {
             if !product.is_nan() {
                 toward(&mut self.common[k], &mut self.common_seen[k], product);
                 self.common[k] = self.common[k].clamp(0.0, 0.9);
+            }
+        }
+    }
+
+    /// Weight of a day's evidence: days that hang together by `r` are worth (1 - r) / (1 + r) of separate ones.
+    #[must_use]
+    pub fn evidence_weight(&self) -> f64 {
+        let hang = self.hang.clamp(0.0, MOST_HANG);
+        EVIDENCE_WEIGHT * (1.0 - hang) / (1.0 + hang)
+    }
+
+    /// Learns how far consecutive days hang together, from two of them in SD of a day.
+    pub fn learn_hang(&mut self, one: &PerMeasure, other: &PerMeasure) {
+        for k in HANG_MEASURES.map(|measure| measure as usize) {
+            let product = one[k].clamp(-WINSOR, WINSOR) * other[k].clamp(-WINSOR, WINSOR);
+            if !product.is_nan() {
+                toward(&mut self.hang, &mut self.hang_seen, product);
             }
         }
     }

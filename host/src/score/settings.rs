@@ -4,9 +4,10 @@ use jiff::{civil::Date, tz::TimeZone};
 
 /// Share of cows a trained observer scores 2 or more: 22.8 % (Thomsen 2023, world mean).
 pub const PREVALENCE: f64 = 0.228;
-/// Chance a day that a sound cow goes lame. Derived: odds of the prevalence (0.295) over a stay of 130 days,
-/// itself from a median of 65 days between the first lame score and treatment (Leach 2012) and 5 weeks of healing.
-pub const ONSET_PER_DAY: f64 = 0.0023;
+/// Chance a day that a sound cow falls ill. Odds of the prevalence (0.295) over a stay of 130 days, itself from a median
+/// of 65 days between the first lame score and treatment (Leach 2012) and 5 weeks of healing, give 0.0023 for lameness
+/// that an observer scores; trouble too light for that begins oftener. Our choice.
+pub const ONSET_PER_DAY: f64 = 0.004;
 /// How severity goes on from day to day, left alone or after foot work.
 #[derive(Clone, Copy, Debug)]
 pub struct Course {
@@ -33,7 +34,7 @@ pub const LEVEL_POINTS: [f64; 5] = [4.0, 8.0, 14.0, 24.0, 42.0];
 /// Points at which half of the cows are scored 2 or more. Our choice, between the two published means above.
 pub const HALF_SCORED_POINTS: f64 = 7.0;
 /// Width of that transition, in natural logarithms of the points. Our choice.
-pub const HALF_SCORED_WIDTH: f64 = 0.25;
+pub const HALF_SCORED_WIDTH: f64 = 0.20;
 /// Chance that an observer scores a sound cow 2 or more. Our choice, from inter-observer kappa of 0.28-0.84
 /// (Schlageter-Tello 2014).
 pub const SOUND_SCORED: f64 = 0.004;
@@ -48,9 +49,9 @@ pub const MOST_ODDS_A_PASSAGE: f64 = 40.0;
 /// Passages of a day that may add to that.
 pub const MOST_PASSAGES_OF_ODDS: f64 = 2.0;
 /// Degrees of freedom of the Student-t errors of a day's measure. Our choice (heavy tails).
-pub const TAIL_FREEDOM: f64 = 5.0;
-/// Weight of a day's evidence: its measures are not independent. Our choice.
-pub const EVIDENCE_WEIGHT: f64 = 0.7;
+pub const TAIL_FREEDOM: i32 = 8;
+/// Weight of a day's evidence where days are independent: its measures are not. Our choice.
+pub const EVIDENCE_WEIGHT: f64 = 0.8;
 /// Huber's limit when the passages of one day are put together, in SD.
 pub const HUBER_LIMIT: f64 = 1.5;
 
@@ -73,6 +74,9 @@ pub const UNSETTLED_DAYS: i64 = 7;
 /// Days a block without a known end is taken to be on: analysable to day 25 (Ranjbar 2021), removed on days 25 to 31
 /// (Thomas 2015).
 pub const BLOCK_DAYS: i64 = 31;
+/// A painful lesion is found in this part of the cows scored below 2, and 2 or more: 5.6, 20.1, 55.5, 79.9 and 100 % of
+/// 53, 78, 164, 159 and 5 cows scored 1 to 5 (Bicalho 2007), 3 on that scale taken as 2 on ours.
+pub const LESION_FOUND: [f64; 2] = [0.142, 0.680];
 /// How much wider the errors are in the unsettled days. Our choice.
 pub const UNSETTLED_WIDER: f64 = 2.0;
 

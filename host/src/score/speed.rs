@@ -2,30 +2,28 @@
 //!
 //! `cargo test --release -p host --lib score::speed -- --ignored --nocapture`
 
-use super::simulate::{Scenario, herd};
+use super::simulate::{START, Scenario, herd, name};
 use super::{ScoreSettings, run_on};
+use crate::herd::Passage;
+use crate::list::farm::{Farm, Part};
 use crate::store::{NewPassage, PassageFilter, Store, StoreError};
+use jiff::ToSpan;
 use std::io::Write;
 use std::time::Instant;
 
 /// The herd-year: 1,000 cows, 365 days, two milkings a day.
 const HERD_YEAR: usize = 730_000;
+const DAYS: i64 = 365;
 
-/// A store with a year of a large herd.
-fn filled(path: &std::path::Path) -> Store {
-    let made = herd(&Scenario { cows: 1000, days: 365, missed: 0.0, onset: 0.003, ..Scenario::default() });
-    let store = Store::open(path).expect("a store");
+fn put<'a>(store: &Store, passages: impl Iterator<Item = &'a Passage>) {
     store
         .batch(|store| {
             let source = store.begin_source("passages", "herd-year", jiff::Timestamp::UNIX_EPOCH)?;
-            for entry in &made.register {
-                store.put_herd_entry(entry)?;
-            }
-            for passage in made.passages {
+            for passage in passages {
                 let new = NewPassage {
-                    lane: passage.lane,
+                    lane: passage.lane.clone(),
                     time: passage.time,
-                    animal: passage.animal,
+                    animal: passage.animal.clone(),
                     evidence: "listed".to_owned(),
                     summary: passage.summary,
                     trace: None,
@@ -35,7 +33,6 @@ fn filled(path: &std::path::Path) -> Store {
             Ok::<_, StoreError>(())
         })
         .expect("stored");
-    store
 }
 
 /// Seconds that processors were busy with this process; 0 where the system does not tell. On a machine with other work
@@ -53,10 +50,17 @@ fn now() -> (Instant, f64) {
 }
 
 #[test]
-#[ignore = "prints seconds for a herd-year; a minute in release"]
+#[ignore = "prints seconds for a herd-year; a minute or two in release"]
 fn a_herd_year() {
     let folder = tempfile::tempdir().expect("a folder");
-    let store = filled(&folder.path().join("herd-year.db"));
+    let path = folder.path().join("herd-year.db");
+    let store = Store::open(&path).expect("a store");
+    // A day more than the year comes in at the end.
+    let made =
+        herd(&Scenario { cows: 1000, days: DAYS + 1, missed: 0.0, onset: 0.003, ..Scenario::default() });
+    let end = START.saturating_add(DAYS.days());
+    made.register.iter().for_each(|entry| assert!(store.put_herd_entry(entry).expect("stored")));
+    put(&store, made.passages.iter().filter(|p| p.date < end));
     let mut out = std::io::stdout().lock();
     let mut say = |what: &str, begun: (Instant, f64)| {
         let (wall, busy) = (begun.0.elapsed().as_secs_f64(), cpu_seconds() - begun.1);
@@ -64,11 +68,29 @@ fn a_herd_year() {
     };
     let begun = now();
     let passages = store.passages(&PassageFilter::default()).expect("passages");
-    say("read", begun);
+    say("read a herd-year", begun);
     assert_eq!(passages.len(), HERD_YEAR);
-    let register = store.herd().expect("herd");
     let begun = now();
-    let run = run_on(&passages, &register, &[], &[], &ScoreSettings::default());
-    say("score", begun);
-    assert_eq!(run.days.len(), 365_000);
+    let run = run_on(&passages, &made.register, &[], &[], &ScoreSettings::default());
+    say("score a herd-year", begun);
+    assert_eq!(run.days.len(), 1000 * DAYS as usize);
+    drop((passages, run));
+    let list = || Farm::load_part(&store, None, Part::List).expect("read").expect("passages").morning(None);
+    let begun = now();
+    list();
+    say("first list: read, score, keep", begun);
+    let begun = now();
+    let again = list();
+    say("list again", begun);
+    let cow = again.cows.first().map_or_else(|| name(0), |cow| cow.animal_id.clone());
+    let begun = now();
+    let farm = Farm::load_part(&store, None, Part::Cow(&cow)).expect("read").expect("passages");
+    assert!(farm.card(&cow, None).is_some());
+    say("one cow", begun);
+    put(&store, made.passages.iter().filter(|p| p.date >= end));
+    let begun = now();
+    list();
+    say("list after a new day", begun);
+    let bytes = path.metadata().map_or(0, |data| data.len());
+    writeln!(out, "store: {} MB", bytes / 1_000_000).expect("standard output");
 }

@@ -111,8 +111,7 @@ fn a_drifting_plate_is_said_and_flags_nobody() {
 #[test]
 fn an_abscess_is_flagged_within_two_days_at_the_right_leg() {
     for (cow, leg) in [(2, Leg::LR), (5, Leg::RR), (9, Leg::LF), (11, Leg::RF)] {
-        // She stands at every passage: walks alone take a day or two longer.
-        let mut made = herd(&Scenario { walked: 0.0, ..small() });
+        let mut made = herd(&small());
         unload(&mut made.passages, cow, leg, 35, 35.0);
         let run = score(&made.passages, &made.register, &[]);
         assert!(!flagged(row(&run, cow, 34).flag));
@@ -180,6 +179,36 @@ fn a_blocked_sound_cow_is_not_flagged_and_the_block_is_said() {
     assert_eq!(row(&run, 3, 33).days_since_trim, Some(3));
     // Without the record of the block she would have been: the test can fail.
     assert!((30..50).any(|day| flagged(row(&score(&made.passages, &made.register, &[]), 3, day).flag)));
+}
+
+#[test]
+fn lifted_feet_count_from_the_next_day_on() {
+    let made = herd(&Scenario { onset: 0.02, ..small() });
+    let free = score(&made.passages, &made.register, &[]);
+    let suspects = free.days.iter().filter(|r| r.date == date(29) && r.probability.is_some_and(|p| p > 0.3));
+    let feet: Vec<FootWork> = suspects
+        .map(|row| FootWork {
+            date: date(30),
+            animal: row.animal.clone(),
+            leg: None,
+            lesion: true,
+            block: false,
+            block_off: None,
+            known: crate::herd::Known::ALWAYS,
+        })
+        .collect();
+    assert!(feet.len() >= 3, "{}", feet.len());
+    // The same cows with sound feet: that speaks for cows that hurt at a higher load.
+    let sound: Vec<FootWork> = feet.iter().map(|work| FootWork { lesion: false, ..work.clone() }).collect();
+    let [with, without] = [feet, sound].map(|work| score(&made.passages, &made.register, &work));
+    assert!(with.feet_used >= 3 && with.feet_used == without.feet_used);
+    for (with, without) in with.days.iter().zip(&without.days).filter(|(row, _)| row.probability.is_some()) {
+        if with.date <= date(30) {
+            assert_eq!(with, without);
+        } else {
+            assert!(with.probability > without.probability, "{with:?} {without:?}");
+        }
+    }
 }
 
 #[test]

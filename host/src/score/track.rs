@@ -27,6 +27,8 @@ const BASELINE_DAYS: u32 = 7;
 const SOUND_ENOUGH: f64 = 0.3;
 /// The same for noise.
 const LIKELY_SOUND: f64 = 0.5;
+/// What is found in a foot is held against what was said of her at most so many days before. Our choice.
+const FEET_DAYS: i64 = 3;
 
 /// What is the same for every cow on a day.
 pub struct Context<'a> {
@@ -56,6 +58,8 @@ pub struct Done {
     pub lessons: Vec<Lesson>,
     /// Pairs of passages of the day, in SD of a passage.
     pub pairs: Vec<(PerMeasure, PerMeasure)>,
+    /// Two consecutive days, in SD of a day.
+    pub neighbours: Option<(PerMeasure, PerMeasure)>,
     /// Difference of two days `DRIFT_LAG` apart, and the sum of their error variances.
     pub drift: Option<(PerMeasure, PerMeasure)>,
 }
@@ -81,9 +85,13 @@ pub struct Track {
     last_day: i64,
     #[serde(skip)]
     levels: Option<Levels>,
+    /// The last two days on which she was measured and not under treatment, latest last.
+    settled: [Option<(i64, Levels)>; 2],
     recent: Recent,
     charts: [Ewma; 2],
     days: VecDeque<(i64, PerMeasure, PerMeasure)>,
+    /// The last day that taught, in SD of a day.
+    taught: Option<(i64, PerMeasure)>,
     #[serde(skip)]
     strangers: Vec<Measured>,
     #[serde(skip)]
@@ -109,9 +117,11 @@ impl Track {
             passages: 0,
             last_day: i64::MIN,
             levels: None,
+            settled: [None; 2],
             recent: Recent::default(),
             charts: [Ewma::of_cow(); 2],
             days: VecDeque::new(),
+            taught: None,
             strangers: Vec::new(),
             recorded: Vec::new(),
             fresh: false,
@@ -163,6 +173,13 @@ impl Track {
     #[must_use]
     pub const fn levels(&self) -> Option<Levels> {
         self.levels
+    }
+
+    /// The same of the last days before `day` on which she was measured and not under treatment.
+    #[must_use]
+    pub fn levels_before(&self, day: i64) -> Option<Levels> {
+        let found = self.settled.iter().rev().flatten().find(|settled| settled.0 < day);
+        found.filter(|settled| day - settled.0 <= FEET_DAYS).map(|settled| settled.1)
     }
 
     /// Her rate of an event, shifts front and rear, then lifts by leg.
@@ -277,8 +294,13 @@ impl Track {
         }
         let standing = Standing::of(&self.works, context.day);
         let (hers, others) = self.sort_out(today, context);
-        let mut done =
-            Done { row: self.empty_row(context.date), lessons: Vec::new(), pairs: Vec::new(), drift: None };
+        let mut done = Done {
+            row: self.empty_row(context.date),
+            lessons: Vec::new(),
+            pairs: Vec::new(),
+            neighbours: None,
+            drift: None,
+        };
         if let Some(mut filter) = self.filter.take() {
             if hers.is_empty() {
                 filter.miss();
@@ -313,7 +335,7 @@ impl Track {
             self.teach(filter, hers, &expected, &day, context, done);
         }
         self.chart(&day, &expected, filter);
-        filter.see(context.hypotheses, &day, &context.counted);
+        filter.see(context.hypotheses, &day, &context.counted, noise.evidence_weight());
         self.recent.see(&day);
         self.passages += day.passages;
         self.last_day = context.day;
@@ -343,6 +365,13 @@ impl Track {
             done.pairs.push((standard(&one.0), standard(&other.0)));
         }
         filter.learn_scale(day, expected);
+        let now: PerMeasure = std::array::from_fn(|k| {
+            (day.value[k] - expected.mean[k]) / (day.variance[k] + expected.variance[k]).sqrt()
+        });
+        if let Some((_, before)) = self.taught.filter(|taught| taught.0 == context.day - 1) {
+            done.neighbours = Some((before, now));
+        }
+        self.taught = Some((context.day, now));
         while self.days.front().is_some_and(|d| d.0 < context.day - DRIFT_LAG) {
             self.days.pop_front();
         }
@@ -425,6 +454,9 @@ impl Track {
         }
         if passages > 0 {
             self.levels = Some(levels);
+            if !standing.treated() {
+                self.settled = [self.settled[1], Some((context.day, levels))];
+            }
         }
         row.probability = Some(probability);
         reasons::place(filter, row);

@@ -4,7 +4,7 @@ use super::{SourceId, Store, StoreError};
 use crate::herd::{AnimalId, Passage};
 use jiff::{Timestamp, ToSpan, civil::Date, tz::TimeZone};
 use miniz_oxide::{deflate::compress_to_vec, inflate::decompress_to_vec};
-use rusqlite::{OptionalExtension, params};
+use rusqlite::{OptionalExtension, Row, params};
 use shared::analysis::{PassageSummary, Reason};
 
 /// Version of the passage record written today: [`PassageSummary`] in postcard.
@@ -159,31 +159,41 @@ impl Store {
     /// # Errors
     /// When the store cannot be read.
     pub fn passages(&self, filter: &PassageFilter) -> Result<Vec<Passage>, StoreError> {
-        let zone = self.time_zone()?;
-        let mut days = Days::new(zone);
+        self.select_passages(filter, "", |passage, _| Ok(passage))
+    }
+
+    /// The same, each with how it is known who it was.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn passages_with_evidence(
+        &self,
+        filter: &PassageFilter,
+    ) -> Result<Vec<(Passage, String)>, StoreError> {
+        self.select_passages(filter, ", evidence", |passage, row| Ok((passage, row.get(6)?)))
+    }
+
+    fn select_passages<T>(
+        &self,
+        filter: &PassageFilter,
+        more: &str,
+        make: impl Fn(Passage, &Row<'_>) -> Result<T, StoreError>,
+    ) -> Result<Vec<T>, StoreError> {
+        let mut days = Days::new(self.time_zone()?);
         let from = filter.from.map_or(i64::MIN, |date| days.begin_ms(date));
         let until = days.end_ms(filter.to);
         let condition = if filter.animal.is_some() { "animal_id = ?3" } else { "?3 IS NULL" };
         let mut statement = self.connection.prepare_cached(&format!(
-            "SELECT id, lane, start_ms, animal_id, record_version, record FROM passages
+            "SELECT id, lane, start_ms, animal_id, record_version, record{more} FROM passages
              WHERE start_ms >= ?1 AND start_ms < ?2 AND {condition} ORDER BY start_ms, id"
         ))?;
         let animal = filter.animal.as_ref().map(|animal| &animal.0);
         let mut rows = statement.query(params![from, until, animal])?;
-        let mut passages = Vec::new();
+        let mut found = Vec::new();
         while let Some(row) = rows.next()? {
-            let (id, start_ms): (i64, i64) = (row.get(0)?, row.get(2)?);
-            let record = row.get_ref(5)?.as_blob().map_err(rusqlite::Error::from)?;
-            passages.push(Passage {
-                id,
-                lane: row.get(1)?,
-                time: Timestamp::from_millisecond(start_ms).unwrap_or_default(),
-                date: days.date(start_ms),
-                animal: row.get::<_, Option<String>>(3)?.map(AnimalId),
-                summary: decode(id, row.get(4)?, record)?,
-            });
+            found.push(make(passage_of(row, &mut days)?, row)?);
         }
-        Ok(passages)
+        Ok(found)
     }
 
     /// The last local day with a passage, up to and with `until`.
@@ -303,6 +313,19 @@ impl Store {
         })?;
         Ok(rows.collect::<Result<_, _>>()?)
     }
+}
+
+fn passage_of(row: &Row<'_>, days: &mut Days) -> Result<Passage, StoreError> {
+    let (id, start_ms): (i64, i64) = (row.get(0)?, row.get(2)?);
+    let record = row.get_ref(5)?.as_blob().map_err(rusqlite::Error::from)?;
+    Ok(Passage {
+        id,
+        lane: row.get(1)?,
+        time: Timestamp::from_millisecond(start_ms).unwrap_or_default(),
+        date: days.date(start_ms),
+        animal: row.get::<_, Option<String>>(3)?.map(AnimalId),
+        summary: decode(id, row.get(4)?, record)?,
+    })
 }
 
 fn end_ms(new: &NewPassage) -> i64 {

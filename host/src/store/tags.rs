@@ -102,15 +102,4 @@ impl Store {
             .execute(params![assignment.passage, animal, assignment.evidence])?;
         Ok(changed > 0)
     }
-
-    /// How it is known who a passage was.
-    ///
-    /// # Errors
-    /// When the store cannot be read, or there is no such passage.
-    pub fn evidence(&self, passage: i64) -> Result<String, StoreError> {
-        Ok(self
-            .connection
-            .prepare_cached("SELECT evidence FROM passages WHERE id = ?1")?
-            .query_row([passage], |row| row.get(0))?)
-    }
 }
