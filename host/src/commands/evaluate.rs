@@ -63,31 +63,52 @@ pub fn run(args: &EvaluateArgs, common: &Common) -> anyhow::Result<ExitCode> {
         writeln!(report::notes(), "fourplate: the store has no passage; nothing can be evaluated")?;
         return Ok(ExitCode::NotFound);
     };
+    let feet = "lesions found (of chosen cows)";
     let (truths, against) = match (&args.truth, args.against) {
         (Some(path), _) => {
             let file = File::open(path).with_context(|| format!("cannot open {}", path.display()))?;
             let truths = evaluate::read_truth(file).with_context(|| path.display().to_string())?;
-            (truths, "the truth file".to_owned())
+            (truths, "the truth file")
         }
-        (None, Against::Scores) => (pairing::from_scores(&farm.scores), "mobility scores".to_owned()),
-        (None, Against::Lesions) => {
-            (pairing::from_lesions(&farm.work), "lesions found (of chosen cows)".to_owned())
-        }
+        (None, Against::Scores) => (pairing::from_scores(&farm.scores), "mobility scores"),
+        (None, Against::Lesions) => (pairing::from_lesions(&farm.work), feet),
     };
     let options =
         Options { limit: args.limit, prevalence: args.prevalence, draws: args.draws, seed: args.seed };
-    let evaluation = evaluate::evaluate(&pair(&truths, &farm.days), &options)?;
+    let lifted = (against != feet)
+        .then(|| evaluate::evaluate(&pair(&pairing::from_lesions(&farm.work), &farm.days), &options).ok())
+        .flatten();
+    let evaluation =
+        evaluate::evaluate(&pair(&truths, &farm.days), &options).map_err(|error| match lifted {
+            Some(_) => error.context("the feet that were lifted can be compared: --against lesions"),
+            None => error,
+        })?;
     if let Some(path) = &args.plot {
         fs::write(path, plot::svg(&evaluation)?)
             .with_context(|| format!("cannot write {}", path.display()))?;
     }
     let mut out = report::out();
     match common.format {
-        Format::Text => out.write_all(text::render(&evaluation, &against).as_bytes())?,
-        Format::Json => report::json::write(&mut out, &evaluation)?,
+        Format::Text => {
+            out.write_all(text::render(&evaluation, against).as_bytes())?;
+            if let Some(lifted) = &lifted {
+                out.write_all(text::beside(lifted, feet).as_bytes())?;
+            }
+        }
+        Format::Json => {
+            report::json::write(&mut out, &Output { evaluation: &evaluation, lifted_feet: lifted.as_ref() })?;
+        }
         Format::Csv => csv(&mut out, &evaluation)?,
     }
     Ok(ExitCode::Done)
+}
+
+/// The JSON output: the fields of the evaluation, and beside them that of the feet that were lifted, where there are any.
+#[derive(serde::Serialize)]
+struct Output<'a> {
+    #[serde(flatten)]
+    evaluation: &'a Evaluation,
+    lifted_feet: Option<&'a Evaluation>,
 }
 
 fn csv(out: impl Write, evaluation: &Evaluation) -> anyhow::Result<()> {

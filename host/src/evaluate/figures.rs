@@ -6,7 +6,7 @@ use super::bootstrap::by_cow;
 use super::calibration::{self, Band, Line, Said, line, logit, squared_error};
 use super::pairing::{Judged, Pairs};
 use super::proportion::{Share, npv_at, ppv_at};
-use super::roc::{Auc, CurvePoint, Ranked, average_precision, delong};
+use super::roc::{Auc, CurvePoint, Ranked, delong};
 use super::timing::{FalseAlarms, Onset, false_alarms, median_days, onsets};
 use crate::herd::{Flag, Place};
 use serde::Serialize;
@@ -138,8 +138,9 @@ struct CowSums {
     classes: Counts<4>,
 }
 
-const NAMES: [&str; 16] = [
+const NAMES: [&str; 17] = [
     "auc",
+    "average_precision",
     "sensitivity",
     "specificity",
     "ppv",
@@ -222,7 +223,7 @@ fn together(cows: &[CowSums], taken: &[u32]) -> CowSums {
 impl CowSums {
     fn figures(
         &self,
-        auc: Option<f64>,
+        areas: [Option<f64>; 2],
         line: Option<Line>,
         prevalence: Option<f64>,
     ) -> [Option<f64>; NAMES.len()] {
@@ -232,8 +233,10 @@ impl CowSums {
         let all = lame + self.rightly_clear + self.false_flags;
         let prevalence = prevalence.or_else(|| ratio(lame, all));
         let at = |value: fn(f64, f64, f64) -> Option<f64>| value(prevalence?, sensitivity?, specificity?);
+        let [auc, average_precision] = areas;
         [
             auc,
+            average_precision,
             sensitivity,
             specificity,
             ratio(self.caught, self.caught + self.false_flags),
@@ -302,7 +305,8 @@ pub fn evaluate(pairs: &Pairs, options: &Options) -> anyhow::Result<Evaluation> 
     let exact_line = line(&exact, start);
     let once = vec![1; cows.len()];
     let sums = together(&cows, &once);
-    let values = sums.figures(ranked.auc(&once), exact_line, options.prevalence);
+    let areas = |taken: &[u32]| [ranked.auc(taken), ranked.average_precision(taken)];
+    let values = sums.figures(areas(&once), exact_line, options.prevalence);
 
     let steps = stepped(&rows);
     let mut drawn = Vec::with_capacity(steps.len());
@@ -317,7 +321,7 @@ pub fn evaluate(pairs: &Pairs, options: &Options) -> anyhow::Result<Evaluation> 
             );
             line(&drawn, start)
         });
-        together(&cows, taken).figures(ranked.auc(taken), line, options.prevalence)
+        together(&cows, taken).figures(areas(taken), line, options.prevalence)
     });
 
     let by_row = by_row(&sums, &rows);
@@ -325,10 +329,6 @@ pub fn evaluate(pairs: &Pairs, options: &Options) -> anyhow::Result<Evaluation> 
         .into_iter()
         .enumerate()
         .map(|(i, name)| (name, Figure { value: values[i], by_row: by_row(name), by_cow: by_cow[i] }))
-        .chain([(
-            "average_precision",
-            Figure { value: Some(average_precision(&ranked.curve())), ..Figure::default() },
-        )])
         .collect();
     let settled: Vec<Judged> = rows.iter().filter(|row| !row.unsettled).cloned().collect();
     let mut legs = [[0.0; 6]; 6];
@@ -377,14 +377,14 @@ fn by_row(sums: &CowSums, rows: &[Judged]) -> impl Fn(&str) -> Option<Interval> 
 }
 
 #[cfg(test)]
-mod tests {
+pub(super) mod tests {
     use super::*;
     use crate::evaluate::oracle::{assert_near, recorded_evaluate};
     use crate::herd::AnimalId;
     use jiff::civil::date;
 
     /// The recorded probabilities, five rows a cow, as if seen on five days.
-    fn recorded_pairs() -> Pairs {
+    pub fn recorded_pairs() -> Pairs {
         let rows: Vec<Judged> = recorded_evaluate()
             .rows()
             .into_iter()
@@ -417,7 +417,16 @@ mod tests {
         ] {
             assert_near(found.figure(name).value.unwrap(), &recorded[theirs], tolerance);
         }
-        for name in ["auc", "sensitivity", "specificity", "ppv", "npv", "brier", "calibration_slope"] {
+        for name in [
+            "auc",
+            "average_precision",
+            "sensitivity",
+            "specificity",
+            "ppv",
+            "npv",
+            "brier",
+            "calibration_slope",
+        ] {
             let figure = found.figure(name);
             let (value, interval) = (figure.value.unwrap(), figure.by_cow.unwrap());
             assert!(interval.lower < value && value < interval.upper, "{name}: {figure:?}");

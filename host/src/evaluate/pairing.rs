@@ -3,7 +3,7 @@
 use super::timing::days_between;
 use crate::herd::{AnimalId, CowDay, Flag, FootWork, MobilityScore, Place};
 use anyhow::{Context, bail, ensure};
-use jiff::civil::Date;
+use jiff::{ToSpan, civil::Date};
 use shared::plate::{Leg, Pair};
 use std::collections::BTreeMap;
 use std::io::Read;
@@ -132,16 +132,18 @@ pub fn from_scores(scores: &[MobilityScore]) -> Vec<Truth> {
         .collect()
 }
 
-/// Lifted feet as truths: a lesion counts as lame, a foot lifted without one as sound.
+/// Lifted feet as truths: a lesion counts as lame, a foot lifted without one as sound. They are held against the day
+/// before: on the day itself the tool knows of the foot work and holds its flag back.
 ///
 /// Trimmed cows are chosen cows, and a lesion may not hurt: figures from these say less than observers' scores.
 #[must_use]
 pub fn from_lesions(work: &[FootWork]) -> Vec<Truth> {
     let mut found: BTreeMap<(&AnimalId, Date), Truth> = BTreeMap::new();
     for work in work {
-        let truth = found.entry((&work.animal, work.date)).or_insert_with(|| Truth {
+        let before = work.date.saturating_sub(1.day());
+        let truth = found.entry((&work.animal, before)).or_insert_with(|| Truth {
             animal: work.animal.clone(),
-            date: work.date,
+            date: before,
             score: 0.0,
             place: None,
         });
@@ -297,7 +299,7 @@ mod tests {
         };
         let found = from_lesions(&[work(Leg::LR, true), work(Leg::RR, true), work(Leg::LF, false)]);
         assert_eq!(found.len(), 1);
-        assert_eq!(found[0].place, Some(Place::BothRear));
+        assert_eq!((found[0].place, found[0].date), (Some(Place::BothRear), date(2026, 2, 28)));
         assert_eq!(from_lesions(&[work(Leg::LR, false)])[0].score, 0.0);
     }
 }

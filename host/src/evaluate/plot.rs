@@ -1,13 +1,18 @@
 //! The evaluation as a picture: ROC, precision-recall, calibration, days to the flag.
 
 use super::Evaluation;
+use crate::list::words::{count, thousands};
 use anyhow::anyhow;
 use plotters::coord::Shift;
 use plotters::prelude::*;
 
-const SIZE: (u32, u32) = (1000, 900);
+const SIZE: (u32, u32) = (1000, 930);
+/// Height of the line above the charts.
+const HEAD: u32 = 34;
 const INK: RGBColor = RGBColor(20, 60, 110);
 const PALE: RGBColor = RGBColor(150, 150, 150);
+/// Words inside a chart.
+const SOFT: RGBColor = RGBColor(90, 90, 90);
 /// Longest delay drawn, days; later ones and nevers stand in the last bar. Our choice.
 const MOST_DAYS: i32 = 14;
 
@@ -27,7 +32,19 @@ pub fn svg(evaluation: &Evaluation) -> anyhow::Result<String> {
 fn draw(evaluation: &Evaluation, text: &mut String) -> Drawn {
     let root = SVGBackend::with_string(text, SIZE).into_drawing_area();
     root.fill(&WHITE)?;
-    let areas = root.split_evenly((2, 2));
+    let tally = &evaluation.tally;
+    let (head, charts) = root.split_vertically(HEAD);
+    head.draw(&Text::new(
+        format!(
+            "{} of {}, {} with a true score of 2 or more",
+            count((tally.lame + tally.sound) as usize, "judged day", "judged days"),
+            count(tally.cows, "cow", "cows"),
+            thousands(tally.lame as usize)
+        ),
+        (14, 12),
+        ("sans-serif", 18).into_font().color(&BLACK),
+    ))?;
+    let areas = charts.split_evenly((2, 2));
     roc(&areas[0], evaluation)?;
     precision_recall(&areas[1], evaluation)?;
     calibration(&areas[2], evaluation)?;
@@ -36,7 +53,7 @@ fn draw(evaluation: &Evaluation, text: &mut String) -> Drawn {
     Ok(())
 }
 
-/// A square chart of shares with its lines, and points with a vertical reach.
+/// A square chart of shares with its lines, points with a vertical reach, and words beside them.
 struct Shares<'a> {
     title: String,
     x: &'a str,
@@ -44,6 +61,7 @@ struct Shares<'a> {
     line: Vec<(f64, f64)>,
     reference: [(f64, f64); 2],
     points: Vec<(f64, f64, f64, f64)>,
+    words: Vec<(f64, f64, String)>,
 }
 
 fn shares(area: &Area<'_>, chart: Shares<'_>) -> Drawn {
@@ -68,6 +86,9 @@ fn shares(area: &Area<'_>, chart: Shares<'_>) -> Drawn {
         context.draw_series([PathElement::new([(x, lower), (x, upper)], INK.stroke_width(2))])?;
         context.draw_series([Circle::new((x, y), 5, INK.filled())])?;
     }
+    for (x, y, words) in chart.words {
+        context.draw_series([Text::new(words, (x, y), ("sans-serif", 14).into_font().color(&SOFT))])?;
+    }
     Ok(())
 }
 
@@ -88,6 +109,10 @@ fn roc(area: &Area<'_>, evaluation: &Evaluation) -> Drawn {
         let (lower, upper) = reach.map_or((se_value, se_value), |i| (i.lower, i.upper));
         (1.0 - sp_value, se_value, lower, upper)
     });
+    let flags = evaluation.limit.map_or_else(
+        || "flags check and urgent".to_owned(),
+        |limit| format!("a probability of {limit} or more"),
+    );
     shares(
         area,
         Shares {
@@ -96,6 +121,11 @@ fn roc(area: &Area<'_>, evaluation: &Evaluation) -> Drawn {
             y: "lame cows flagged (sensitivity)",
             line: std::iter::once((0.0, 0.0)).chain(curve).collect(),
             reference: [(0.0, 0.0), (1.0, 1.0)],
+            words: point
+                .iter()
+                .map(|&(x, y, ..)| (x + 0.03, y - 0.02, format!("{flags} (95 %, by cow)")))
+                .chain([(0.64, 0.58, "chance".to_owned())])
+                .collect(),
             points: point.into_iter().collect(),
         },
     )
@@ -113,6 +143,7 @@ fn precision_recall(area: &Area<'_>, evaluation: &Evaluation) -> Drawn {
             line: evaluation.curve.iter().map(|point| (point.sensitivity, point.precision)).collect(),
             reference: [(0.0, lame), (1.0, lame)],
             points: Vec::new(),
+            words: vec![(0.03, lame + 0.04, format!("lame at all: {:.0} %", 100.0 * lame))],
         },
     )
 }
@@ -131,6 +162,10 @@ fn calibration(area: &Area<'_>, evaluation: &Evaluation) -> Drawn {
             line: Vec::new(),
             reference: [(0.0, 0.0), (1.0, 1.0)],
             points: points.collect(),
+            words: vec![
+                (0.03, 0.96, "lame oftener than said".to_owned()),
+                (0.58, 0.06, "lame less often than said".to_owned()),
+            ],
         },
     )
 }
@@ -148,7 +183,7 @@ fn delays(area: &Area<'_>, evaluation: &Evaluation) -> Drawn {
         .map_or_else(|| "no median".to_owned(), |days| format!("median {days:.0}"));
     let mut context = ChartBuilder::on(area)
         .caption(
-            format!("Days from lame to flag: {median}, {} times", evaluation.onsets.len()),
+            format!("Days from lame to flag: {median} ({})", count(evaluation.onsets.len(), "case", "cases")),
             ("sans-serif", 20),
         )
         .margin(14)
@@ -159,11 +194,11 @@ fn delays(area: &Area<'_>, evaluation: &Evaluation) -> Drawn {
         .configure_mesh()
         .disable_x_mesh()
         .light_line_style(TRANSPARENT)
-        .x_desc("days")
-        .y_desc("times")
+        .x_desc("days; the last bar: later or never")
+        .y_desc("cases")
         .x_labels(last as usize + 1)
         .x_label_formatter(&|segment| match segment {
-            SegmentValue::CenterOf(day) if *day == last => "later".to_owned(),
+            SegmentValue::CenterOf(day) if *day == last => format!(">{MOST_DAYS}"),
             SegmentValue::CenterOf(day) => day.to_string(),
             _ => String::new(),
         })
@@ -176,4 +211,22 @@ fn delays(area: &Area<'_>, evaluation: &Evaluation) -> Drawn {
             .data(bars.iter().enumerate().map(|(day, number)| (day as i32, *number))),
     )?;
     Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::evaluate::figures::tests::recorded_pairs;
+    use crate::evaluate::{Options, evaluate};
+
+    #[test]
+    fn the_picture_names_what_it_shows() {
+        let found = evaluate(&recorded_pairs(), &Options { draws: 50, ..Options::default() }).unwrap();
+        let picture = svg(&found).unwrap();
+        assert!(picture.starts_with("<svg") && picture.trim_end().ends_with("</svg>"));
+        for words in ["ROC: area", "average 0.", "Calibration: slope", "Days from lame to flag", "chance"] {
+            assert!(picture.contains(words), "{words}");
+        }
+        assert_eq!(picture.matches("<circle").count(), 1 + found.calibration.len());
+    }
 }

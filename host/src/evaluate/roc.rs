@@ -109,6 +109,23 @@ impl Ranked {
         (lame > 0.0 && sound > 0.0).then(|| area / (lame * sound))
     }
 
+    /// Average precision with each cow's rows counted `weights[cow]` times: precision summed over the steps of
+    /// sensitivity. `None` where the lame weigh nothing.
+    #[must_use]
+    pub fn average_precision(&self, weights: &[u32]) -> Option<f64> {
+        let (mut lame, mut flagged, mut sum) = (0.0, 0.0, 0.0);
+        for tie in self.rows.chunk_by(|a, b| a.0 == b.0) {
+            let weight = |row: &(f64, bool, usize)| f64::from(weights[row.2]);
+            let up: f64 = tie.iter().filter(|row| row.1).map(weight).sum();
+            lame += up;
+            flagged += tie.iter().map(weight).sum::<f64>();
+            if up > 0.0 {
+                sum += up * lame / flagged;
+            }
+        }
+        (lame > 0.0).then(|| sum / lame)
+    }
+
     /// One point for each value, from the highest down.
     #[must_use]
     pub fn curve(&self) -> Vec<CurvePoint> {
@@ -130,20 +147,6 @@ impl Ranked {
             })
             .collect()
     }
-}
-
-/// Average precision: precision summed over the steps of sensitivity.
-#[must_use]
-pub fn average_precision(curve: &[CurvePoint]) -> f64 {
-    let mut before = 0.0;
-    curve
-        .iter()
-        .map(|point| {
-            let step = point.sensitivity - before;
-            before = point.sensitivity;
-            step * point.precision
-        })
-        .sum()
 }
 
 #[cfg(test)]
@@ -195,7 +198,7 @@ mod tests {
     fn average_precision_is_scikit_learns() {
         let recorded = recorded_evaluate();
         let ranked = Ranked::new(recorded.rows());
-        assert_near(average_precision(&ranked.curve()), &recorded.json["average_precision"], 1e-12);
+        assert_near(ranked.average_precision(&[1]).unwrap(), &recorded.json["average_precision"], 1e-12);
         assert_near(ranked.auc(&[1]).unwrap(), &recorded.json["auc"], 1e-12);
     }
 
@@ -203,7 +206,9 @@ mod tests {
     fn weighting_a_cow_twice_is_writing_her_rows_twice() {
         let rows = vec![(0.9, true, 0), (0.4, false, 0), (0.7, false, 1), (0.2, true, 1), (0.7, true, 2)];
         let twice: Vec<_> = rows.iter().chain(rows.iter().filter(|row| row.2 == 1)).copied().collect();
-        assert_eq!(Ranked::new(rows).auc(&[1, 2, 1]), Ranked::new(twice).auc(&[1, 1, 1]));
+        let (weighed, written) = (Ranked::new(rows), Ranked::new(twice));
+        assert_eq!(weighed.auc(&[1, 2, 1]), written.auc(&[1, 1, 1]));
+        assert_eq!(weighed.average_precision(&[1, 2, 1]), written.average_precision(&[1, 1, 1]));
     }
 
     #[test]

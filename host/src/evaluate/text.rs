@@ -35,6 +35,14 @@ const LINES: [(&str, &str, bool); 17] = [
     ("kappa_quadratic_flag_and_score", "weighted kappa, flag and score", false),
 ];
 
+/// The few figures of a second truth, in the same way.
+const BESIDE: [(&str, &str, bool); 4] = [
+    ("auc", "area under the ROC curve", false),
+    ("sensitivity", "cows with a lesion that were flagged", true),
+    ("ppv", "flagged cows that had a lesion", true),
+    ("leg_right", "right leg, of those flagged", true),
+];
+
 /// The evaluation in words; `against` says what the truth is.
 #[must_use]
 pub fn render(evaluation: &Evaluation, against: &str) -> String {
@@ -67,7 +75,7 @@ pub fn render(evaluation: &Evaluation, against: &str) -> String {
             thousands(tally.unsettled as usize),
         ),
     );
-    let _ = writeln!(out, "\n{:<38}{:>8}   {:<15}  {:<14}", "", "", "95 %, by cow", "95 %, by row");
+    let _ = writeln!(out, "\n{:<38}{:>8}   {:<15}  95 %, by row", "", "", "95 %, by cow");
     for (name, words, is_share) in LINES {
         let figure = evaluation.figure(name);
         if figure.value.is_some() {
@@ -78,6 +86,29 @@ pub fn render(evaluation: &Evaluation, against: &str) -> String {
     notes(&mut out, evaluation);
     legs(&mut out, evaluation);
     classes(&mut out, evaluation);
+    out
+}
+
+/// A few figures of a second truth, under those of the first.
+#[must_use]
+pub fn beside(evaluation: &Evaluation, against: &str) -> String {
+    let mut out = String::new();
+    heading(&mut out, &format!("Against {against}"));
+    let tally = &evaluation.tally;
+    let rows = count((tally.lame + tally.sound) as usize, "judged row", "judged rows");
+    let cows = count(tally.cows, "cow", "cows");
+    wrapped(
+        &mut out,
+        "",
+        &format!(
+            "{rows} of {cows}, the day before the feet were lifted: {} with a lesion, {} without.",
+            thousands(tally.lame as usize),
+            thousands(tally.sound as usize)
+        ),
+    );
+    for (name, words, is_share) in BESIDE {
+        let _ = writeln!(out, "{}", line(words, evaluation.figure(name), is_share).trim_end());
+    }
     out
 }
 
@@ -104,7 +135,7 @@ struct Short(f64);
 impl std::fmt::Display for Short {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         match self.0 {
-            whole if whole.fract() == 0.0 && whole.abs() >= 1.0 => write!(f, "{whole:.0}"),
+            whole if whole.fract() == 0.0 => write!(f, "{whole:.0}"),
             small if small.abs() < 10.0 => write!(f, "{small:.3}"),
             large => write!(f, "{large:.1}"),
         }
@@ -146,7 +177,7 @@ fn notes(out: &mut String, evaluation: &Evaluation) {
         out,
         "",
         &format!(
-            "False alarms: {} in {}; {} of those cows were lame within {EARLY_DAYS} days.",
+            "False alarms: {} in {}; {} of them on cows that were lame within {EARLY_DAYS} days.",
             thousands(alarms.alarms as usize),
             count(
                 alarms.sound_days as usize,
@@ -197,5 +228,29 @@ fn classes(out: &mut String, evaluation: &Evaluation) {
             let _ = write!(out, "{number:>11.0}");
         });
         let _ = writeln!(out);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::evaluate::figures::tests::recorded_pairs;
+    use crate::evaluate::{Options, evaluate};
+    use crate::herd::Place;
+    use shared::plate::Leg;
+
+    // The text was read by eye; a change of it must be read again.
+    #[test]
+    fn the_words_are_those_that_were_read() {
+        let mut pairs = recorded_pairs();
+        for (index, row) in pairs.rows.iter_mut().enumerate() {
+            row.unsettled = index % 40 == 0;
+            row.true_place = row.lame.then_some(Place::One(Leg::RR));
+            row.place = Some(if index % 9 == 0 { Place::BothRear } else { Place::One(Leg::RR) });
+        }
+        let found = evaluate(&pairs, &Options { draws: 200, ..Options::default() }).unwrap();
+        let text = render(&found, "mobility scores") + &beside(&found, "lesions found (of chosen cows)");
+        assert!(text.lines().all(|line| line.chars().count() <= 80));
+        assert_eq!(text, include_str!("text/recorded.txt"), "{text}");
     }
 }

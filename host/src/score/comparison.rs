@@ -160,7 +160,8 @@ fn line(out: &mut impl Write, herd: &str, rule: &str, made: &Herd, table: &Table
 #[test]
 #[ignore = "prints the table of the methods page; a minute in release"]
 fn print_the_table() {
-    let base = Scenario::default();
+    // A seed that no setting was chosen on.
+    let base = Scenario { seed: 20_260_941, ..Scenario::default() };
     let herds = [
         ("100 cows", base.clone()),
         ("noisy, heavy tails", Scenario { split_sd: 7.0, tails: 3.5, ..base.clone() }),

@@ -43,6 +43,17 @@ fn log_loss(probability: f64, seen: bool) -> f64 {
     -if seen { probability.max(1e-12).ln() } else { (1.0 - probability).max(1e-12).ln() }
 }
 
+/// Log loss of a link and what the prior takes it for.
+fn penalised(x: &[f64], seen: &[bool], at: [f64; 2], mean: [f64; 2], sd: [f64; 2]) -> f64 {
+    let prior: f64 = (0..2).map(|i| 0.5 * ((at[i] - mean[i]) / sd[i]).powi(2)).sum();
+    let loss = x.iter().zip(seen).map(|(&x, &seen)| {
+        let log_odds = at[0] + at[1] * x;
+        let away = if seen { -log_odds } else { log_odds };
+        away.max(0.0) + (-away.abs()).exp().ln_1p()
+    });
+    prior + loss.sum::<f64>()
+}
+
 /// Ridge-penalised logistic regression on logits `x`: the posterior mode under the normal prior `mean`, `sd`.
 #[must_use]
 pub fn fit(x: &[f64], seen: &[bool], mean: [f64; 2], sd: [f64; 2]) -> Link {
@@ -66,9 +77,16 @@ pub fn fit(x: &[f64], seen: &[bool], mean: [f64; 2], sd: [f64; 2]) -> Link {
             (curve[2] * gradient[0] - curve[1] * gradient[1]) / determinant,
             (curve[0] * gradient[1] - curve[1] * gradient[0]) / determinant,
         ];
-        at[0] += step[0];
-        at[1] += step[1];
-        if step[0].abs() + step[1].abs() < 1e-10 {
+        // A full step can overshoot where lame and sound lie far apart: it is halved until it is no step back.
+        let before = penalised(x, seen, at, mean, sd);
+        let halves = (0..STEPS as i32).map(|n| 0.5f64.powi(n));
+        let next = |part: f64| [at[0] + part * step[0], at[1] + part * step[1]];
+        let Some(part) = halves.into_iter().find(|&part| penalised(x, seen, next(part), mean, sd) <= before)
+        else {
+            break;
+        };
+        at = next(part);
+        if part * (step[0].abs() + step[1].abs()) < 1e-10 {
             break;
         }
     }
@@ -260,6 +278,19 @@ mod tests {
         let link = fit(&oracle.x, &oracle.seen, [0.0, 0.0], [1e6, oracle.sd]);
         assert!((link.intercept - oracle.intercept).abs() < 1e-4, "{link:?}");
         assert!((link.slope - oracle.slope).abs() < 1e-4, "{link:?}");
+    }
+
+    // Scores that contradict the model with certainty: a plain Newton step from the prior goes off without end.
+    #[test]
+    fn fit_settles_on_wild_scores() {
+        let x: Vec<f64> = (0..200).map(|i| if i % 2 == 0 { 13.8 } else { -13.8 }).collect();
+        let seen: Vec<bool> = (0..200).map(|i| (i % 2 == 1) != (i % 50 == 0)).collect();
+        let link = fit(&x, &seen, [0.0, 1.0], PRIOR_SD);
+        let at = |link: Link| penalised(&x, &seen, [link.intercept, link.slope], [0.0, 1.0], PRIOR_SD);
+        let found = at(link);
+        for (a, b) in [(0.01, 0.0), (-0.01, 0.0), (0.0, 0.01), (0.0, -0.01)] {
+            assert!(at(Link { intercept: link.intercept + a, slope: link.slope + b }) > found, "{link:?}");
+        }
     }
 
     /// Cows of every kind: sound, or lame at some level, with what the model is unsure of.
