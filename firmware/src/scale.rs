@@ -160,6 +160,12 @@ impl<'a, P: Port, F: MultiwriteNorFlash> Scale<'a, P, F> {
         self.restart && !self.pending.settings && self.pending.calibration.is_none() && self.link.is_idle()
     }
 
+    /// Whether somebody is on the deck.
+    #[must_use]
+    pub const fn is_occupied(&self) -> bool {
+        self.occupied
+    }
+
     /// Whether the converter gives nothing.
     #[must_use]
     pub const fn is_silent(&self) -> bool {

@@ -1,5 +1,8 @@
 //! Helpers of the workspace-level tests.
 
+pub mod emulator;
+pub mod image;
 pub mod joint;
 pub mod program;
+pub mod recording;
 pub mod served;

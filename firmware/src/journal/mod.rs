@@ -64,11 +64,18 @@ impl<F: MultiwriteNorFlash> Journal<F> {
     /// # Errors
     /// The flash failed, or cannot be made sense of.
     pub fn open(flash: F, layout: &Layout) -> Result<Self, JournalError> {
-        let mut journal = Self {
+        let mut journal = Self::closed(flash, layout);
+        journal.start()?;
+        Ok(journal)
+    }
+
+    /// A journal that must be started before it is used: for a board that makes it where it is to stay.
+    pub const fn closed(flash: F, layout: &Layout) -> Self {
+        Self {
             flash,
-            marks: Region::new(layout.marks.clone()),
-            records: Region::new(layout.records.clone()),
-            traces: Region::new(layout.traces.clone()),
+            marks: Region::new(layout.marks.start..layout.marks.end),
+            records: Region::new(layout.records.start..layout.records.end),
+            traces: Region::new(layout.traces.start..layout.traces.end),
             boot: 0,
             next: 0,
             reserved: 0,
@@ -76,16 +83,23 @@ impl<F: MultiwriteNorFlash> Journal<F> {
             records_dropped: 0,
             traces_dropped: 0,
             buffer: [0; ITEM_BYTES],
-        };
-        journal.read_marks()?;
-        let (records, traces) = (journal.survey(Kind::Record)?, journal.survey(Kind::Trace)?);
-        journal.waiting = records.0 + traces.0;
+        }
+    }
+
+    /// Finds what the flash holds and counts the boot.
+    ///
+    /// # Errors
+    /// As [`Self::open`].
+    #[inline(never)]
+    pub fn start(&mut self) -> Result<(), JournalError> {
+        self.read_marks()?;
+        let (records, traces) = (self.survey(Kind::Record)?, self.survey(Kind::Trace)?);
+        self.waiting = records.0 + traces.0;
         // The marks come first; what the queues hold only helps where the marks were lost.
-        journal.next = journal.reserved.max(records.1).max(traces.1);
-        journal.reserved = journal.next;
-        journal.boot = journal.boot.saturating_add(1);
-        journal.mark(journal.next.saturating_add(RESERVED_AT_ONCE))?;
-        Ok(journal)
+        self.next = self.reserved.max(records.1).max(traces.1);
+        self.reserved = self.next;
+        self.boot = self.boot.saturating_add(1);
+        self.mark(self.next.saturating_add(RESERVED_AT_ONCE))
     }
 
     /// Hands the flash back.

@@ -152,7 +152,8 @@ impl ZeroTracker {
             if first_look || (offset.abs() > STEP_KG && again) {
                 *zero = mean;
             } else {
-                *zero += (TRACK_SHARE * offset).clamp(-limit, limit);
+                // Not `clamp`, which panics where it is not clear that the bounds are in order.
+                *zero += (TRACK_SHARE * offset).min(limit).max(-limit);
             }
         }
         self.seen = Some(look.end);

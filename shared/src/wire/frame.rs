@@ -34,9 +34,10 @@ pub enum EncodeError {
 /// Where the message is too long, or `out` is shorter than the frame; [`MAX_FRAME_BYTES`] always suffice.
 pub fn encode_frame<M: Message>(message: &M, out: &mut [u8]) -> Result<usize, EncodeError> {
     let mut payload = [0; MAX_PAYLOAD_BYTES];
-    payload[0] = M::SENDER;
-    let body = postcard::to_slice(message, &mut payload[1..]).map_err(|_| EncodeError::TooLong)?.len();
-    frame_payload(&payload[..=body], out)
+    let (sender, room) = payload.split_at_mut(1);
+    sender.copy_from_slice(&[M::SENDER]);
+    let body = postcard::to_slice(message, room).map_err(|_| EncodeError::TooLong)?.len();
+    frame_payload(payload.get(..=body).ok_or(EncodeError::TooLong)?, out)
 }
 
 /// Frames a payload that is already there, from the sender's byte to the end of the body.
@@ -210,8 +211,9 @@ impl FrameReader {
     }
 
     fn checked(&self) -> bool {
-        self.length >= SHORTEST_FRAME_BYTES
-            && self.buffer[..self.length]
+        let frame = self.buffer.get(..self.length).unwrap_or_default();
+        frame.len() >= SHORTEST_FRAME_BYTES
+            && frame
                 .split_last_chunk::<CHECK_BYTES>()
                 .is_some_and(|(payload, check)| crc32(payload) == u32::from_le_bytes(*check))
     }

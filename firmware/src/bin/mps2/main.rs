@@ -5,6 +5,7 @@
 #![no_main]
 #![allow(unsafe_code, reason = "registers, linker symbols and memory at fixed addresses")]
 
+mod cost;
 mod play;
 mod psram;
 mod stack;
@@ -14,19 +15,26 @@ use core::{
     panic::PanicInfo,
     sync::atomic::{AtomicU32, Ordering},
 };
-use cortex_m::peripheral::{SCB, SYST, syst::SystClkSource};
+use cortex_m::peripheral::{SCB, syst::SystClkSource};
 use cortex_m_rt::{ExceptionFrame, entry, exception};
-use cortex_m_semihosting::{debug, hio};
+use cortex_m_semihosting::debug;
+use cost::{Cost, say};
 use embedded_storage_async::nor_flash::NorFlash;
 use firmware::{
     health::Vitals,
     journal::{Journal, Layout},
+    load_cells,
     memory_flash::{MemoryFlash, PAGE_BYTES},
     scale::{Identity, Moment, Scale},
     settings::Store,
 };
 use play::{Played, Player};
-use shared::{analysis::Analyser, units::Milliseconds, wire::DeviceId};
+use shared::{
+    analysis::Analyser,
+    plate::PerPlate,
+    units::{Counts, Milliseconds},
+    wire::{DeviceId, Sample},
+};
 use static_cell::StaticCell;
 use uart::Uart;
 
@@ -45,14 +53,6 @@ static MILLISECONDS: AtomicU32 = AtomicU32::new(0);
 static JOURNAL: StaticCell<Journal<Flash>> = StaticCell::new();
 static ANALYSER: StaticCell<Analyser> = StaticCell::new();
 static SCALE: StaticCell<Device> = StaticCell::new();
-
-/// What the emulator is told when the readings are over.
-#[derive(Default)]
-struct Cost {
-    readings: u32,
-    ticks: u64,
-    most: u32,
-}
 
 #[entry]
 fn main() -> ! {
@@ -74,7 +74,9 @@ fn main() -> ! {
 
 #[inline(never)]
 fn open(layout: &Layout) -> Option<&'static mut Journal<Flash>> {
-    JOURNAL.try_init(Journal::open(psram::flash(), layout).ok()?)
+    let journal = JOURNAL.init_with(|| Journal::closed(psram::flash(), layout));
+    journal.start().ok()?;
+    Some(journal)
 }
 
 #[inline(never)]
@@ -111,20 +113,26 @@ fn run(scale: &mut Device, second: Uart) -> ! {
     let mut played: Option<Milliseconds> = None;
     let mut leaving = None;
     let mut idle = 0_u32;
+    let mut measured = None;
     loop {
         let timer = Milliseconds(u64::from(MILLISECONDS.load(Ordering::Relaxed)));
-        let moment = Moment { clock: played.unwrap_or(timer), timer };
-        idle = idle.saturating_add(1);
+        let now = |played: Option<Milliseconds>| Moment { clock: played.unwrap_or(timer), timer };
         let Ok(frame) = player.poll();
         if let Some(frame) = frame {
             idle = 0;
             match frame {
-                Played::Timed(time, sample) => {
-                    played = Some(time);
-                    cost.of(|| scale.sample(time, &sample));
+                Played::Samples(samples) => {
+                    for Sample { time, values } in samples.flatten() {
+                        played = Some(time);
+                        let [lf, rf, lr, rr] = values.0;
+                        let counts = PerPlate([Counts(lf), Counts(rf), Counts(lr), Counts(rr)]);
+                        cost.of(|| {
+                            scale.sample(time, &load_cells::Sample { counts });
+                            scale.is_occupied()
+                        });
+                    }
                 }
-                Played::Now(sample) => cost.of(|| scale.sample(moment.clock, &sample)),
-                Played::Tag(bytes) => bytes.iter().for_each(|byte| scale.tag_byte(moment.clock, *byte)),
+                Played::Tag(bytes) => bytes.iter().for_each(|byte| scale.tag_byte(now(played).clock, *byte)),
                 Played::Finish { acknowledged } => {
                     scale.finish();
                     leaving = Some(acknowledged);
@@ -132,11 +140,18 @@ fn run(scale: &mut Device, second: Uart) -> ! {
                 Played::Reset => restart(),
                 Played::Panic => panic!("asked for"),
             }
+            let Ok(()) = player.done();
         } else {
-            scale.idle(moment);
+            idle = idle.saturating_add(1);
+            scale.idle(now(played));
         }
-        scale.vitals(Vitals { supply_mv: None, temperature_dc: None, stack_high_water: stack::high_water() });
-        let Ok(()) = scale.talk(moment);
+        let this_second = Some(timer.0 / 1_000);
+        if measured != this_second {
+            measured = this_second;
+            let stack_high_water = stack::high_water();
+            scale.vitals(Vitals { supply_mv: None, temperature_dc: None, stack_high_water });
+        }
+        let Ok(()) = scale.talk(now(played));
         if scale.wants_restart() {
             restart();
         }
@@ -144,8 +159,9 @@ fn run(scale: &mut Device, second: Uart) -> ! {
             && (!acknowledged || scale.journal().waiting() == 0)
         {
             cost.tell();
+            leave(debug::EXIT_SUCCESS);
         }
-        if idle > SPIN {
+        if idle > SPIN && !player.is_within_frame() {
             psram::forget_panics();
             cortex_m::asm::wfi();
         }
@@ -157,57 +173,14 @@ fn restart() -> ! {
     SCB::sys_reset()
 }
 
-impl Cost {
-    /// Runs one reading and counts its ticks. A reading takes less than a millisecond.
-    fn of(&mut self, reading: impl FnOnce()) {
-        let before = SYST::get_current();
-        reading();
-        let after = SYST::get_current();
-        let ticks = if before >= after { before - after } else { before + TICKS_A_MS - after };
-        self.readings += 1;
-        self.ticks += u64::from(ticks);
-        self.most = self.most.max(ticks);
-    }
-
-    fn tell(&self) -> ! {
-        let ticks = u32::try_from(self.ticks).unwrap_or(u32::MAX);
-        let deepest = u32::from(stack::high_water());
-        for (name, value) in
-            [("readings", self.readings), (" ticks", ticks), (" most", self.most), (" stack", deepest)]
-        {
-            say(name.as_bytes());
-            say_number(value);
-        }
-        say(b"\n");
-        loop {
-            debug::exit(debug::EXIT_SUCCESS);
-        }
-    }
-}
-
-/// Text for the emulator. Not through `core::fmt`: it takes 2 KiB.
-fn say(text: &[u8]) {
-    if let Ok(mut out) = hio::hstdout() {
-        let _ = out.write_all(text);
-    }
-}
-
-fn say_number(mut number: u32) {
-    let mut digits = *b"           ";
-    for digit in digits.iter_mut().skip(1).rev() {
-        *digit = b'0' + (number % 10) as u8;
-        number /= 10;
-        if number == 0 {
-            break;
-        }
-    }
-    say(&digits);
-}
-
 fn fail(why: &str) -> ! {
-    say(why.as_bytes());
+    say(why);
+    leave(debug::EXIT_FAILURE)
+}
+
+fn leave(status: debug::ExitStatus) -> ! {
     loop {
-        debug::exit(debug::EXIT_FAILURE);
+        debug::exit(status);
     }
 }
 
@@ -229,9 +202,7 @@ fn panic(_: &PanicInfo<'_>) -> ! {
 /// Starts again, and tells the host why. Where that does not help, the emulator ends.
 fn broken() -> ! {
     if psram::note_panic() > MOST_PANICS {
-        loop {
-            debug::exit(debug::EXIT_FAILURE);
-        }
+        leave(debug::EXIT_FAILURE);
     }
     SCB::sys_reset()
 }

@@ -1,22 +1,17 @@
 //! Recorded readings, played in over the second UART in the frames that the README describes.
 
-use embedded_io::{Read, ReadReady};
-use firmware::load_cells::Sample;
-use shared::{
-    plate::PerPlate,
-    units::{Counts, Milliseconds},
-    wire::{Feed, FrameReader},
-};
+use embedded_io::{Read, ReadReady, Write};
+use shared::wire::{Feed, FrameReader, TraceDecoder};
 
 /// Who sends these frames.
 const SENDER: u8 = b'C';
+/// The answer to each frame, once all it asks for is done.
+const DONE: u8 = 0x06;
 
 /// What a frame asks for.
 pub enum Played<'a> {
-    /// A sample with its own time: the lane's clock becomes that time.
-    Timed(Milliseconds, Sample),
-    /// A sample that is stamped on arrival.
-    Now(Sample),
+    /// Samples with their own times: the lane's clock follows them.
+    Samples(TraceDecoder<'a>),
     /// Bytes of the tag reader.
     Tag(&'a [u8]),
     /// The readings are over: leave once everything is said, and acknowledged if so asked.
@@ -30,16 +25,17 @@ pub enum Played<'a> {
     Panic,
 }
 
-/// Reads frames.
+/// Reads frames and answers them.
 pub struct Player<P> {
     port: P,
     reader: FrameReader,
+    within: bool,
 }
 
-impl<P: Read + ReadReady> Player<P> {
+impl<P: Read + ReadReady + Write> Player<P> {
     /// A player on a port.
     pub const fn new(port: P) -> Self {
-        Self { port, reader: FrameReader::new() }
+        Self { port, reader: FrameReader::new(), within: false }
     }
 
     /// The next frame, if it is whole. Takes one byte at a time: the port holds no more.
@@ -47,6 +43,7 @@ impl<P: Read + ReadReady> Player<P> {
         while self.port.read_ready()? {
             let mut byte = [0];
             self.port.read(&mut byte)?;
+            self.within = byte != [0];
             // Only a zero ends a frame; before it the reader has nothing to hand out.
             if byte == [0] {
                 return Ok(match self.reader.push(&byte) {
@@ -58,30 +55,25 @@ impl<P: Read + ReadReady> Player<P> {
         }
         Ok(None)
     }
+
+    /// Whether a frame has begun and more of it is to come.
+    pub const fn is_within_frame(&self) -> bool {
+        self.within
+    }
+
+    /// Answers a frame.
+    pub fn done(&mut self) -> Result<(), P::Error> {
+        self.port.write(&[DONE]).map(|_| ())
+    }
 }
 
 fn parse(payload: &[u8]) -> Option<Played<'_>> {
     match payload {
-        [SENDER, 0, t0, t1, t2, t3, counts @ ..] => {
-            let time = Milliseconds(u64::from(u32::from_le_bytes([*t0, *t1, *t2, *t3])));
-            Some(Played::Timed(time, sample(counts)?))
-        }
-        [SENDER, 1, counts @ ..] => Some(Played::Now(sample(counts)?)),
-        [SENDER, 2, line @ ..] => Some(Played::Tag(line)),
-        [SENDER, 3, wait] => Some(Played::Finish { acknowledged: *wait != 0 }),
-        [SENDER, 4] => Some(Played::Reset),
-        [SENDER, 5] => Some(Played::Panic),
+        [SENDER, 0, samples @ ..] => Some(Played::Samples(TraceDecoder::new(samples))),
+        [SENDER, 1, line @ ..] => Some(Played::Tag(line)),
+        [SENDER, 2, wait] => Some(Played::Finish { acknowledged: *wait != 0 }),
+        [SENDER, 3] => Some(Played::Reset),
+        [SENDER, 4] => Some(Played::Panic),
         _ => None,
     }
-}
-
-fn sample(bytes: &[u8]) -> Option<Sample> {
-    let bytes: &[u8; 12] = bytes.try_into().ok()?;
-    let mut counts = PerPlate([Counts(0); 4]);
-    for (count, word) in counts.0.iter_mut().zip(bytes.chunks_exact(3)) {
-        if let [low, middle, high] = *word {
-            *count = Counts(i32::from_le_bytes([0, low, middle, high]) >> 8);
-        }
-    }
-    Some(Sample { counts })
 }

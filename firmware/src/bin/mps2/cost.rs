@@ -1,0 +1,68 @@
+//! What readings cost, told to whoever runs the emulator.
+
+use super::{TICKS_A_MS, stack};
+use cortex_m::peripheral::SYST;
+use cortex_m_semihosting::hio;
+
+/// Ticks of the readings so far. Run with `-icount shift=0` a tick is 40 instructions.
+#[derive(Default)]
+pub struct Cost {
+    readings: u32,
+    ticks: u32,
+    occupied: u32,
+    occupied_ticks: u32,
+    most: u32,
+}
+
+impl Cost {
+    /// Runs one reading and counts its ticks; it says whether somebody is on the deck. A reading takes less than a
+    /// millisecond.
+    pub fn of(&mut self, reading: impl FnOnce() -> bool) {
+        let before = SYST::get_current();
+        let occupied = reading();
+        let after = SYST::get_current();
+        let ticks = if before >= after { before - after } else { before + TICKS_A_MS - after };
+        self.readings += 1;
+        self.ticks = self.ticks.saturating_add(ticks);
+        if occupied {
+            self.occupied += 1;
+            self.occupied_ticks = self.occupied_ticks.saturating_add(ticks);
+        }
+        self.most = self.most.max(ticks);
+    }
+
+    /// Tells it, one line.
+    pub fn tell(&self) {
+        for (name, value) in [
+            ("readings", self.readings),
+            (" ticks", self.ticks),
+            (" occupied", self.occupied),
+            (" occupied_ticks", self.occupied_ticks),
+            (" most_ticks", self.most),
+            (" stack", u32::from(stack::high_water())),
+        ] {
+            say(name);
+            say_number(value);
+        }
+        say("\n");
+    }
+}
+
+/// Text for the emulator. Not through `core::fmt`: it takes 2 KiB.
+pub fn say(text: &str) {
+    if let Ok(mut out) = hio::hstdout() {
+        let _ = out.write_all(text.as_bytes());
+    }
+}
+
+fn say_number(mut number: u32) {
+    let mut digits = *b"           ";
+    for digit in digits.iter_mut().skip(1).rev() {
+        *digit = b'0' + (number % 10) as u8;
+        number /= 10;
+        if number == 0 {
+            break;
+        }
+    }
+    say(core::str::from_utf8(&digits).unwrap_or_default());
+}
