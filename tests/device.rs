@@ -4,28 +4,16 @@
 
 #![allow(clippy::print_stdout, reason = "the figures are what it is run for")]
 
-use firmware::{
-    fakes::FakePort,
-    journal::{Journal, Layout},
-    load_cells::Sample,
-    memory_flash::MemoryFlash,
-    scale::{Identity, Scale},
-    settings::Store,
-};
 use shared::{
-    analysis::{Analyser, PassageKind},
-    limits::MAX_FRAME_BYTES,
-    plate::PerPlate,
-    units::{Counts, Milliseconds},
-    wire::{
-        Decoded, DeviceId, DeviceMessage, Feed, FrameReader, HostHello, HostMessage, OLDEST_SCHEMA,
-        ResetCause, SCHEMA, TraceDecoder, decode, encode_frame,
-    },
+    analysis::PassageKind,
+    units::Milliseconds,
+    wire::{DeviceMessage, ResetCause, TraceDecoder},
 };
 use std::{collections::BTreeMap, sync::LazyLock};
 use tests::{
     emulator::{Cost, Emulator, Heard, image},
     image::{panicking, sizes},
+    peer::{Host, kept_on_the_host, message},
     recording::{Event, Recording},
 };
 
@@ -47,122 +35,12 @@ static RUN: LazyLock<Run> = LazyLock::new(|| {
     Run { items: host.items, cost: emulator.cost() }
 });
 
-/// A host that keeps everything and acknowledges it at once.
-#[derive(Default)]
-struct Host {
-    reader: FrameReader,
-    items: BTreeMap<u32, Vec<u8>>,
-    /// The boot that has been greeted.
-    boot: u32,
-    /// Boots and their causes, as the health messages told them.
-    causes: Vec<(u32, ResetCause)>,
-}
-
-impl Host {
-    fn hear(&mut self, emulator: &mut Emulator, heard: &Heard) {
-        let Heard::Device(bytes) = heard else { return };
-        let mut rest = bytes.as_slice();
-        let mut answers = Vec::new();
-        while !rest.is_empty() {
-            rest = match self.reader.push(rest) {
-                Feed::NeedMore => &[],
-                Feed::Dropped { rest } => rest,
-                Feed::Frame { payload, rest } => {
-                    let Decoded::Message(message) = decode::<DeviceMessage>(payload) else {
-                        panic!("the device speaks our schema: {payload:?}")
-                    };
-                    match (key(&message), message) {
-                        (Some(key), _) => {
-                            self.items.insert(key, payload.to_vec());
-                            answers.push(HostMessage::Acknowledge { first: key, last: key });
-                        }
-                        (_, DeviceMessage::Hello(hello)) if hello.boot != self.boot => {
-                            self.boot = hello.boot;
-                            answers.push(HostMessage::Hello(HostHello {
-                                schema: SCHEMA,
-                                oldest: OLDEST_SCHEMA,
-                            }));
-                        }
-                        (_, DeviceMessage::Health(health)) => self.causes.push((health.boot, health.reset)),
-                        _ => {}
-                    }
-                    rest
-                }
-            };
-        }
-        for answer in &answers {
-            let mut frame = [0; MAX_FRAME_BYTES];
-            let length = encode_frame(answer, &mut frame).expect("fits");
-            emulator.say(&frame[..length]);
-        }
-    }
-
-    /// Listens until the emulator has ended.
-    fn hear_out(&mut self, emulator: &mut Emulator) {
-        emulator.finish(true);
-        loop {
-            match emulator.wait() {
-                Heard::Ended => return,
-                heard => self.hear(emulator, &heard),
-            }
-        }
-    }
-}
-
-fn key(message: &DeviceMessage) -> Option<u32> {
-    match message {
-        DeviceMessage::Passage(passage) => Some(passage.key.sequence),
-        DeviceMessage::TraceChunk(chunk) => Some(chunk.key.sequence),
-        DeviceMessage::TagRead(tag) => Some(tag.key.sequence),
-        _ => None,
-    }
-}
-
-fn payload(frame: &[u8]) -> Vec<u8> {
-    let mut reader = FrameReader::new();
-    let Feed::Frame { payload, .. } = reader.push(frame) else { panic!("a whole frame") };
-    payload.to_vec()
-}
-
-/// Frames that the host's build of the device keeps for the recording, by their number.
-fn frames_on_the_host() -> BTreeMap<u32, Vec<u8>> {
-    let bytes = vec![0xFF; 4 << 20];
-    let layout = Layout::of::<MemoryFlash<Vec<u8>>>(bytes.len() as u32).expect("large enough");
-    let mut journal = Journal::open(MemoryFlash(bytes), &layout).expect("an empty flash");
-    let settings = Store::load(journal.flash(), &layout);
-    let mut analyser = Analyser::new(f32::from(settings.1.rate_hz));
-    let identity = Identity {
-        device: DeviceId(1),
-        firmware: [0, 1, 0],
-        reset: ResetCause::PowerOn,
-        full_scale: 0x7F_FFFF,
-    };
-    let mut scale = Scale::new(identity, FakePort::default(), &mut journal, settings, &mut analyser);
-    for event in &RECORDING.events {
-        match event {
-            Event::Reading(time, counts) => {
-                let counts = PerPlate(counts.0.map(Counts));
-                scale.sample(*time, &Sample { counts });
-            }
-            Event::Tag(time, line) => line.iter().for_each(|byte| scale.tag_byte(*time, *byte)),
-        }
-    }
-    scale.finish();
-    let mut frames = BTreeMap::new();
-    let mut from = 0;
-    while let Some((number, frame)) = journal.next_from(from).expect("the flash works") {
-        frames.insert(number, frame.to_vec());
-        from = number + 1;
-    }
-    frames
-}
-
 #[test]
 fn the_records_are_those_of_the_hosts_build_to_the_byte() {
-    let here = frames_on_the_host();
+    let here = kept_on_the_host(&RECORDING.events, true);
     let passages = || {
-        here.values().filter_map(|frame| match decode::<DeviceMessage>(&payload(frame)) {
-            Decoded::Message(DeviceMessage::Passage(passage)) => Some(passage),
+        here.values().filter_map(|frame| match message(frame).0 {
+            DeviceMessage::Passage(passage) => Some(passage),
             _ => None,
         })
     };
@@ -173,7 +51,7 @@ fn the_records_are_those_of_the_hosts_build_to_the_byte() {
     let numbers = |items: &BTreeMap<u32, Vec<u8>>| items.keys().copied().collect::<Vec<_>>();
     assert_eq!(numbers(&here), numbers(&RUN.items));
     for (number, frame) in &here {
-        assert_eq!(payload(frame), RUN.items[number], "item {number}");
+        assert_eq!(message(frame).1, RUN.items[number], "item {number}");
     }
 }
 
@@ -184,10 +62,10 @@ fn budgets_hold() {
     assert_eq!(cost.readings as usize, RECORDING.readings());
     assert!(cost.occupied > cost.readings / 3, "cows on the deck for {} readings", cost.occupied);
     let (mut passage, mut trace, mut samples) = (0, 0, 0);
-    for frame in frames_on_the_host().values() {
-        match decode::<DeviceMessage>(&payload(frame)) {
-            Decoded::Message(DeviceMessage::Passage(_)) => passage = passage.max(frame.len()),
-            Decoded::Message(DeviceMessage::TraceChunk(chunk)) => {
+    for frame in kept_on_the_host(&RECORDING.events, true).values() {
+        match message(frame).0 {
+            DeviceMessage::Passage(_) => passage = passage.max(frame.len()),
+            DeviceMessage::TraceChunk(chunk) => {
                 trace += frame.len();
                 samples += TraceDecoder::new(&chunk.data).count();
             }

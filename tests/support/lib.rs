@@ -3,6 +3,7 @@
 pub mod emulator;
 pub mod image;
 pub mod joint;
+pub mod peer;
 pub mod program;
 pub mod recording;
 pub mod served;
