@@ -253,6 +253,28 @@ proptest! {
         prop_assert_eq!(AnimalCode::from_digits(&telegram.code.digits()), AnimalCode::new(country, national));
     }
 
+    /// Every known form of any code is read as the code, and with one digit made a letter names nobody.
+    #[test]
+    fn any_code_is_read_in_every_form(country in 1u16..=999, national in 0u64..=274_877_906_943, extra in 0u32..10_000_000, form in 0usize..8, at: proptest::sample::Index) {
+        let code = std::format!("{country:03}{national:012}");
+        let (land, animal) = code.split_at(3);
+        let line = match form {
+            0 => code.clone(),
+            1 => std::format!("{land} {animal}"),
+            2 => std::format!("0{code}"),
+            3 => std::format!("LA {land} {animal}"),
+            4 => std::format!("LA {:05} {} {land} {animal}", extra % 100_000, extra % 2),
+            5 => std::format!("A{extra:07}{code}"),
+            6 => std::format!("1{extra:07}{code}"),
+            _ => std::format!("A {:05} {} 0{land} {animal}", extra % 100_000, extra % 2),
+        };
+        prop_assert_eq!(parse_line(line.as_bytes()), AnimalCode::new(country, national).map_err(LineError::Code));
+        let digits: Vec<usize> = line.bytes().enumerate().filter(|(_, b)| b.is_ascii_digit()).map(|(n, _)| n).collect();
+        let mut spoilt = line.into_bytes();
+        spoilt[digits[at.index(digits.len())]] = b'x';
+        prop_assert_eq!(parse_line(&spoilt), Err(LineError::NotATag));
+    }
+
     /// The stream parser against the whole-line parser on lines cut by hand.
     #[test]
     fn a_stream_of_anything_is_read_as_its_lines(bytes in proptest::collection::vec(prop_oneof![
