@@ -390,6 +390,9 @@ fn power_cuts_at_any_moment_lose_only_the_cow_on_the_plates() {
         assert_eq!(named.iter().filter(|other| **other == cow).count(), 1, "cow {cow}");
     }
     assert!(passages.len() <= 60, "nothing twice");
+    // Pieces of the traces of cows that were cut off are no reason to speak.
+    let said = remarks(&store, &joint);
+    assert!(said.iter().all(|(_, text)| !text.contains("wait until")), "{said:?}");
 }
 
 #[test]

@@ -228,8 +228,19 @@ fn a_calibration_left_alone_is_forgotten_and_cows_are_weighed_again() {
     assert_eq!(rig.passages().len(), 1);
 }
 
-/// Eccentricity (OIML R 76-1 3.6.2, as printed in the tables cited in `shared`'s calibration tests): with up to four
-/// supports a third of Max on each support, and the limit of that load holds at every one.
+/// Zero at switch-on: within 20 % of Max of the calibration in force (Canada SI/98-81 s. 41-43, as in OIML R 76).
+#[test]
+fn an_empty_deck_more_than_20_percent_of_max_off_is_not_empty() {
+    let (flash, _) = set_device();
+    for (part, outcome) in [(0.19, Outcome::Accepted), (0.21, Outcome::WrongLoad)] {
+        let mut rig = Rig::on(flash.copy(), 14);
+        rig.deck.dead_load[Plate::RF] = part * PLATE_MAX_KG;
+        assert_eq!(step(&mut rig, Step::EmptyDeck).outcome, outcome, "{part} of Max");
+    }
+}
+
+/// Eccentricity (OIML R 76-1 3.6.2; the rule as printed at indiankanoon.org doc 97401519): with up to four supports a
+/// third of Max on each, and the limit of that load holds at every position.
 #[test]
 fn a_third_of_max_is_right_on_every_plate_and_a_bad_plate_is_found() {
     let mut rig = Rig::new(16, 10);

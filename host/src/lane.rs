@@ -4,13 +4,13 @@ mod scored;
 
 use crate::{
     score::{LaneDay, kept},
-    store::{Device, KeptRows, Store, StoreError},
+    store::{Device, KeptRows, Store, StoreError, WaitingItem},
 };
 use jiff::{Timestamp, ToSpan, tz::TimeZone};
 use serde::Serialize;
 use shared::{
     plate::Plate,
-    wire::{Health, PlateState, ResetCause},
+    wire::{Decoded, DeviceId, DeviceMessage, Health, PlateState, ResetCause, decode},
 };
 
 /// How far back health messages are looked at, days; our choice.
@@ -87,12 +87,25 @@ pub fn lanes(store: &Store, now: Timestamp) -> Result<Vec<Lane>, StoreError> {
         Ok(Lane {
             health: store.health_since(device.id, from)?,
             drift_ppm: map.drift_ppm(),
-            untimed: store.waiting_items(device.id)?.len(),
+            untimed: untimed(store, device.id)?,
             days: scored.iter().filter(|day| day.lane == lane).cloned().collect(),
             device,
         })
     };
     store.devices()?.into_iter().map(of).collect()
+}
+
+/// How many passages and tag reads wait. Pieces of a trace alone are of no use to anybody: the power went before their
+/// passage had ended.
+fn untimed(store: &Store, device: DeviceId) -> Result<usize, StoreError> {
+    let items = store.waiting_items(device)?;
+    let waits = |item: &&WaitingItem| {
+        matches!(
+            decode(&item.payload),
+            Decoded::Message(DeviceMessage::Passage(_) | DeviceMessage::TagRead(_))
+        )
+    };
+    Ok(items.iter().filter(waits).count())
 }
 
 impl Lane {

@@ -12,8 +12,6 @@ pub struct FakeCells {
     clock: Rc<Cell<u64>>,
     period_ms: u64,
     due: u64,
-    /// The next polls find nothing although a sample is due; each costs one.
-    pub lost: u32,
     /// Gives nothing until it is restarted so many times.
     pub mute: u32,
     /// Every poll fails.
@@ -30,7 +28,7 @@ impl FakeCells {
     /// A converter with a sample each period, ms.
     #[must_use]
     pub const fn new(deck: Deck, clock: Rc<Cell<u64>>, period_ms: u64) -> Self {
-        Self { deck, clock, period_ms, due: 0, lost: 0, mute: 0, failing: false, restarts: 0 }
+        Self { deck, clock, period_ms, due: 0, mute: 0, failing: false, restarts: 0 }
     }
 }
 
@@ -46,10 +44,6 @@ impl LoadCells for FakeCells {
             return Ok(None);
         }
         self.due = now + self.period_ms;
-        if self.lost > 0 {
-            self.lost -= 1;
-            return Ok(None);
-        }
         Ok(Some(self.deck.sample(now)))
     }
 

@@ -140,7 +140,8 @@ fn main() -> ! {
     let link = uarte::Port::new(host, host_in, host_out);
     let tags = uarte::Port::new(reader, tag_in, tag_out);
 
-    let Some(scale) = scale(p.NVMC, link, Identity { device, firmware: [0, 1, 0], reset, full_scale: 0x7F_FFFF })
+    let Some(scale) =
+        scale(p.NVMC, link, Identity { device, firmware: [0, 1, 0], reset, full_scale: 0x7F_FFFF })
     else {
         restart()
     };

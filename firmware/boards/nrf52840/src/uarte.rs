@@ -29,11 +29,7 @@ pub struct Port<U> {
 
 impl<U: Instance> Port<U> {
     /// A port on a configured UARTE.
-    pub fn new(
-        configured: Uarte<U>,
-        input: &'static mut [u8; 1],
-        output: &'static mut [u8; OUT],
-    ) -> Self {
+    pub fn new(configured: Uarte<U>, input: &'static mut [u8; 1], output: &'static mut [u8; OUT]) -> Self {
         // SAFETY: the HAL's driver owns the registers and lies in this value, unused.
         let registers = unsafe { &*U::ptr() };
         let mut port = Self { _configured: configured, registers, input, output, sending: false };

@@ -3,9 +3,7 @@
 //! Between two erasures a bit can be cleared at any time, so a write of a few bytes programs its page of 256 bytes
 //! with ones around them.
 
-use embedded_storage::nor_flash::{
-    ErrorType, MultiwriteNorFlash, NorFlash, NorFlashErrorKind, ReadNorFlash,
-};
+use embedded_storage::nor_flash::{ErrorType, MultiwriteNorFlash, NorFlash, NorFlashErrorKind, ReadNorFlash};
 use rp2040_flash::flash::{flash_range_erase, flash_range_program};
 
 /// Where the flash is seen in memory.

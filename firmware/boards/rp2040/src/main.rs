@@ -51,8 +51,12 @@ const WATCHDOG_S: u32 = 8;
 const PANICKED: u32 = 0x4650_4C32;
 
 type Flash = BlockingFlash<flash::Flash>;
-type Serial<D, T, R> = UartPeripheral<Enabled, D, (Pin<T, FunctionUart, PullNone>, Pin<R, FunctionUart, PullUp>)>;
-type Link = uart::Port<pac::UART0, (Pin<bank0::Gpio0, FunctionUart, PullNone>, Pin<bank0::Gpio1, FunctionUart, PullUp>)>;
+type Serial<D, T, R> =
+    UartPeripheral<Enabled, D, (Pin<T, FunctionUart, PullNone>, Pin<R, FunctionUart, PullUp>)>;
+type Link = uart::Port<
+    pac::UART0,
+    (Pin<bank0::Gpio0, FunctionUart, PullNone>, Pin<bank0::Gpio1, FunctionUart, PullUp>),
+>;
 type Device = Scale<'static, Link, Flash>;
 
 struct Dog(hal::Watchdog);
@@ -81,15 +85,9 @@ fn main() -> ! {
         (.., true) => ResetCause::PowerOn,
         _ => ResetCause::Unknown,
     };
-    let Ok(clocks) = init_clocks_and_plls(
-        CRYSTAL_HZ,
-        p.XOSC,
-        p.CLOCKS,
-        p.PLL_SYS,
-        p.PLL_USB,
-        &mut p.RESETS,
-        &mut dog,
-    ) else {
+    let Ok(clocks) =
+        init_clocks_and_plls(CRYSTAL_HZ, p.XOSC, p.CLOCKS, p.PLL_SYS, p.PLL_USB, &mut p.RESETS, &mut dog)
+    else {
         hal::reset()
     };
     let timer = Timer::new(p.TIMER, &mut p.RESETS, &clocks);

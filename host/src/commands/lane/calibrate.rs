@@ -23,11 +23,15 @@ use std::{
 };
 
 /// Said before any work at the plates.
-pub const CAUTIONS: &str = "Before you go to the plates:
-  - Close the lane at both ends and see that no animal can reach you. Never stand on the deck or put weights on it
-    with cattle in the lane or behind you; have somebody with you and a way out.
-  - Keep to the low-voltage side. Open no mains supply; if water has got into a box, switch off and call an electrician.
-  - Lift with two, or use a barrow. Lower a weight gently: a dropped one breaks cells and feet.
+pub const CAUTIONS: &str = "\
+Before you go to the plates:
+  - Close the lane at both ends and see that no animal can reach you. Never
+    stand on the deck or put weights on it with cattle in the lane or behind
+    you; have somebody with you, and a way out.
+  - Keep to the low-voltage side. Open no mains supply; if water has got into a
+    box, switch off and call an electrician.
+  - Lift with two, or use a barrow. Lower a weight gently: a dropped one breaks
+    cells and feet.
   - A calibrated lane is still no scale for trade.";
 
 /// A step is answered within this time: the device looks for 2 s, and waits 7 s for readings that do not come.

@@ -30,8 +30,8 @@ const TAIL: Duration = Duration::from_secs(2);
 pub struct Raw {
     #[command(flatten)]
     port: PortArguments,
-    /// For so many seconds
-    #[arg(long, default_value_t = 10, value_parser = clap::value_parser!(u16).range(1..))]
+    /// For so many seconds, an hour at most
+    #[arg(long, default_value_t = 10, value_parser = clap::value_parser!(u16).range(1..=3600))]
     seconds: u16,
     /// Also write the readings to FILE, as `import readings` takes them
     #[arg(long, value_name = "FILE")]
