@@ -30,6 +30,9 @@ pub const TAG_REPEAT_MS: u64 = 1_000;
 /// Tags kept in any one second, at most (our choice: a walking cow brings one; a fault brings a flood).
 pub const TAGS_A_SECOND: u8 = 10;
 
+/// No animal stays on the plates for longer, ms (our choice).
+pub const NOBODY_STAYS_MS: u64 = 10 * 60 * 1_000;
+
 /// What is fixed when the program starts.
 #[derive(Clone, Copy, Debug)]
 pub struct Identity {
@@ -68,6 +71,7 @@ struct Pending {
 struct Recording {
     number: u32,
     chunks: u16,
+    since: Milliseconds,
 }
 
 /// The tags of the last second.
@@ -210,7 +214,7 @@ impl<'a, P: Port, F: MultiwriteNorFlash> Scale<'a, P, F> {
         if step.occupied {
             // Numbers rise across boots because sequence numbers do.
             let number = self.journal.next_sequence();
-            self.recording.get_or_insert(Recording { number, chunks: 0 });
+            self.recording.get_or_insert(Recording { number, chunks: 0, since: time });
             if self.recorder.push(time, &step.loads) {
                 self.keep_chunk();
             }
@@ -322,8 +326,10 @@ impl<'a, P: Port, F: MultiwriteNorFlash> Scale<'a, P, F> {
             }
             HostMessage::TimeRequest(request) => self.pending.time = Some((request, moment.clock)),
             HostMessage::GetSettings => self.pending.settings = true,
-            HostMessage::SetSettings(settings) => self.set(settings),
-            HostMessage::Calibrate(_) if self.occupied => self.pending.refused = Some(Refusal::Busy),
+            HostMessage::SetSettings(settings) => self.set(settings, moment.clock),
+            HostMessage::Calibrate(_) if self.somebody_is_on(moment.clock) => {
+                self.pending.refused = Some(Refusal::Busy)
+            }
             HostMessage::Calibrate(step) => {
                 let next = self.guide.step(step, moment.timer, &self.settings);
                 self.guided(next);
@@ -332,8 +338,16 @@ impl<'a, P: Port, F: MultiwriteNorFlash> Scale<'a, P, F> {
         }
     }
 
-    fn set(&mut self, settings: Settings) {
-        if self.occupied || self.guide.running() {
+    /// Whether an animal may be on the deck. A deck that was never calibrated weighs its own plates, and what lies
+    /// there for [`NOBODY_STAYS_MS`] is a zero that has moved: both must not keep a person from calibrating.
+    fn somebody_is_on(&self, now: Milliseconds) -> bool {
+        let calibrated = self.settings.zero.0.iter().any(|zero| zero.0 != 0);
+        let long = self.recording.is_some_and(|recording| now.since(recording.since).0 >= NOBODY_STAYS_MS);
+        self.occupied && calibrated && !long
+    }
+
+    fn set(&mut self, settings: Settings, now: Milliseconds) {
+        if self.somebody_is_on(now) || self.guide.running() {
             self.pending.refused = Some(Refusal::Busy);
             return;
         }
@@ -388,7 +402,7 @@ impl<'a, P: Port, F: MultiwriteNorFlash> Scale<'a, P, F> {
     #[inline(never)]
     fn keep_passage(&mut self, recording: Option<Recording>) {
         let key = self.key();
-        let Recording { number, chunks } = recording.unwrap_or(Recording { number: key.sequence, chunks: 0 });
+        let (number, chunks) = recording.map_or((key.sequence, 0), |known| (known.number, known.chunks));
         let Some(summary) = self.analyser.ended().copied() else { return };
         let passage = Passage { key, passage: number, trace_chunks: chunks, summary };
         self.keep(Kind::Record, &DeviceMessage::Passage(passage));

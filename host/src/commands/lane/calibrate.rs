@@ -363,3 +363,84 @@ fn print(reply: &CalibrationReply, format: Format) -> anyhow::Result<()> {
     }
     Ok(())
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use shared::{plate::PerPlate, units::Counts};
+    use std::collections::VecDeque;
+
+    /// Answers as told, then accepts everything.
+    #[derive(Default)]
+    struct Scripted {
+        answers: VecDeque<anyhow::Result<CalibrationOutcome>>,
+        steps: Vec<CalibrationStep>,
+    }
+
+    impl Calibrated for Scripted {
+        fn step(&mut self, step: CalibrationStep) -> anyhow::Result<CalibrationReply> {
+            self.steps.push(step);
+            let outcome = self.answers.pop_front().unwrap_or(Ok(CalibrationOutcome::Accepted))?;
+            Ok(CalibrationReply {
+                step,
+                outcome,
+                counts: PerPlate([Counts(0); 4]),
+                loads: PerPlate([Kilograms(25.0); 4]),
+            })
+        }
+    }
+
+    /// Does all that is asked, and gives up at the question of this number.
+    #[derive(Default)]
+    struct Willing {
+        questions: usize,
+        stop_at: usize,
+        told: Vec<String>,
+    }
+
+    impl Person for Willing {
+        fn please(&mut self, _: &str) -> anyhow::Result<Answer> {
+            self.questions += 1;
+            Ok(if self.questions == self.stop_at { Answer::Stop } else { Answer::Done })
+        }
+
+        fn tell(&mut self, what: &str) {
+            self.told.push(what.to_owned());
+        }
+    }
+
+    #[test]
+    fn a_busy_device_and_a_step_that_failed_are_asked_again() {
+        let busy = OperatorError::<StoreError>::Refused(Refusal::Busy);
+        let mut device = Scripted::default();
+        device.answers.extend([Err(busy.into()), Ok(CalibrationOutcome::NotSteady)]);
+        let mut person = Willing::default();
+        assert!(guide(&mut device, &mut person, 100.0).unwrap());
+        assert_eq!(device.steps[..3], [CalibrationStep::EmptyDeck; 3]);
+        assert_eq!(device.steps.len(), 3 + 4 + 4 + 1);
+        assert_eq!(device.steps.last(), Some(&CalibrationStep::Finish));
+        assert!(person.told[0].contains("for an animal"), "{:?}", person.told);
+        assert!(person.told[1].starts_with("It was not steady"), "{:?}", person.told);
+        assert!(
+            person.told.iter().any(|told| told == "Right: 100.00 kg shown for 100 kg."),
+            "{:?}",
+            person.told
+        );
+    }
+
+    #[test]
+    fn giving_up_and_other_refusals_leave_the_old_calibration() {
+        let mut device = Scripted::default();
+        let mut person = Willing { stop_at: 3, ..Willing::default() };
+        assert!(!guide(&mut device, &mut person, 100.0).unwrap());
+        assert_eq!(device.steps.last(), Some(&CalibrationStep::Abort));
+        let refused = OperatorError::<StoreError>::Refused(Refusal::Schema);
+        let mut device = Scripted { answers: [Err(refused.into())].into(), steps: Vec::new() };
+        assert!(guide(&mut device, &mut Willing::default(), 100.0).is_err());
+    }
+
+    #[test]
+    fn every_line_of_the_cautions_fits_80_columns() {
+        assert!(CAUTIONS.lines().all(|line| line.chars().count() <= 80));
+    }
+}
