@@ -50,7 +50,7 @@ impl NorFlash for WordFlash {
 
     fn erase(&mut self, from: u32, to: u32) -> Result<(), NorFlashErrorKind> {
         let (from, to) = (from as usize, to as usize);
-        if from % PAGE != 0 || to % PAGE != 0 {
+        if !from.is_multiple_of(PAGE) || !to.is_multiple_of(PAGE) {
             return Err(NorFlashErrorKind::NotAligned);
         }
         self.cells.get_mut(from..to).ok_or(NorFlashErrorKind::OutOfBounds)?.fill(0xFF);
@@ -60,7 +60,7 @@ impl NorFlash for WordFlash {
 
     fn write(&mut self, offset: u32, bytes: &[u8]) -> Result<(), NorFlashErrorKind> {
         let from = offset as usize;
-        if from % WORD != 0 || bytes.len() % WORD != 0 {
+        if !from.is_multiple_of(WORD) || !bytes.len().is_multiple_of(WORD) {
             return Err(NorFlashErrorKind::NotAligned);
         }
         for (n, word) in bytes.chunks(WORD).enumerate() {
