@@ -94,7 +94,7 @@ fn questions(case: &Case, today: Option<Date>) -> Vec<String> {
         questions.push(format!("{} in zone {} ({}) is unusual", code.name, zone.number(), zone.place()));
     }
     if case.medicine.pain_relief == Some(true) && case.medicine.prescribed_by.is_none() {
-        questions.push("pain relief was given; who prescribed it?".to_owned());
+        questions.push("pain relief was given, but not who prescribed it".to_owned());
     }
     if let Some(height) = block.and_then(|b| b.height_mm)
         && !(USUAL_BLOCK_MM.0..=USUAL_BLOCK_MM.1).contains(&height)
@@ -123,6 +123,10 @@ pub fn follow_up(kept: &KeptCase, look: &FollowUp, today: Date) -> Vec<Finding> 
     refuse(look.date > today, "the day of the look is in the future");
     refuse(look.date < kept.case.date, "the look is before the treatment");
     refuse(kept.withdrawn.is_some(), "this case was withdrawn");
+    refuse(
+        look.block.is_none() && look.height_mm.is_none() && look.course.is_none() && look.note.is_none(),
+        "nothing was told: say --block, --height, --course or --note",
+    );
     refuse(
         block.is_none() && (look.block.is_some() || look.height_mm.is_some()),
         "no block was put on in this case",

@@ -1,6 +1,7 @@
 //! The trimmer's case: enter, follow up, correct, show, list.
 
 mod add;
+mod ask;
 mod follow;
 mod show;
 

@@ -53,7 +53,8 @@ pub struct Compare {
 /// When the store cannot be used or the output cannot be written.
 pub fn run(arguments: &Compare, common: &Common) -> anyhow::Result<ExitCode> {
     let store = open_store(common)?;
-    let Some(animal) = arguments.animal.clone().map(AnimalId) else { return all(arguments, &store, common) };
+    let Some(animal) = &arguments.animal else { return all(arguments, &store, common) };
+    let animal = super::animal::or_as_given(&store, animal)?;
     let mut notes = report::notes();
     let cases = store.cases(Some(&animal))?;
     let latest = cases.iter().filter(|c| c.withdrawn.is_none()).map(|c| c.case.date).max();

@@ -3,7 +3,6 @@
 use super::open;
 use crate::cli::{Common, Format};
 use crate::exit_code::ExitCode;
-use crate::herd::AnimalId;
 use crate::list::farm::{Farm, Part};
 use crate::list::{Card, card_text, spark, words};
 use crate::report;
@@ -13,7 +12,7 @@ use std::io::Write;
 /// Which cow, and when.
 #[derive(Debug, clap::Args)]
 pub struct CowArgs {
-    /// Her number
+    /// Her number, or its last digits
     #[arg(value_name = "ID")]
     animal: String,
     /// First day shown (default: four weeks before the last)
@@ -33,7 +32,7 @@ pub fn run(args: &CowArgs, common: &Common) -> anyhow::Result<ExitCode> {
         anyhow::ensure!(from <= to, "--from {from} is after --to {to}");
     }
     let store = open::existing(common)?;
-    let animal = AnimalId(args.animal.trim().to_owned());
+    let animal = super::animal::or_as_given(&store, &args.animal)?;
     let farm = Farm::load_part(&store, args.to, Part::Cow(&animal))?;
     let Some((farm, card)) = farm.and_then(|farm| farm.card(&animal, args.from).map(|card| (farm, card)))
     else {

@@ -1,5 +1,6 @@
 //! One module per command, each thin.
 
+pub mod animal;
 pub mod case;
 pub mod compare;
 pub mod completions;

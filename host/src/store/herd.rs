@@ -47,6 +47,25 @@ impl Store {
         Ok(rows.collect::<Result<_, _>>()?)
     }
 
+    /// Every animal that is known by a passage, the register or a case, in order.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn animals(&self) -> Result<Vec<AnimalId>, StoreError> {
+        // The animals of the passages by leaps in their index: reading all passages for them would take seconds.
+        let mut statement = self.connection.prepare_cached(
+            "WITH RECURSIVE seen(id) AS (
+                 SELECT min(animal_id) FROM passages
+                 UNION ALL
+                 SELECT (SELECT min(animal_id) FROM passages WHERE animal_id > seen.id) FROM seen
+                 WHERE seen.id IS NOT NULL)
+             SELECT id FROM seen WHERE id IS NOT NULL
+             UNION SELECT animal_id FROM herd UNION SELECT animal_id FROM cases ORDER BY 1",
+        )?;
+        let rows = statement.query_map([], |row| row.get(0).map(AnimalId))?;
+        Ok(rows.collect::<Result<_, _>>()?)
+    }
+
     /// Adds a mobility score, or corrects the one of that cow and day. Says whether anything changed.
     ///
     /// # Errors

@@ -1,16 +1,17 @@
 //! Entering a case: one line, or a few questions for what is missing.
 
+use super::ask::{self, Given};
 use super::{can_ask, today};
 use crate::case::check::{self, Finding};
-use crate::case::lesion::CODES;
 use crate::case::record::{Case, KeptCase};
 use crate::cli::{Common, Format};
+use crate::commands::animal::{self, Meant};
 use crate::exit_code::ExitCode;
 use crate::herd::AnimalId;
 use crate::report;
 use crate::store::Store;
 use clap::Args;
-use dialoguer::{Confirm, Input, Select};
+use dialoguer::Confirm;
 use jiff::{Timestamp, civil::Date};
 use std::io::Write;
 
@@ -23,7 +24,7 @@ pub const EXAMPLES: &str = "Examples:
 /// What was found and done.
 #[derive(Debug, Args)]
 pub struct Add {
-    /// The cow
+    /// The cow: her number, or its last digits
     animal: String,
     /// LF, RF, LR or RR
     leg: Option<String>,
@@ -100,8 +101,8 @@ pub struct Add {
 }
 
 impl Add {
-    fn case(&self, today: Date) -> Result<Case, crate::case::field::FieldError> {
-        let mut case = Case::new(AnimalId(self.animal.trim().to_owned()), today);
+    fn case(&self, animal: AnimalId, today: Date) -> Result<Case, crate::case::field::FieldError> {
+        let mut case = Case::new(animal, today);
         let fields = [
             ("date", &self.date),
             ("leg", &self.leg),
@@ -136,83 +137,52 @@ impl Add {
         Ok(case)
     }
 
-    /// Asks for what the line did not say.
-    fn ask(&self, case: &mut Case) -> anyhow::Result<()> {
-        if self.leg.is_none() {
-            set(case, "leg", choose("Leg", &["LF", "RF", "LR", "RR", "all feet, no lesion"])?);
-            if case.leg.is_none() {
-                return Ok(());
-            }
+    fn given(&self) -> Given {
+        Given {
+            leg: self.leg.is_some(),
+            lesion: self.lesion.is_some(),
+            claw: self.claw.is_some(),
+            zone: self.zone.is_some(),
+            block: self.block.is_some(),
+            done: self.horn_removed || self.drained || self.dressing || self.other.is_some() || self.no_trim,
+            pain_relief: self.pain_relief.is_some(),
         }
-        if self.lesion.is_none() {
-            let mut items: Vec<String> = vec!["none".to_owned()];
-            items.extend(CODES.iter().map(|c| format!("{} {}", c.code, c.name)));
-            items.push("other".to_owned());
-            let items: Vec<&str> = items.iter().map(String::as_str).collect();
-            let chosen = choose("Lesion", &items)?;
-            let text = if chosen == "other" {
-                Input::<String>::new().with_prompt("In your words").interact_text()?
-            } else {
-                chosen.split(' ').next().unwrap_or_default().to_owned()
-            };
-            set(case, "lesion", &text);
-        }
-        if case.lesion.is_none() {
-            return Ok(());
-        }
-        if self.claw.is_none() {
-            set(case, "claw", choose("Claw", &["outer", "inner", "both"])?);
-        }
-        if self.zone.is_none() {
-            while let Err(error) = case.set_field("zone", &typed("Zone 0-12 (empty: not noted)")?) {
-                writeln!(report::notes(), "{error}")?;
-            }
-        }
-        if case.lesion.as_ref().is_some_and(|l| l.as_str() == "DD") && self.stage.is_none() {
-            set(case, "dd_stage", choose("Stage", &["M0", "M1", "M2", "M3", "M4", "M4.1"])?);
-        }
-        if self.block.is_none()
-            && let Some(beside) = case.claw.and_then(crate::case::record::Claw::beside)
-        {
-            let prompt = format!("Block under the {} claw", beside.name());
-            if Confirm::new().with_prompt(prompt).default(false).interact()? {
-                set(case, "block_claw", beside.name());
-                while let Err(error) =
-                    case.set_field("block_height_mm", &typed("Its height, mm (empty: not measured)")?)
-                {
-                    writeln!(report::notes(), "{error}")?;
-                }
-            }
-        }
-        Ok(())
     }
-}
 
-fn set(case: &mut Case, name: &str, value: &str) {
-    // Only values offered by a question come here; what a field does not know stays empty.
-    let _ = case.set_field(name, value);
-}
-
-fn choose<'a>(prompt: &str, items: &[&'a str]) -> anyhow::Result<&'a str> {
-    Ok(items[Select::new().with_prompt(prompt).items(items).default(0).interact()?])
-}
-
-fn typed(prompt: &str) -> anyhow::Result<String> {
-    Ok(Input::<String>::new().with_prompt(prompt).allow_empty(true).interact_text()?)
+    /// Whether a whole case was given on the line: then nothing is asked.
+    fn whole(&self) -> bool {
+        self.leg.is_some() && self.claw.is_some() && self.lesion.is_some()
+    }
 }
 
 /// Enters a case.
 pub fn run(arguments: &Add, store: &Store, common: &Common) -> anyhow::Result<ExitCode> {
     let today = today(store)?;
-    let mut case = match arguments.case(today) {
+    let (animal, who_is_it) = match animal::meant(store, &arguments.animal)? {
+        Meant::One(animal) => (animal, None),
+        Meant::Several(found) => {
+            let found: Vec<&str> = found.iter().map(|a| a.0.as_str()).collect();
+            writeln!(report::notes(), "Not entered: {} is one of {}.", arguments.animal, found.join(", "))?;
+            return Ok(ExitCode::BadInput);
+        }
+        Meant::Unknown(animal) => {
+            let ask = format!("no cow {animal} is known here");
+            (animal, Some(Finding::Ask(ask)))
+        }
+    };
+    let who_is_it = who_is_it.filter(|_| store.passage_count().is_ok_and(|count| count > 0));
+    if !allowed(who_is_it.as_slice(), arguments.yes)? {
+        return Ok(ExitCode::BadInput);
+    }
+    let mut case = match arguments.case(animal, today) {
         Ok(case) => case,
         Err(error) => {
             writeln!(report::notes(), "{error}")?;
             return Ok(ExitCode::BadInput);
         }
     };
-    if can_ask() {
-        arguments.ask(&mut case)?;
+    if can_ask() && !arguments.whole() {
+        ask::case(&mut case, arguments.given())?;
     }
     let others = store.cases(Some(&case.animal))?;
     if !allowed(&check::case(&case, Some(today), &others), arguments.yes)? {
@@ -225,10 +195,11 @@ pub fn run(arguments: &Add, store: &Store, common: &Common) -> anyhow::Result<Ex
     let kept = KeptCase { id, case, follow_ups: Vec::new(), withdrawn: None };
     if common.format == Format::Text {
         let mut out = report::out();
-        writeln!(out, "Case {id}: {}", super::show::summary(&kept))?;
+        writeln!(out, "{}", report::text::wrap(&format!("Case {id}: {}", super::show::summary(&kept)), 2))?;
         for caution in cautions(&kept.case) {
             writeln!(out, "{}", report::text::wrap(&format!("Caution: {caution}"), 2))?;
         }
+        writeln!(out, "A slip? fourplate case correct {id} FIELD=VALUE")?;
     } else {
         report::json::write(std::io::stdout(), &super::show::fields(&kept))?;
     }

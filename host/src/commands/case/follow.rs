@@ -1,11 +1,11 @@
 //! What comes after: follow-ups, corrections, withdrawals.
 
 use super::add::allowed;
-use super::today;
+use super::{ask, can_ask, today};
 use crate::case::record::{BlockSeen, Course, FollowUp};
-use crate::case::{check, history};
+use crate::case::{block, check, history};
 use crate::exit_code::ExitCode;
-use crate::report;
+use crate::report::{self, text::wrap};
 use crate::store::Store;
 use clap::{Args, builder::PossibleValuesParser};
 use jiff::{Timestamp, civil::Date};
@@ -23,7 +23,7 @@ pub struct Follow {
     #[arg(long, value_parser = PossibleValuesParser::new(["on", "lost", "off"]))]
     block: Option<String>,
     /// Height left of the block, mm
-    #[arg(long, value_name = "MM")]
+    #[arg(long, value_name = "MM", value_parser = super::ask::height)]
     height: Option<f64>,
     /// How the foot looks
     #[arg(long, value_parser = PossibleValuesParser::new(["healed", "improving", "same", "worse"]))]
@@ -82,14 +82,19 @@ fn missing(case: i64) -> anyhow::Result<ExitCode> {
 pub fn run(arguments: &Follow, store: &Store) -> anyhow::Result<ExitCode> {
     let today = today(store)?;
     let Some(kept) = store.case(arguments.case)? else { return missing(arguments.case) };
-    let look = FollowUp {
+    let mut look = FollowUp {
         date: arguments.date.unwrap_or(today),
         block: arguments.block.as_deref().and_then(BlockSeen::from_name),
-        height_mm: arguments.height.filter(|h| h.is_finite() && *h >= 0.0),
+        height_mm: arguments.height,
         course: arguments.course.as_deref().and_then(Course::from_name),
         note: arguments.note.clone(),
         who: arguments.who.clone(),
     };
+    let told = [look.block.is_some(), look.height_mm.is_some(), look.course.is_some(), look.note.is_some()];
+    if !told.contains(&true) && can_ask() {
+        writeln!(report::out(), "{}", wrap(&super::summary(&kept), 2))?;
+        ask::follow_up(&mut look, kept.case.treatment.block.is_some() && block::known_off(&kept).is_none())?;
+    }
     if !allowed(&check::follow_up(&kept, &look, today), arguments.yes)? {
         return Ok(ExitCode::BadInput);
     }
@@ -97,6 +102,9 @@ pub fn run(arguments: &Follow, store: &Store) -> anyhow::Result<ExitCode> {
     writeln!(report::out(), "Case {}: follow-up of {} entered.", arguments.case, look.date)?;
     if look.course == Some(Course::Worse) {
         writeln!(report::out(), "Caution: a foot that gets worse after treatment is for the veterinarian.")?;
+    }
+    if look.block == Some(BlockSeen::Lost) {
+        writeln!(report::out(), "The sore claw carries her again: a new block is a new case.")?;
     }
     Ok(ExitCode::Done)
 }

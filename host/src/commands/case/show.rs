@@ -3,14 +3,18 @@
 use crate::case::field::NAMES;
 use crate::case::record::{BlockSeen, Course, KeptCase};
 use crate::cli::{Common, Format};
+use crate::commands::animal::or_as_given;
 use crate::exit_code::ExitCode;
-use crate::herd::AnimalId;
 use crate::report::{self, text};
 use crate::store::Store;
 use clap::Args;
 use jiff::civil::Date;
 use serde_json::{Map, Value, json};
 use std::io::Write;
+
+/// What the case in one line tells already.
+const SUMMARIZED: [&str; 10] =
+    ["date", "animal_id", "leg", "claw", "lesion", "zone", "treatment", "block_claw", "dd_stage", "other"];
 
 /// Which cases.
 #[derive(Debug, Args)]
@@ -89,17 +93,7 @@ pub fn one(id: i64, store: &Store, common: &Common) -> anyhow::Result<ExitCode> 
     if let Some(why) = &kept.withdrawn {
         writeln!(out, "Withdrawn: {why}")?;
     }
-    let detail = [
-        "severity",
-        "block_material",
-        "block_height_mm",
-        "block_due",
-        "block_off",
-        "pain_relief",
-        "prescribed_by",
-    ];
-    let rest = ["milk_withdrawal_end", "meat_withdrawal_end", "recheck", "who", "photo", "note"];
-    for name in detail.into_iter().chain(rest) {
+    for name in NAMES.into_iter().filter(|name| !SUMMARIZED.contains(name)) {
         let value = kept.case.field(name);
         if !value.is_empty() {
             let ours = if name == "severity" { " of 3 (fourplate's own scale)" } else { "" };
@@ -128,7 +122,7 @@ pub fn one(id: i64, store: &Store, common: &Common) -> anyhow::Result<ExitCode> 
 
 /// Lists cases.
 pub fn list(arguments: &List, store: &Store, common: &Common) -> anyhow::Result<ExitCode> {
-    let animal = arguments.animal.clone().map(AnimalId);
+    let animal = arguments.animal.as_deref().map(|text| or_as_given(store, text)).transpose()?;
     let mut cases = store.cases(animal.as_ref())?;
     cases.retain(|c| {
         arguments.from.is_none_or(|from| c.case.date >= from)
