@@ -47,6 +47,15 @@ pub fn plan(cases: &[KeptCase], scores: &[MobilityScore], at: Date, until: Date,
     Plan { at, until, before_days: window.0, after_days: window.1, blocks, unsound }
 }
 
+/// What the farm's own cases taught of one thing.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Learned {
+    /// What is expected of the next case.
+    pub value: Normal,
+    /// Own cases behind it; without any it is the published or chosen one.
+    pub cases: usize,
+}
+
 /// What the store holds of one cow.
 #[derive(Debug)]
 pub struct Cow {
@@ -68,7 +77,7 @@ impl Cow {
         at: Date,
         until: Date,
         window: (i32, i32),
-        prior: &BTreeMap<String, Normal>,
+        learned: &BTreeMap<String, Learned>,
     ) -> Question<'_> {
         let case =
             self.cases.iter().find(|c| c.withdrawn.is_none() && c.case.date == at && c.case.leg.is_some());
@@ -77,25 +86,27 @@ impl Cow {
             passages: &self.passages,
             plan: plan(&self.cases, &self.scores, at, until, window),
             leg: case.and_then(|c| c.case.leg),
-            prior: prior_of(prior, lesion),
-            herd: None,
+            prior: prior_of(learned, lesion),
         }
     }
 }
 
-fn prior_of(learned: &BTreeMap<String, Normal>, lesion: Option<&str>) -> Prior {
+fn prior_of(learned: &BTreeMap<String, Learned>, lesion: Option<&str>) -> Prior {
     let usual = Prior::default();
     let by_lesion = lesion.and_then(|l| learned.get(&format!("half_time:{l}")));
+    let half_time = by_lesion.or_else(|| learned.get("half_time")).filter(|h| h.cases > 0);
     Prior {
-        block: learned.get("block").copied().unwrap_or(usual.block),
-        half_time: by_lesion.or_else(|| learned.get("half_time")).map_or(usual.half_time, |h| (h.mean, h.sd)),
+        block: learned.get("block").map_or(usual.block, |block| block.value),
+        half_time: half_time.map_or(usual.half_time, |h| (h.value.mean, h.value.sd)),
+        own_cases: half_time.map_or(0, |h| h.cases),
+        own_lesion: by_lesion.is_some(),
     }
 }
 
 /// What one case teaches: the block's effect on its leg, and the half-time, where they can be told.
 #[must_use]
 pub fn lesson(question: &Question<'_>, leg: shared::plate::Leg) -> (Option<Normal>, Option<f64>) {
-    let all = super::series::series(question.passages, &question.plan, None);
+    let all = super::series::series(question.passages, &question.plan);
     let series = &all[leg];
     let Some(fit) = super::model::Fit::new(&series.observations, &Prior::default()) else {
         return (None, None);
@@ -127,18 +138,21 @@ impl Store {
     /// # Errors
     /// When the store cannot be read.
     pub fn cow(&self, animal: &AnimalId, passages: Vec<Passage>) -> Result<Cow, StoreError> {
-        let scores = self.mobility_scores()?.into_iter().filter(|s| s.animal == *animal).collect();
-        Ok(Cow { animal: animal.clone(), passages, cases: self.cases(Some(animal))?, scores })
+        let (cases, scores) = (self.cases(Some(animal))?, self.mobility_scores_of(Some(animal))?);
+        Ok(Cow { animal: animal.clone(), passages, cases, scores })
     }
 
     /// What the farm's own cases taught, by key.
     ///
     /// # Errors
     /// When the store cannot be read.
-    pub fn learned(&self) -> Result<BTreeMap<String, Normal>, StoreError> {
-        let mut statement = self.connection().prepare_cached("SELECT key, mean, sd FROM learned")?;
-        let rows = statement
-            .query_map([], |row| Ok((row.get(0)?, Normal { mean: row.get(1)?, sd: row.get(2)? })))?;
+    pub fn learned(&self) -> Result<BTreeMap<String, Learned>, StoreError> {
+        let mut statement = self.connection().prepare_cached("SELECT key, mean, sd, cases FROM learned")?;
+        let rows = statement.query_map([], |row| {
+            let value = Normal { mean: row.get(1)?, sd: row.get(2)? };
+            let cases: i64 = row.get(3)?;
+            Ok((row.get(0)?, Learned { value, cases: usize::try_from(cases).unwrap_or(0) }))
+        })?;
         Ok(rows.collect::<Result<_, _>>()?)
     }
 

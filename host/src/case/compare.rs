@@ -128,7 +128,7 @@ pub struct LegResult {
     pub now_pct: Estimated,
     /// Mean of the settled window after less mean of the window before.
     pub change_pct: Estimated,
-    /// Half-width of her normal range.
+    /// Half-width of her normal range: 95 % of her days while sound.
     pub normal_range_pct: f64,
     /// Probability that the leg is back within it.
     pub back_probability: f64,
@@ -172,6 +172,10 @@ pub struct Comparison {
     pub verdict: Answer,
     /// What most such cases have left of the deviation by now: fast tenth and slow tenth, as a part of 1.
     pub usual_left: (f64, f64),
+    /// Own cases of the farm behind that; 0 = our choice.
+    pub usual_of_own_cases: usize,
+    /// Whether these had the same lesion.
+    pub usual_of_same_lesion: bool,
     /// Legs.
     pub legs: Vec<LegResult>,
     /// First passage after the day of the treatment: rear and front symmetry index, %.
@@ -202,14 +206,12 @@ pub struct Question<'a> {
     pub leg: Option<Leg>,
     /// What the farm's own cases and the published ones teach.
     pub prior: Prior,
-    /// The herd's usual share and peak of each leg.
-    pub herd: Option<PerLeg<[f64; 2]>>,
 }
 
 /// The courses of all legs, and the series behind them.
 #[must_use]
 pub fn courses(question: &Question<'_>) -> (PerLeg<Option<LegCourse>>, PerLeg<LegSeries>) {
-    let all = series(question.passages, &question.plan, question.herd.as_ref());
+    let all = series(question.passages, &question.plan);
     let course = |leg: Leg| {
         let s = &all[leg];
         let count = |phase| {
@@ -284,6 +286,8 @@ pub fn compare(animal: &str, question: &Question<'_>) -> Comparison {
         leg: leg.map(Leg::name),
         verdict,
         usual_left: super::learn::band(question.prior.half_time, f64::from(days)),
+        usual_of_own_cases: question.prior.own_cases,
+        usual_of_same_lesion: question.prior.own_lesion,
         legs: legs.0.iter().flatten().map(|course| leg_result(course, &all[course.leg])).collect(),
         first_after: trusted()
             .find(|p| p.date > plan.at && p.date <= plan.until)

@@ -73,7 +73,7 @@ fn coverage(seed: u64, cases: u64, make: Make, blocked: bool, standing: bool) ->
             let truth = Truth::draw(&mut rng, make, blocked, standing);
             let (passages, _) = truth.passages(&mut rng, 28);
             let plan = truth.plan(28);
-            let s = &series(&passages, &plan, None)[truth.leg];
+            let s = &series(&passages, &plan)[truth.leg];
             let interval = Fit::new(&s.observations, &Prior::default()).unwrap().change().interval();
             let change = true_change(&truth, &passages, &plan);
             ((interval.low..=interval.high).contains(&change), interval.high - interval.low)
@@ -84,13 +84,8 @@ fn coverage(seed: u64, cases: u64, make: Make, blocked: bool, standing: bool) ->
 }
 
 fn answer(truth: &Truth, passages: &[Passage], last: i32) -> Verdict {
-    let question = Question {
-        passages,
-        plan: truth.plan(last),
-        leg: Some(truth.leg),
-        prior: Prior::default(),
-        herd: None,
-    };
+    let question =
+        Question { passages, plan: truth.plan(last), leg: Some(truth.leg), prior: Prior::default() };
     let (legs, all) = courses(&question);
     verdict(&question, &legs, &all).1.verdict
 }
@@ -134,7 +129,7 @@ impl Looks {
     fn called(&self) -> bool {
         self.seen.iter().any(|&seen| {
             let passages = &self.passages[..seen.min(self.passages.len())];
-            let all = series(passages, &self.truth.plan(30), None);
+            let all = series(passages, &self.truth.plan(30));
             lost::sudden_step(&all[self.truth.leg].observations, &all[self.truth.leg.opposite()].observations)
                 .is_some()
         })

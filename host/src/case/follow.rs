@@ -41,7 +41,7 @@ pub fn follow(cow: &Cow, kept: &KeptCase, until: Date) -> Option<Followed> {
     let at = kept.case.date;
     let last = until.min(at.saturating_add(WINDOW.1.days()));
     let question = cow.question(at, last, WINDOW, &BTreeMap::new());
-    let series = &series(question.passages, &question.plan, None)[leg];
+    let series = &series(question.passages, &question.plan)[leg];
     let observations = &series.observations;
     let mut outcome = Outcome { groups: groups(kept), block: block_time(kept, until), ..Outcome::default() };
     let watched = observations.iter().filter(|o| o.phase == Phase::After).map(|o| o.day.floor() as i32).max();
@@ -54,15 +54,16 @@ pub fn follow(cow: &Cow, kept: &KeptCase, until: Date) -> Option<Followed> {
         let range = series.normal_range;
         outcome.measured = fit.at_treatment().below(-range) > 0.5;
         change = Some(fit.change());
-        let mut days: Vec<(i32, Phase, f64)> = Vec::new();
+        let mut days: Vec<(i32, Phase, f64, bool)> = Vec::new();
         filter(observations, &fit.best(), |index, belief, _| {
             let (mean, variance) = belief.sum(&[(state::DEVIATION, 1.0)]);
             let low = Normal { mean, sd: variance.sqrt() }.below(-range);
-            days.push((observations[index].day.floor() as i32, observations[index].phase, low));
+            let o = &observations[index];
+            days.push((o.day.floor() as i32, o.phase, low, o.block != 0.0));
         });
-        let after: Vec<(i32, f64)> =
-            days.iter().filter(|d| d.1 == Phase::After).map(|d| (d.0, d.2)).collect();
-        let back = after.windows(IN_A_ROW).find(|w| w.iter().all(|d| d.1 < 0.5)).map(|w| w[0].0);
+        // With a block on she is not back to normal, however she stands.
+        let normal = |d: &(i32, Phase, f64, bool)| d.1 == Phase::After && d.2 < 0.5 && !d.3;
+        let back = days.windows(IN_A_ROW).find(|w| w.iter().all(normal)).map(|w| w[0].0);
         outcome.normal_after = back.filter(|_| outcome.measured);
         let low = days.iter().find(|d| d.1 == Phase::Before && d.2 > 0.95).map(|d| d.0);
         outcome.first.0 = low.map(|day| at.saturating_add(day.days()));

@@ -1,7 +1,7 @@
 //! Before and after over many cows: what is seen here, never what caused it.
 
 use super::mixed::{self, Row};
-use super::paired::{Paired, paired};
+use super::paired::{Paired, paired, wilcoxon};
 use serde::Serialize;
 use std::collections::BTreeMap;
 
@@ -36,6 +36,8 @@ pub struct GroupChange {
     pub high: f64,
     /// Minimal detectable change of one cow, 95 %: 1.96 SD of the changes.
     pub detectable_pct: f64,
+    /// Two-sided p of Wilcoxon's signed ranks over the cows' mean changes.
+    pub wilcoxon_p: f64,
     /// In plain words.
     pub sentence: String,
 }
@@ -55,6 +57,13 @@ fn group(name: &str, changes: &[&Change]) -> GroupChange {
     cows.sort_unstable();
     cows.dedup();
     let values: Vec<f64> = changes.iter().map(|c| c.change).collect();
+    let by_cow: Vec<f64> = cows
+        .iter()
+        .map(|cow| {
+            let own: Vec<f64> = changes.iter().filter(|c| c.animal == *cow).map(|c| c.change).collect();
+            own.iter().sum::<f64>() / own.len() as f64
+        })
+        .collect();
     let result = |mean: f64, half: f64, detectable: f64, sentence| GroupChange {
         group: name.to_owned(),
         cases: changes.len(),
@@ -63,6 +72,7 @@ fn group(name: &str, changes: &[&Change]) -> GroupChange {
         low: mean - half,
         high: mean + half,
         detectable_pct: detectable,
+        wilcoxon_p: wilcoxon(&by_cow),
         sentence,
     };
     let simple = paired(&values);

@@ -4,6 +4,7 @@ pub mod block;
 pub mod book;
 pub mod check;
 pub mod compare;
+pub mod due;
 pub mod field;
 pub mod follow;
 pub mod group;

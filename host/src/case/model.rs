@@ -73,11 +73,20 @@ pub struct Prior {
     pub block: Normal,
     /// Usual half-time of recovery: median in days, SD of its logarithm. For the verdict, not for the fit.
     pub half_time: (f64, f64),
+    /// Own cases of the farm behind the usual half-time.
+    pub own_cases: usize,
+    /// Whether these had the same lesion.
+    pub own_lesion: bool,
 }
 
 impl Default for Prior {
     fn default() -> Self {
-        Self { block: super::learn::PUBLISHED_BLOCK, half_time: USUAL_HALF_TIME }
+        Self {
+            block: super::learn::PUBLISHED_BLOCK,
+            half_time: USUAL_HALF_TIME,
+            own_cases: 0,
+            own_lesion: false,
+        }
     }
 }
 

@@ -1,6 +1,7 @@
 //! How cases went: back to normal, blocks kept, relapses, and who saw it first.
 
 use super::check::days_between;
+use super::proportion::{fisher, odds_ratio};
 use super::survival::{self, Step, Watched, kaplan_meier};
 use crate::statistics::{Estimated, median, wilson};
 use jiff::civil::Date;
@@ -42,6 +43,8 @@ pub struct Group {
     pub measured: usize,
     /// Back to normal by 28, 35 and 42 days: hits, of how many watched that long or back before, and Wilson's interval.
     pub back: Vec<Back>,
+    /// Back to normal by day 35 beside all other groups together; `None` where either has too few cases.
+    pub beside_others: Option<Beside>,
     /// Median days to normal, from the Kaplan-Meier curve.
     pub median_days_to_normal: Option<f64>,
     /// Time to normal.
@@ -71,6 +74,24 @@ pub struct Back {
     pub part: Option<Estimated>,
 }
 
+/// A group beside all others.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Beside {
+    /// The others back to normal by then.
+    pub back: u64,
+    /// Of how many.
+    pub of: u64,
+    /// Odds of this group against theirs, with Wald's 95 % interval; `None` where all or none are back.
+    pub odds_ratio: Option<Estimated>,
+    /// Fisher's exact test, two-sided.
+    pub fisher_p: f64,
+}
+
+/// Day by which groups are held beside each other.
+pub const BESIDE_DAY: i32 = 35;
+/// Fewest cases on either side for that (our choice).
+const LEAST_BESIDE: u64 = 10;
+
 /// Published trials, for context only: other cows, other definitions.
 pub const TRIALS: [&str; 3] = [
     "Newly lame, claw horn lesions, score 0 at day 35: trim 11/45, with block 14/39, with pain relief 12/42, \
@@ -89,7 +110,29 @@ pub fn by(grouping: &'static str, outcomes: &[Outcome]) -> Vec<Group> {
         let name = outcome.groups.get(grouping).map_or("not recorded", |g| g.as_str());
         groups.entry(name).or_default().push(outcome);
     }
-    groups.into_iter().map(|(name, cases)| group(grouping, name, &cases)).collect()
+    let mut groups: Vec<Group> =
+        groups.into_iter().map(|(name, cases)| group(grouping, name, &cases)).collect();
+    let counts: Vec<(u64, u64)> = groups.iter().map(Group::by_the_day).collect();
+    let all = counts.iter().fold((0, 0), |sum, count| (sum.0 + count.0, sum.1 + count.1));
+    for (group, (back, of)) in groups.iter_mut().zip(counts) {
+        group.beside_others = beside((back, of), (all.0 - back, all.1 - of));
+    }
+    groups
+}
+
+fn beside((back, of): (u64, u64), others: (u64, u64)) -> Option<Beside> {
+    (of >= LEAST_BESIDE && others.1 >= LEAST_BESIDE).then(|| Beside {
+        back: others.0,
+        of: others.1,
+        odds_ratio: odds_ratio(back, of, others.0, others.1),
+        fisher_p: fisher(back, of, others.0, others.1),
+    })
+}
+
+impl Group {
+    fn by_the_day(&self) -> (u64, u64) {
+        self.back.iter().find(|b| b.by_day == BESIDE_DAY).map_or((0, 0), |b| (b.back, b.of))
+    }
 }
 
 fn group(by: &'static str, name: &str, cases: &[&Outcome]) -> Group {
@@ -130,6 +173,7 @@ fn group(by: &'static str, name: &str, cases: &[&Outcome]) -> Group {
                 Back { by_day: day, back, of, part: part(back, of) }
             })
             .collect(),
+        beside_others: None,
         median_days_to_normal: survival::median(&to_normal),
         to_normal,
         block_kept: kaplan_meier(&blocks),
@@ -168,6 +212,22 @@ mod tests {
         let back: Vec<(u64, u64)> = groups[0].back.iter().map(|b| (b.back, b.of)).collect();
         assert_eq!(back, [(1, 4), (1, 3), (2, 2)]);
         assert_eq!(groups[0].median_days_to_normal, Some(40.0));
+    }
+
+    #[test]
+    fn groups_are_held_beside_the_others_as_a_trial_would() {
+        // Counts of Sadiq 2022 at day 28: 15/20 v 6/15, odds ratio 4.5 (1.1 to 19.1).
+        let cases = |lesion: &str, back: usize, of: usize| -> Vec<Outcome> {
+            let after = |i| if i < back { Some(20) } else { None };
+            let groups: BTreeMap<_, _> = [("lesion", lesion.to_owned())].into();
+            (0..of).map(|i| Outcome { groups: groups.clone(), ..outcome(after(i), 50) }).collect()
+        };
+        let seen = by("lesion", &[cases("SU", 15, 20), cases("WL", 6, 15)].concat());
+        let beside = seen[0].beside_others.unwrap();
+        let ratio = beside.odds_ratio.unwrap();
+        assert!((ratio.value - 4.5).abs() < 1e-9 && (ratio.high - 19.1).abs() < 0.05);
+        assert_eq!((beside.back, beside.of), (6, 15));
+        assert_eq!(by("lesion", &cases("SU", 15, 20))[0].beside_others, None);
     }
 
     #[test]

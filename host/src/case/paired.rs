@@ -1,4 +1,4 @@
-//! Paired before and after over many cows: paired t, Wilcoxon's signed ranks, repeatability, and differences by cow.
+//! Paired before and after over many cows: paired t, Wilcoxon's signed ranks, minimal detectable change.
 
 use crate::statistics::{Estimated, Z95};
 use statrs::distribution::{ContinuousCDF, StudentsT};
@@ -48,7 +48,10 @@ pub fn paired(differences: &[f64]) -> Option<Paired> {
     })
 }
 
-/// Exact two-sided p of Wilcoxon's signed ranks; zeros are left out, ties get mean ranks.
+/// Most differences whose signs are counted exactly; beyond, the normal limit (our choice).
+const EXACT_MOST: usize = 100;
+
+/// Two-sided p of Wilcoxon's signed ranks, exact up to [`EXACT_MOST`] differences; zeros are left out, ties get mean ranks.
 #[must_use]
 pub fn wilcoxon(differences: &[f64]) -> f64 {
     let mut sorted: Vec<f64> = differences.iter().copied().filter(|d| *d != 0.0).collect();
@@ -62,51 +65,31 @@ pub fn wilcoxon(differences: &[f64]) -> f64 {
             first + 1 + last
         })
         .collect();
-    let total: usize = ranks.iter().sum();
     let positive: usize = sorted.iter().zip(&ranks).filter(|(d, _)| **d > 0.0).map(|(_, r)| r).sum();
-    let mut ways = vec![0.0_f64; total + 1];
-    ways[0] = 1.0;
-    for rank in &ranks {
-        for sum in (*rank..=total).rev() {
-            ways[sum] += ways[sum - rank];
+    if ranks.len() > EXACT_MOST { limit(&ranks, positive) } else { exact(&ranks, positive) }
+}
+
+/// Two-sided p by the chance of each sum of positive ranks, were every sign a coin.
+fn exact(ranks: &[usize], positive: usize) -> f64 {
+    let total: usize = ranks.iter().sum();
+    let mut chance = vec![0.0_f64; total + 1];
+    chance[0] = 1.0;
+    for rank in ranks {
+        for sum in (0..=total).rev() {
+            let with = if sum >= *rank { chance[sum - rank] } else { 0.0 };
+            chance[sum] = 0.5 * (chance[sum] + with);
         }
     }
-    let all: f64 = ways.iter().sum();
-    let tail: f64 = ways[..=positive.min(total - positive)].iter().sum();
-    (2.0 * tail / all).min(1.0)
+    let tail: f64 = chance[..=positive.min(total - positive)].iter().sum();
+    (2.0 * tail).min(1.0)
 }
 
-/// One-way repeatability: ICC(1,1), standard error of measurement and minimal detectable change of a single value.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Repeatability {
-    /// ICC(1,1).
-    pub icc: f64,
-    /// Standard error of measurement: root of the mean square within animals.
-    pub sem: f64,
-    /// 1.96 x sqrt(2) x SEM.
-    pub detectable: f64,
-}
-
-/// Repeatability of animals measured equally often. `None` where there is nothing to compare.
-#[must_use]
-pub fn repeatability(animals: &[Vec<f64>]) -> Option<Repeatability> {
-    let k = animals.first()?.len();
-    if k < 2 || animals.len() < 2 || animals.iter().any(|a| a.len() != k) {
-        return None;
-    }
-    let (n, k) = (animals.len() as f64, k as f64);
-    let means: Vec<f64> = animals.iter().map(|a| a.iter().sum::<f64>() / k).collect();
-    let grand = means.iter().sum::<f64>() / n;
-    let between = k * means.iter().map(|m| (m - grand).powi(2)).sum::<f64>() / (n - 1.0);
-    let squares: f64 =
-        animals.iter().zip(&means).flat_map(|(a, m)| a.iter().map(move |v| (v - m).powi(2))).sum();
-    let within = squares / (n * (k - 1.0));
-    let sem = within.sqrt();
-    Some(Repeatability {
-        icc: (between - within) / (between + (k - 1.0) * within),
-        sem,
-        detectable: Z95 * std::f64::consts::SQRT_2 * sem,
-    })
+/// Two-sided p by the normal limit: each rank counts or not, so a quarter of its square is its variance.
+fn limit(ranks: &[usize], positive: usize) -> f64 {
+    let total: usize = ranks.iter().sum();
+    let variance: f64 = ranks.iter().map(|r| (*r as f64).powi(2)).sum::<f64>() / 4.0;
+    let away = (positive as f64 - total as f64 / 2.0).abs();
+    libm::erfc(away / (2.0 * variance).sqrt())
 }
 
 #[cfg(test)]
@@ -127,6 +110,15 @@ mod tests {
     }
 
     #[test]
+    fn many_differences_go_over_to_the_normal_limit() {
+        let ranks: Vec<usize> = (1..=EXACT_MOST).map(|rank| 2 * rank).collect();
+        for positive in [5_050, 6_000, 6_600] {
+            let (exact, limit) = (exact(&ranks, positive), limit(&ranks, positive));
+            assert!((exact - limit).abs() < 0.003, "{positive}: {exact} {limit}");
+        }
+    }
+
+    #[test]
     fn wilcoxon_without_a_difference_is_one() {
         assert!((wilcoxon(&[1.0, -1.0, 2.0, -2.0]) - 1.0).abs() < 1e-12);
     }
@@ -135,9 +127,9 @@ mod tests {
     fn detectable_change_follows_from_the_error_of_measurement() {
         // MDC95 = 1.96 SD of the difference, SEM = SD of the difference / sqrt 2 (PMC6558857); figures of 22 people
         // measured three times: SEM 9.968, MDC95 27.63.
-        assert!((Z95 * std::f64::consts::SQRT_2 * 9.968 - 27.63).abs() < 0.005);
-        let repeat = repeatability(&[vec![1.0, 3.0], vec![5.0, 7.0], vec![9.0, 11.0]]).unwrap();
-        assert!((repeat.sem - 2.0_f64.sqrt()).abs() < 1e-12);
-        assert!((repeat.icc - (32.0 - 2.0) / (32.0 + 2.0)).abs() < 1e-12);
+        let sd = 9.968 * std::f64::consts::SQRT_2;
+        // Two differences whose SD is that.
+        let pair = paired(&[sd / std::f64::consts::SQRT_2, -sd / std::f64::consts::SQRT_2]).unwrap();
+        assert!((pair.detectable - 27.63).abs() < 0.005, "{}", pair.detectable);
     }
 }

@@ -7,12 +7,8 @@ use super::wear;
 use jiff::{ToSpan, civil::Date};
 use serde::Serialize;
 
-/// How soon to look when a block is probably lost, days (our choice: the sore claw carries her again).
-const LOST_DAYS: i32 = 1;
-/// How soon when she is worse or another leg is the sore one, days (our choice; as soon as practical for a lame cow).
-const WORSE_DAYS: i32 = 1;
-/// How soon when it goes slower than expected, days (our choice).
-const SLOWER_DAYS: i32 = 7;
+/// A foot that goes slower than expected is looked at this long after the last look, days (our choice).
+const SLOWER_DAYS: i32 = 14;
 
 /// One thing to do at one foot.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
@@ -58,7 +54,8 @@ pub fn plan(kept: &KeptCase, today: Date, recheck_days: i32, answer: Option<&Ans
     if needed && !healed && looked_at.is_none_or(|day| day < planned) {
         let usual =
             if case.recheck.is_some() { "as planned" } else { "five weeks after treatment, or as set" };
-        let sooner = answer.and_then(|a| soonest(a, today, looked_at)).filter(|(day, _)| *day < planned);
+        let sooner =
+            answer.and_then(|a| soonest(kept, a, today, looked_at)).filter(|(day, _)| *day < planned);
         entries.push(match sooner {
             Some((day, reason)) => entry(day, look_for(kept), reason, Some(planned)),
             None => entry(planned, look_for(kept), usual.to_owned(), None),
@@ -85,17 +82,20 @@ pub fn plan(kept: &KeptCase, today: Date, recheck_days: i32, answer: Option<&Ans
     entries
 }
 
-fn soonest(answer: &Answer, today: Date, looked_at: Option<Date>) -> Option<(Date, String)> {
+/// The day that the evidence asks for, and why: a lost block, a worse foot or another sore leg at once (our choice, as
+/// soon as practical for a lame cow).
+fn soonest(kept: &KeptCase, answer: &Answer, today: Date, looked_at: Option<Date>) -> Option<(Date, String)> {
     if looked_at == Some(today) {
         return None;
     }
-    let days = match answer.verdict {
-        Verdict::BlockProbablyLost => LOST_DAYS,
-        Verdict::Worse | Verdict::AnotherLegNow => WORSE_DAYS,
-        Verdict::SlowerThanExpected => SLOWER_DAYS,
+    let day = match answer.verdict {
+        Verdict::BlockProbablyLost | Verdict::Worse | Verdict::AnotherLegNow => today,
+        Verdict::SlowerThanExpected => {
+            looked_at.unwrap_or(kept.case.date).saturating_add(SLOWER_DAYS.days()).max(today)
+        }
         Verdict::AsExpected | Verdict::CannotTellYet => return None,
     };
-    Some((today.saturating_add(days.days()), format!("{}: {}", answer.verdict.words(), answer.reason)))
+    Some((day, format!("{}: {}", answer.verdict.words(), answer.reason)))
 }
 
 fn look_for(kept: &KeptCase) -> String {
@@ -146,9 +146,27 @@ mod tests {
     #[test]
     fn evidence_moves_it_sooner_with_the_reason() {
         let entries = plan(&kept(), date(2026, 3, 10), 35, Some(&answer(Verdict::BlockProbablyLost)));
-        assert_eq!(entries[0].date, date(2026, 3, 11));
+        assert_eq!(entries[0].date, date(2026, 3, 10));
         assert_eq!(entries[0].planned, Some(date(2026, 4, 6)));
         assert!(entries[0].reason.contains("block probably lost"));
+    }
+
+    #[test]
+    fn a_slow_foot_is_due_two_weeks_after_the_last_look_and_stays_due() {
+        let slow = answer(Verdict::SlowerThanExpected);
+        let on = |day| plan(&kept(), date(2026, 3, day), 35, Some(&slow))[0].date;
+        assert_eq!((on(12), on(16), on(18)), (date(2026, 3, 16), date(2026, 3, 16), date(2026, 3, 18)));
+        let mut seen = kept();
+        let look = FollowUp {
+            date: date(2026, 3, 17),
+            block: Some(BlockSeen::On),
+            height_mm: None,
+            course: Some(Course::Improving),
+            note: None,
+            who: None,
+        };
+        seen.follow_ups.push(look);
+        assert_eq!(plan(&seen, date(2026, 3, 18), 35, Some(&slow))[0].date, date(2026, 3, 31));
     }
 
     #[test]

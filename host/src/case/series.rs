@@ -21,7 +21,7 @@ pub const BASELINE_LEAST: usize = 5;
 const OUTLIER: f64 = 3.5;
 /// Least half-width of a normal range, % of a leg's usual load (our choice: one point of share on a quarter).
 const LEAST_RANGE: f64 = 4.0;
-/// Share of a front and a hind leg where neither the cow nor the herd tells, % (our choice).
+/// Share of a front and a hind leg where the cow herself does not tell, % (our choice).
 pub const USUAL_SHARE: (f64, f64) = (27.0, 23.0);
 /// Walking peak of a front and a hind leg, % of body weight. Source: Scott 1988.
 pub const USUAL_PEAK: (f64, f64) = (60.0, 50.0);
@@ -88,7 +88,7 @@ fn covers(block: &BlockDays, day: Date) -> bool {
 pub struct LegSeries {
     /// In order of time: baseline, before, after.
     pub observations: Vec<Observation>,
-    /// Half-width of her normal range, % of usual.
+    /// Half-width of her normal range, % of usual: within it lie 95 % of her days while sound.
     pub normal_range: f64,
     /// Usual value of the leg: share while standing and peak while walking, % of body weight.
     pub usual: [f64; 2],
@@ -113,19 +113,29 @@ fn value(passage: &Passage, leg: Leg, kind: Kind) -> Option<(f64, f64, f64)> {
     .filter(|v| v.0.is_finite() && v.1.is_finite())
 }
 
-/// Builds the series of every leg from the cow's passages in order of time. `herd` gives the herd's usual values, for
-/// a cow without a baseline of her own.
+/// Builds the series of every leg from the cow's passages in order of time.
 #[must_use]
-pub fn series(passages: &[Passage], plan: &Plan, herd: Option<&PerLeg<[f64; 2]>>) -> PerLeg<LegSeries> {
+pub fn series(passages: &[Passage], plan: &Plan) -> PerLeg<LegSeries> {
     let used: Vec<(&Passage, Phase)> = passages
         .iter()
         .filter(|p| p.summary.quality.trusted())
         .filter_map(|p| plan.phase(p.date).map(|phase| (p, phase)))
         .collect();
-    PerLeg(Leg::ALL.map(|leg| leg_series(&used, plan, leg, herd.map(|h| h[leg]))))
+    PerLeg(Leg::ALL.map(|leg| leg_series(&used, plan, leg)))
 }
 
-fn leg_series(used: &[(&Passage, Phase)], plan: &Plan, leg: Leg, herd: Option<[f64; 2]>) -> LegSeries {
+/// Means of the days of the baseline, in order of time.
+fn day_means(used: &[(&Passage, Phase)], leg: Leg, kind: Kind) -> Vec<f64> {
+    let baseline: Vec<(Date, f64)> = used
+        .iter()
+        .filter(|u| u.1 == Phase::Baseline)
+        .filter_map(|u| value(u.0, leg, kind).map(|v| (u.0.date, v.0)))
+        .collect();
+    let mean = |day: &[(Date, f64)]| day.iter().map(|d| d.1).sum::<f64>() / day.len() as f64;
+    baseline.chunk_by(|a, b| a.0 == b.0).map(mean).collect()
+}
+
+fn leg_series(used: &[(&Passage, Phase)], plan: &Plan, leg: Leg) -> LegSeries {
     let mut result = LegSeries::default();
     let mut squares = Vec::new();
     let epoch = f64::from(days_between(Date::constant(1970, 1, 1), plan.at));
@@ -139,13 +149,17 @@ fn leg_series(used: &[(&Passage, Phase)], plan: &Plan, leg: Leg, herd: Option<[f
         let own = baseline.len() >= BASELINE_LEAST;
         let (front, rear) = if kind == Kind::Standing { USUAL_SHARE } else { USUAL_PEAK };
         let default = if matches!(leg, Leg::LF | Leg::RF) { front } else { rear };
-        let usual = if own { median(&mut baseline) } else { herd.map_or(default, |h| h[kind as usize]) };
+        let usual = if own { median(&mut baseline) } else { default };
         let spread = 1.4826 * median(&mut baseline.iter().map(|v| (v - usual).abs()).collect::<Vec<_>>());
         let limit = if own { OUTLIER * spread.max(0.01 * usual) } else { f64::INFINITY };
         result.usual[kind as usize] = usual;
         result.baseline_passages = result.baseline_passages.max(baseline.len());
         if own {
-            squares.push((100.0 * spread / usual).powi(2));
+            let mut days = day_means(used, leg, kind);
+            days.drain(..days.len().saturating_sub(BASELINE_MOST));
+            let middle = median(&mut days.clone());
+            let of_days = 1.4826 * median(&mut days.iter().map(|v| (v - middle).abs()).collect::<Vec<_>>());
+            squares.push((100.0 * of_days / usual).powi(2));
         }
         let mut skip =
             used.iter().filter(|u| u.1 == Phase::Baseline && value(u.0, leg, kind).is_some()).count();

@@ -17,9 +17,6 @@ use jiff::{ToSpan, civil::Date};
 use std::collections::BTreeMap;
 use std::io::Write;
 
-/// How far before the treatment passages are read: the baseline and the window, days.
-const READ_DAYS: i32 = 250;
-
 /// What to compare.
 #[derive(Debug, Args)]
 pub struct Compare {
@@ -62,7 +59,7 @@ pub fn run(arguments: &Compare, common: &Common) -> anyhow::Result<ExitCode> {
         writeln!(notes, "Cow {animal} has no case; say which day with --at DATE.")?;
         return Ok(ExitCode::NotFound);
     };
-    let read = READ_DAYS.max(arguments.before + 180);
+    let read = crate::case::due::READ_DAYS.max(arguments.before + 180);
     let passages = store.passages(&PassageFilter {
         animal: Some(animal.clone()),
         from: Some(at.saturating_sub(read.days())),
@@ -81,6 +78,10 @@ pub fn run(arguments: &Compare, common: &Common) -> anyhow::Result<ExitCode> {
         Format::Csv => measures_csv(&comparison)?,
         Format::Text => print(&comparison, &cow.cases)?,
     }
+    let later = PassageFilter { animal: Some(animal), from: Some(until.saturating_add(1.day())), to: None };
+    if arguments.until.is_none() && common.format == Format::Text && !store.passages(&later)?.is_empty() {
+        writeln!(notes, "Passages after {until} are not in this window; --after DAYS makes it longer.")?;
+    }
     Ok(ExitCode::Done)
 }
 
@@ -97,14 +98,23 @@ fn measures_csv(comparison: &Comparison) -> anyhow::Result<()> {
 fn first_line(c: &Comparison) -> String {
     let block = match &c.block {
         Some(BlockState { leg, on: true, off: Some(off), .. }) => {
-            format!("block ON at {leg} (due off {off})")
+            format!("block ON at {leg}, due off {off}")
         }
         Some(BlockState { leg, on: true, off: None, .. }) => format!("block ON at {leg}"),
         Some(BlockState { leg, off: Some(off), .. }) => format!("block OFF ({leg}, since {off})"),
         _ => "no block".to_owned(),
     };
     let days = c.days_since_trim;
-    format!("Cow {}: {block}; {days} {} since {}", c.animal_id, if days == 1 { "day" } else { "days" }, c.at)
+    format!("Cow {}: {block}; day {days} after {}", c.animal_id, c.at)
+}
+
+/// Whose course the usual one is.
+fn whose_usual(c: &Comparison) -> String {
+    match (c.usual_of_own_cases, c.usual_of_same_lesion) {
+        (0, _) => "(a first guess; `fourplate outcomes` learns the farm's own)".to_owned(),
+        (n, true) => format!("(from {n} cases here with the same lesion)"),
+        (n, false) => format!("(from {n} cases here)"),
+    }
 }
 
 fn span(i: &Estimated, decimals: usize) -> String {
@@ -113,7 +123,7 @@ fn span(i: &Estimated, decimals: usize) -> String {
 
 fn print(c: &Comparison, cases: &[KeptCase]) -> anyhow::Result<()> {
     let mut out = report::out();
-    writeln!(out, "{}", style::paint(style::STRONG, first_line(c)))?;
+    writeln!(out, "{}", style::paint(style::STRONG, text::wrap(&first_line(c), 2)))?;
     for kept in cases.iter().filter(|k| k.case.date == c.at && k.withdrawn.is_none()) {
         writeln!(out, "{}", text::wrap(&format!("Case {}: {}", kept.id, super::case::summary(kept)), 2))?;
     }
@@ -138,7 +148,7 @@ fn print(c: &Comparison, cases: &[KeptCase]) -> anyhow::Result<()> {
         let shares = first.share_pct.map_or("walked through".to_owned(), |s| {
             format!("LF {:.1}  RF {:.1}  LR {:.1}  RR {:.1} % of body weight", s[0], s[1], s[2], s[3])
         });
-        writeln!(out, "First passage after, {}: {shares}", first.date)?;
+        writeln!(out, "First after, {}: {shares}", first.date)?;
     }
     if !c.legs.is_empty() {
         writeln!(out)?;
@@ -167,17 +177,18 @@ fn print(c: &Comparison, cases: &[KeptCase]) -> anyhow::Result<()> {
             let before = treated.before_pct.value;
             if before < -treated.normal_range_pct {
                 let left = 100.0 * treated.now_pct.value / before;
-                writeln!(
-                    out,
-                    "Left of what was missing: {left:.0} %; most such cases have {low:.0} to {high:.0} % by now."
-                )?;
+                let line = format!(
+                    "Left of what was missing: {left:.0} %; usual by now: {low:.0} to {high:.0} % {}.",
+                    whose_usual(c)
+                );
+                writeln!(out, "{}", text::wrap(&line, 2))?;
             }
         }
     }
     if c.measures.is_empty() {
         writeln!(out, "\nToo few passages in one of the windows to compare measures.")?;
     } else {
-        writeln!(out, "\nAs measured, whatever was on the foot (95 % interval; MDC = least telling change)")?;
+        writeln!(out, "\nAs measured, whatever was on the foot (95 %; MDC = least telling change)")?;
         let mut table = text::table(&["Measure", "Before", "After", "Change", "MDC", "Passages"]);
         text::align_right(&mut table, &[1, 2, 4]);
         for m in &c.measures {

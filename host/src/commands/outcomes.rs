@@ -1,6 +1,6 @@
 //! How cases went, beside published trials.
 
-use crate::case::outcomes::{Group, Outcome, TRIALS, by};
+use crate::case::outcomes::{BESIDE_DAY, Group, Outcome, TRIALS, by};
 use crate::cli::{Common, Format};
 use crate::commands::{compare::follow_all, open_store};
 use crate::exit_code::ExitCode;
@@ -62,6 +62,12 @@ fn write_csv(groups: &[Group]) -> anyhow::Result<()> {
         "back_part",
         "back_low",
         "back_high",
+        "others_back",
+        "others_of",
+        "odds_ratio",
+        "odds_low",
+        "odds_high",
+        "fisher_p",
         "median_days_to_normal",
         "relapses",
         "lane_first",
@@ -71,6 +77,9 @@ fn write_csv(groups: &[Group]) -> anyhow::Result<()> {
     for g in groups {
         for b in &g.back {
             let number = |value: Option<f64>| csv::number(value, 4);
+            // Only the row of the day that is held beside the others.
+            let beside = g.beside_others.filter(|_| b.by_day == BESIDE_DAY);
+            let odds = beside.and_then(|o| o.odds_ratio);
             writer.write_record([
                 g.by.to_owned(),
                 g.group.clone(),
@@ -82,6 +91,12 @@ fn write_csv(groups: &[Group]) -> anyhow::Result<()> {
                 number(b.part.map(|p| p.value)),
                 number(b.part.map(|p| p.low)),
                 number(b.part.map(|p| p.high)),
+                beside.map(|o| o.back.to_string()).unwrap_or_default(),
+                beside.map(|o| o.of.to_string()).unwrap_or_default(),
+                number(odds.map(|o| o.value)),
+                number(odds.map(|o| o.low)),
+                number(odds.map(|o| o.high)),
+                number(beside.map(|o| o.fisher_p)),
                 number(g.median_days_to_normal),
                 g.relapses.to_string(),
                 g.lane_first.to_string(),
@@ -108,6 +123,16 @@ fn print(groups: &[Group], curves: bool) -> anyhow::Result<()> {
         for b in g.back.iter().filter(|b| b.of > 0) {
             writeln!(out, "  back to normal by day {}: {} of {}{}", b.by_day, b.back, b.of, percent(b.part))?;
         }
+        if let Some(beside) = g.beside_others {
+            let odds = beside.odds_ratio.map_or(String::new(), |o| {
+                format!(", odds ratio {:.1} ({:.1} to {:.1})", o.value, o.low, o.high)
+            });
+            writeln!(
+                out,
+                "  all others by day {BESIDE_DAY}: {} of {}{odds}, Fisher p {:.3}",
+                beside.back, beside.of, beside.fisher_p
+            )?;
+        }
         if let Some(days) = g.median_days_to_normal {
             writeln!(out, "  half were back by day {days:.0}")?;
         }
@@ -115,8 +140,7 @@ fn print(groups: &[Group], curves: bool) -> anyhow::Result<()> {
             writeln!(out, "  relapses: {}", g.relapses)?;
         }
         if g.recorded > 0 {
-            let gained =
-                g.days_gained.map_or(String::new(), |d| format!(", {d:.0} days sooner at the median"));
+            let gained = g.days_gained.map_or(String::new(), |d| format!(", median {d:.0} days sooner"));
             writeln!(
                 out,
                 "  low in the lane before a person recorded her: {} of {}{gained}",
@@ -144,6 +168,8 @@ fn print(groups: &[Group], curves: bool) -> anyhow::Result<()> {
     for trial in TRIALS {
         writeln!(out, "{}", text::wrap(&format!("- {trial}"), 2))?;
     }
-    writeln!(out, "\nThese are counts of what happened, not of what a treatment did.")?;
+    let caution =
+        "These are counts of what happened, not of what a treatment did: who got which was no draw of lots.";
+    writeln!(out, "\n{}", text::wrap(caution, 0))?;
     Ok(())
 }

@@ -1,22 +1,14 @@
 //! The recheck list, by day.
 
-use crate::case::book::WINDOW_DAYS;
 use crate::case::check::days_between;
-use crate::case::compare::{courses, verdict};
-use crate::case::recheck::{Recheck, plan};
+use crate::case::recheck::Recheck;
 use crate::cli::{Common, Format};
 use crate::commands::{case::today, open_store};
 use crate::exit_code::ExitCode;
 use crate::report::{self, csv, style, text};
-use crate::store::PassageFilter;
 use clap::Args;
-use jiff::{ToSpan, civil::Date};
+use jiff::civil::Date;
 use std::io::Write;
-
-/// Cases older than this are no longer looked at for a recheck, days (our choice).
-const OPEN_DAYS: i32 = 120;
-/// Days of passages read before a case.
-const READ_DAYS: i32 = 250;
 
 /// Which day.
 #[derive(Debug, Args)]
@@ -36,31 +28,7 @@ pub struct RecheckArguments {
 pub fn run(arguments: &RecheckArguments, common: &Common) -> anyhow::Result<ExitCode> {
     let store = open_store(common)?;
     let date = arguments.date.map_or_else(|| today(&store), Ok)?;
-    let recheck_days = store.setting("recheck_days")?.and_then(|days| days.parse().ok()).unwrap_or(35);
-    let learned = store.learned()?;
-    let mut list: Vec<Recheck> = Vec::new();
-    for mut kept in store.cases(None)? {
-        let age = days_between(kept.case.date, date);
-        if !(0..=OPEN_DAYS).contains(&age) || kept.withdrawn.is_some() {
-            continue;
-        }
-        kept.follow_ups.retain(|look| look.date <= date);
-        let answer = if kept.case.leg.is_some()
-            && plan(&kept, date, recheck_days, None).iter().any(|r| r.date >= date)
-        {
-            let animal = kept.case.animal.clone();
-            let from = Some(kept.case.date.saturating_sub(READ_DAYS.days()));
-            let passages =
-                store.passages(&PassageFilter { animal: Some(animal.clone()), from, to: Some(date) })?;
-            let cow = store.cow(&animal, passages)?;
-            let question = cow.question(kept.case.date, date, WINDOW_DAYS, &learned);
-            let (legs, all) = courses(&question);
-            Some(verdict(&question, &legs, &all).1)
-        } else {
-            None
-        };
-        list.extend(plan(&kept, date, recheck_days, answer.as_ref()));
-    }
+    let mut list = store.rechecks(store.cases_known_on(date)?, date)?;
     list.retain(|r| days_between(date, r.date) <= arguments.days);
     list.sort_by(|a, b| (a.date, &a.animal_id, a.leg).cmp(&(b.date, &b.animal_id, b.leg)));
     match common.format {
@@ -87,7 +55,8 @@ fn print(list: &[Recheck], date: Date, farm: &str) -> anyhow::Result<()> {
             day = Some(r.date);
         }
         let planned = r.planned.map_or(String::new(), |day| format!("; was planned for {day}"));
-        let line = format!("[ ] {} {}: {} ({}{planned})", r.animal_id, r.leg, r.look_for, r.reason);
+        let line =
+            format!("[ ] {} {}, case {}: {} ({}{planned})", r.animal_id, r.leg, r.case, r.look_for, r.reason);
         writeln!(out, "{}", text::wrap(&line, 4))?;
     }
     if list.is_empty() {

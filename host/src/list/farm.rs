@@ -2,7 +2,7 @@
 
 use super::card::{Card, CardInput};
 use super::morning::{Due, Morning, MorningInput};
-use crate::case::{self, record::KeptCase};
+use crate::case::recheck::Recheck;
 use crate::herd::{AnimalId, CowDay, FootWork, HerdEntry, MobilityScore, Passage, known_at_last, known_by};
 use crate::score::{LaneDay, kept};
 use crate::store::{KeptRows, PassageFilter, Store};
@@ -51,8 +51,8 @@ pub struct Farm {
     pub days: Vec<CowDay>,
     /// The lanes' own errors.
     pub lanes: Vec<LaneDay>,
-    pub(crate) cases: Vec<KeptCase>,
-    pub(crate) recheck_days: i32,
+    /// What is to be done about treated feet, as seen on the last day.
+    pub rechecks: Vec<Recheck>,
 }
 
 impl Farm {
@@ -70,8 +70,7 @@ impl Farm {
             work: Vec::new(),
             days: Vec::new(),
             lanes: Vec::new(),
-            cases: Vec::new(),
-            recheck_days: 35,
+            rechecks: Vec::new(),
         }
     }
 
@@ -115,6 +114,12 @@ impl Farm {
             None => known_at_last(&mut work, last),
         }
         work.retain(|work| work.known.on(last));
+        let cases = match (part, date) {
+            (Part::Cow(_) | Part::Days, _) => Vec::new(),
+            (_, Some(date)) => store.cases_known_on(date)?,
+            (_, None) => store.cases(None)?,
+        };
+        let rechecks = store.rechecks(cases, last)?;
         Ok(Some(Self {
             name: store.setting("name")?.unwrap_or_default(),
             capacity: whole(store, "capacity_a_day")?,
@@ -126,11 +131,7 @@ impl Farm {
             work,
             days: rows.days,
             lanes: rows.lanes,
-            cases: match date {
-                Some(date) => store.cases_known_on(date)?,
-                None => store.cases(None)?,
-            },
-            recheck_days: i32::try_from(whole(store, "recheck_days")?)?,
+            rechecks,
         }))
     }
 
@@ -158,23 +159,18 @@ impl Farm {
     /// Rechecks due by the last day.
     #[must_use]
     pub fn due(&self) -> Vec<Due> {
-        self.cases
+        self.rechecks
             .iter()
-            .filter(|kept| kept.case.date <= self.date)
-            .flat_map(|kept| {
-                let mut known = kept.clone();
-                known.follow_ups.retain(|look| look.date <= self.date);
-                case::recheck::plan(&known, self.date, self.recheck_days, None)
-            })
             .filter(|recheck| recheck.date <= self.date)
-            .map(|recheck| Due {
-                animal_id: AnimalId(recheck.animal_id),
-                due: recheck.date,
-                what: [recheck.leg, &recheck.look_for]
-                    .into_iter()
-                    .filter(|part| !part.is_empty())
-                    .collect::<Vec<_>>()
-                    .join(": "),
+            .map(|recheck| {
+                let leg = if recheck.leg.is_empty() { String::new() } else { format!("{}: ", recheck.leg) };
+                // Why it is sooner than planned, where the lane's evidence moved it.
+                let why = recheck.planned.map_or(String::new(), |_| format!("; {}", recheck.reason));
+                Due {
+                    animal_id: AnimalId(recheck.animal_id.clone()),
+                    due: recheck.date,
+                    what: format!("{leg}{}{why}", recheck.look_for),
+                }
             })
             .collect()
     }

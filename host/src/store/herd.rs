@@ -87,10 +87,19 @@ impl Store {
     /// # Errors
     /// When the store cannot be read.
     pub fn mobility_scores(&self) -> Result<Vec<MobilityScore>, StoreError> {
-        let mut statement = self
-            .connection
-            .prepare_cached("SELECT date, animal_id, score FROM mobility_scores ORDER BY date, animal_id")?;
-        let rows = statement.query_map([], |row| {
+        self.mobility_scores_of(None)
+    }
+
+    /// The mobility scores of one animal, or of all, by day.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn mobility_scores_of(&self, animal: Option<&AnimalId>) -> Result<Vec<MobilityScore>, StoreError> {
+        let mut statement = self.connection.prepare_cached(
+            "SELECT date, animal_id, score FROM mobility_scores
+             WHERE ?1 IS NULL OR animal_id = ?1 ORDER BY date, animal_id",
+        )?;
+        let rows = statement.query_map([animal.map(|animal| &animal.0)], |row| {
             Ok(MobilityScore {
                 date: date(row, 0)?.unwrap_or_default(),
                 animal: AnimalId(row.get(1)?),
