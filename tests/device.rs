@@ -12,7 +12,7 @@ use shared::{
 use std::{collections::BTreeMap, sync::LazyLock};
 use tests::{
     emulator::{Cost, Emulator, Heard, image},
-    image::{panicking, sizes},
+    image::Image,
     peer::{Host, kept_on_the_host, message},
     recording::{Event, Recording},
 };
@@ -57,7 +57,7 @@ fn the_records_are_those_of_the_hosts_build_to_the_byte() {
 
 #[test]
 fn budgets_hold() {
-    let sizes = sizes(&image());
+    let image = Image::of(&image());
     let cost = RUN.cost;
     assert_eq!(cost.readings as usize, RECORDING.readings());
     assert!(cost.occupied > cost.readings / 3, "cows on the deck for {} readings", cost.occupied);
@@ -74,10 +74,11 @@ fn budgets_hold() {
     }
     #[allow(clippy::cast_precision_loss, reason = "far below 2^53")]
     let measured = BTreeMap::from([
-        ("flash_bytes", sizes.flash as f64),
-        ("static_ram_bytes", sizes.static_ram as f64),
+        ("flash_bytes", image.flash as f64),
+        ("static_ram_bytes", image.static_ram as f64),
         ("stack_bytes", f64::from(cost.stack)),
-        ("frame_bytes", sizes.frame.0 as f64),
+        ("stack_bound_bytes", image.stack_bound() as f64),
+        ("frame_bytes", image.largest_frame().0 as f64),
         ("instructions_a_reading_occupied", cost.mean_occupied),
         ("instructions_a_reading", cost.mean),
         ("instructions_of_one_reading", cost.most),
@@ -95,7 +96,7 @@ fn budgets_hold() {
         println!("{name:34} {:>10.2} {budget:>10}", measured[name]);
     }
     println!("{} readings, {} of them with somebody on the deck", cost.readings, cost.occupied);
-    println!("largest stack frame: {}", sizes.frame.1);
+    println!("largest stack frame: {}", image.largest_frame().1);
     let over: Vec<_> = budgets.iter().filter(|(name, budget)| measured[*name] > **budget).collect();
     assert!(over.is_empty(), "over budget: {over:?}");
 }
@@ -106,7 +107,8 @@ fn only_explained_functions_can_panic() {
         .lines()
         .filter(|line| !line.is_empty() && !line.starts_with('#'))
         .collect();
-    let found = panicking(&image());
+    let image = Image::of(&image());
+    let found = image.panicking();
     let unexplained: Vec<_> =
         found.iter().filter(|name| !explained.iter().any(|part| name.contains(part))).collect();
     assert!(unexplained.is_empty(), "not in panic_paths.txt: {unexplained:#?}");

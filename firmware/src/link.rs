@@ -67,6 +67,8 @@ impl<P: Port> Link<P> {
     ///
     /// # Errors
     /// The port failed.
+    // A frame of its own, which is gone when the message is obeyed.
+    #[inline(never)]
     pub fn receive(&mut self) -> Result<Option<HostMessage>, P::Error> {
         loop {
             if self.taken == self.got {

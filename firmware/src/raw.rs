@@ -21,6 +21,7 @@ pub struct RawStream {
 
 impl RawStream {
     /// Streams from now for some seconds; zero stops.
+    #[inline(never)]
     pub fn start(&mut self, now: Milliseconds, seconds: u16) {
         *self = Self::default();
         self.until = (seconds > 0).then_some(Milliseconds(now.0 + 1_000 * u64::from(seconds)));

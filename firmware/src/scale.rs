@@ -16,9 +16,9 @@ use shared::{
     identity::{AnimalCode, ReaderLine},
     units::Milliseconds,
     wire::{
-        CalibrationOutcome, CalibrationReply, DeviceHello, DeviceId, DeviceMessage, HostMessage, ItemKey,
-        OLDEST_SCHEMA, Passage, Refusal, ResetCause, SCHEMA, Settings, TagRead, TimeReply, TimeRequest,
-        TraceChunk, encode_frame, speaks,
+        CalibrationOutcome, CalibrationReply, CalibrationStep, DeviceHello, DeviceId, DeviceMessage,
+        HostMessage, ItemKey, OLDEST_SCHEMA, Passage, Refusal, ResetCause, SCHEMA, Settings, TagRead,
+        TimeReply, TimeRequest, TraceChunk, encode_frame, speaks,
     },
 };
 
@@ -327,13 +327,7 @@ impl<'a, P: Port, F: MultiwriteNorFlash> Scale<'a, P, F> {
             HostMessage::TimeRequest(request) => self.pending.time = Some((request, moment.clock)),
             HostMessage::GetSettings => self.pending.settings = true,
             HostMessage::SetSettings(settings) => self.set(settings, moment.clock),
-            HostMessage::Calibrate(_) if self.somebody_is_on(moment.clock) => {
-                self.pending.refused = Some(Refusal::Busy)
-            }
-            HostMessage::Calibrate(step) => {
-                let next = self.guide.step(step, moment.timer, &self.settings);
-                self.guided(next);
-            }
+            HostMessage::Calibrate(step) => self.calibrate(step, moment),
             HostMessage::StreamRaw { seconds } => self.raw.start(moment.clock, seconds),
         }
     }
@@ -346,6 +340,17 @@ impl<'a, P: Port, F: MultiwriteNorFlash> Scale<'a, P, F> {
         self.occupied && calibrated && !long
     }
 
+    #[inline(never)]
+    fn calibrate(&mut self, step: CalibrationStep, moment: Moment) {
+        if self.somebody_is_on(moment.clock) {
+            self.pending.refused = Some(Refusal::Busy);
+            return;
+        }
+        let next = self.guide.step(step, moment.timer, &self.settings);
+        self.guided(next);
+    }
+
+    #[inline(never)]
     fn set(&mut self, settings: Settings, now: Milliseconds) {
         if self.somebody_is_on(now) || self.guide.running() {
             self.pending.refused = Some(Refusal::Busy);

@@ -1,110 +1,160 @@
-//! What the image's file says of itself: sections, stack frames, and which functions can panic.
+//! What the image's file says of itself: sections, stack frames, and who calls whom.
 
-use object::{Object, ObjectSection, ObjectSymbol, SectionKind};
+use object::{Object, ObjectSection, SectionKind};
 use std::{
     collections::{BTreeMap, BTreeSet},
     path::Path,
     process::Command,
 };
 
-/// Bytes that the image takes.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Sizes {
-    /// In the flash.
+/// What an interrupt puts on the stack by itself, floating-point registers included, bytes: 26 words, and one to
+/// keep the stack aligned to eight (Armv7-M Architecture Reference Manual, B1.5.6; from memory).
+const INTERRUPT_BYTES: u64 = 108;
+
+/// An image taken apart.
+pub struct Image {
+    /// Bytes in the flash.
     pub flash: u64,
-    /// In the memory, stack not included.
+    /// Bytes of statics.
     pub static_ram: u64,
-    /// The largest stack frame, and whose it is.
-    pub frame: (u64, String),
+    functions: BTreeMap<u64, Function>,
 }
 
-/// Measures an image.
-///
-/// # Panics
-/// Where it is no image of `firmware/build-image`.
-#[must_use]
-pub fn sizes(image: &Path) -> Sizes {
-    let bytes = std::fs::read(image).expect("the image can be read");
-    let file = object::File::parse(&*bytes).expect("the image is an ELF file");
-    let (mut flash, mut static_ram) = (0, 0);
-    for section in file.sections() {
-        match section.kind() {
-            SectionKind::Text | SectionKind::ReadOnlyData => flash += section.size(),
-            SectionKind::Data => {
-                flash += section.size();
-                static_ram += section.size();
+#[derive(Default)]
+struct Function {
+    name: String,
+    frame: u64,
+    calls: BTreeSet<u64>,
+}
+
+impl Image {
+    /// Takes an image of `firmware/build-image` apart.
+    ///
+    /// # Panics
+    /// Where it is none.
+    #[must_use]
+    pub fn of(path: &Path) -> Self {
+        let bytes = std::fs::read(path).expect("the image can be read");
+        let file = object::File::parse(&*bytes).expect("the image is an ELF file");
+        let (mut flash, mut static_ram) = (0, 0);
+        for section in file.sections() {
+            match section.kind() {
+                SectionKind::Text | SectionKind::ReadOnlyData => flash += section.size(),
+                SectionKind::Data => {
+                    flash += section.size();
+                    static_ram += section.size();
+                }
+                SectionKind::UninitializedData => static_ram += section.size(),
+                _ => {}
             }
-            SectionKind::UninitializedData => static_ram += section.size(),
-            _ => {}
+        }
+        let mut functions = functions(path);
+        let frames = file.section_by_name(".stack_sizes").expect("stack sizes").data().expect("data");
+        for (address, frame) in frame_sizes(frames) {
+            functions.entry(address).or_default().frame = frame;
+        }
+        Self { flash, static_ram, functions }
+    }
+
+    /// The largest stack frame, bytes, and whose it is.
+    #[must_use]
+    pub fn largest_frame(&self) -> (u64, &str) {
+        self.functions
+            .values()
+            .map(|function| (function.frame, function.name.as_str()))
+            .max()
+            .unwrap_or_default()
+    }
+
+    /// The deepest stack that any chain of calls can make, and an interrupt on top of it, bytes. Functions written
+    /// in assembly and calls over a register are left out; the image has few, and none that goes deep.
+    ///
+    /// # Panics
+    /// Where a function calls itself, so that there is no bound.
+    #[must_use]
+    pub fn stack_bound(&self) -> u64 {
+        let depth = |name: &str| {
+            let found = self.functions.iter().find(|(_, function)| function.name == name);
+            self.depth(*found.expect("every image has it").0, &mut BTreeMap::new())
+        };
+        depth("Reset") + INTERRUPT_BYTES + depth("SysTick")
+    }
+
+    fn depth(&self, address: u64, known: &mut BTreeMap<u64, Option<u64>>) -> u64 {
+        let Some(function) = self.functions.get(&address) else { return 0 };
+        match known.get(&address) {
+            Some(Some(depth)) => return *depth,
+            Some(None) => panic!("{} calls itself", function.name),
+            None => known.insert(address, None),
+        };
+        let deepest = function.calls.iter().map(|called| self.depth(*called, known)).max().unwrap_or(0);
+        known.insert(address, Some(function.frame + deepest));
+        function.frame + deepest
+    }
+
+    /// Functions that call into the panic machinery.
+    #[must_use]
+    pub fn panicking(&self) -> BTreeSet<&str> {
+        let with = |wanted: &dyn Fn(&str) -> bool| -> BTreeSet<u64> {
+            self.functions.iter().filter(|(_, f)| wanted(&f.name)).map(|(address, _)| *address).collect()
+        };
+        let mut panics = with(&is_panic);
+        let parts = with(&is_part);
+        loop {
+            let callers = self.functions.iter().filter(|(_, function)| !function.calls.is_disjoint(&panics));
+            let callers: BTreeSet<u64> = callers.map(|(address, _)| *address).collect();
+            let more: BTreeSet<u64> = callers.intersection(&parts).copied().collect();
+            if more.is_subset(&panics) {
+                let own = callers.difference(&panics);
+                return own.map(|address| self.functions[address].name.as_str()).collect();
+            }
+            panics.extend(more);
         }
     }
-    let names: BTreeMap<u64, &str> = file
-        .symbols()
-        .filter_map(|symbol| {
-            Some((symbol.address() & !1, symbol.name().ok().filter(|name| !name.starts_with('$'))?))
-        })
-        .collect();
-    let frames = file.section_by_name(".stack_sizes").expect("stack sizes").data().expect("data");
-    let frame = stack_frames(frames).max().expect("some function");
-    let name = names.get(&(frame.1 & !1)).copied().unwrap_or_default();
-    Sizes { flash, static_ram, frame: (frame.0, name.to_owned()) }
 }
 
-/// Entries of the section: the function's address in four bytes, then its frame as a varint.
-fn stack_frames(mut bytes: &[u8]) -> impl Iterator<Item = (u64, u64)> {
-    std::iter::from_fn(move || {
-        let (address, rest) = bytes.split_first_chunk::<4>()?;
-        let (frame, rest) = postcard::take_from_bytes::<u64>(rest).ok()?;
-        bytes = rest;
-        Some((frame, u64::from(u32::from_le_bytes(*address))))
-    })
-}
-
-/// Functions of the image that call into the panic machinery.
-///
-/// # Panics
-/// Where the image cannot be taken apart.
-#[must_use]
-pub fn panicking(image: &Path) -> BTreeSet<String> {
+/// Functions and whom they call, from the disassembly's lines: `address <name>:`, then `address: instruction target
+/// <name>`, with `name+offset` where the target is within a function.
+fn functions(image: &Path) -> BTreeMap<u64, Function> {
     let done = Command::new("arm-none-eabi-objdump")
         .args(["--disassemble", "--demangle", "--no-show-raw-insn"])
         .arg(image)
         .output()
         .expect("arm-none-eabi-objdump runs");
     assert!(done.status.success(), "{}", String::from_utf8_lossy(&done.stderr));
-    let text = String::from_utf8(done.stdout).expect("text");
-    let mut within = "";
-    // Who calls whom, as the disassembly's lines have it: "address: instruction target <name>".
-    let mut calls = Vec::new();
-    for line in text.lines() {
-        if let Some(name) = line.split_once('<').and_then(|(_, rest)| rest.strip_suffix(">:")) {
-            within = name;
-        } else if let Some((_, target)) = line.split_once('<') {
-            calls.push((within, target.trim_end_matches('>')));
+    let hexadecimal = |word: &str| u64::from_str_radix(word, 16).ok();
+    let mut functions: BTreeMap<u64, Function> = BTreeMap::new();
+    let mut within = 0;
+    for line in String::from_utf8(done.stdout).expect("text").lines() {
+        let Some((before, name)) = line.split_once(" <") else { continue };
+        if let Some(name) = name.strip_suffix(">:") {
+            within = hexadecimal(before).expect("an address");
+            functions.entry(within).or_default().name = name.to_owned();
+        } else if !name.contains("+0x")
+            && let Some(target) = before.split_whitespace().last().and_then(hexadecimal)
+        {
+            functions.entry(within).or_default().calls.insert(target);
         }
     }
-    assert!(!calls.is_empty(), "the image calls nothing");
-    let mut panics: BTreeSet<&str> = calls.iter().map(|call| call.1).filter(|name| is_panic(name)).collect();
-    loop {
-        let more: Vec<&str> = calls
-            .iter()
-            .filter(|(caller, called)| panics.contains(called) && is_part(caller) && !panics.contains(caller))
-            .map(|call| call.0)
-            .collect();
-        if more.is_empty() {
-            break;
-        }
-        panics.extend(more);
-    }
-    let callers = calls.iter().filter(|(caller, called)| panics.contains(called) && !panics.contains(caller));
-    callers.map(|(caller, _)| (*caller).to_owned()).collect()
+    functions
+}
+
+/// Entries of the section: the function's address in four bytes, then its frame as a varint.
+fn frame_sizes(mut bytes: &[u8]) -> impl Iterator<Item = (u64, u64)> {
+    std::iter::from_fn(move || {
+        let (address, rest) = bytes.split_first_chunk::<4>()?;
+        let (frame, rest) = postcard::take_from_bytes::<u64>(rest).ok()?;
+        bytes = rest;
+        // The lowest bit says that it is Thumb code.
+        Some((u64::from(u32::from_le_bytes(*address) & !1), frame))
+    })
 }
 
 /// Where all panics of `core` end up.
 fn is_panic(name: &str) -> bool {
     ["core::panicking::", "::unwrap_failed", "::expect_failed", "::slice_index_fail", "::len_mismatch_fail"]
         .iter()
-        .any(|part| name.contains(part) && !name.contains('+'))
+        .any(|part| name.contains(part))
 }
 
 /// Whether a function is part of those that call it: a piece of `core`, or one that the compiler cut out of several.

@@ -217,6 +217,7 @@ impl<F: MultiwriteNorFlash> Journal<F> {
     ///
     /// # Errors
     /// The flash failed; some may be forgotten already.
+    #[inline(never)]
     pub fn acknowledge(&mut self, first: u32, last: u32) -> Result<(), JournalError> {
         for region in [&mut self.records, &mut self.traces] {
             let gone = block_on(region.remove(&mut self.flash, first..=last, &mut self.buffer))?;
