@@ -18,6 +18,8 @@ use std::{
 
 /// A step of the device, ms.
 const STEP_MS: u64 = 5;
+/// When the cow's first foot lands, ms of the device's time: by then the empty plates are known.
+const COW_AT_MS: u64 = 2_000;
 
 /// A line that can be read without waiting.
 pub trait Line: Read + Write {}
@@ -31,11 +33,11 @@ pub struct Served {
 }
 
 impl Served {
-    /// A device whose time runs `pace` times as fast as ours, and whose first cow comes at `cow_at` of its time, ms.
-    /// `line` gives a line that does not wait, whenever there is none.
+    /// A device whose time runs `pace` times as fast as ours, and which has weighed a cow or none before anybody can reach
+    /// it. `line` gives a line that does not wait, whenever there is none.
     pub fn start<L: Line>(
         pace: u32,
-        cow_at: Option<u64>,
+        cow: bool,
         mut line: impl FnMut() -> Option<L> + Send + 'static,
     ) -> Self {
         let loads = Arc::new(Mutex::new([0.0; 4]));
@@ -44,7 +46,13 @@ impl Served {
         let thread = std::thread::spawn(move || {
             let boot = Board::boot(SharedFlash::new(256), FakePort::default(), ResetCause::PowerOn);
             let (mut board, mut deck, mut now) = (boot.expect("boots"), Deck::new(1), 0);
-            deck.cows.extend(cow_at);
+            if cow {
+                deck.cows.push(COW_AT_MS);
+                for at in (0..COW_AT_MS + Deck::COW_MS + 3_000).step_by(STEP_MS as usize) {
+                    board.scale.sample(Milliseconds(at), &deck.sample(at));
+                    now = at;
+                }
+            }
             let mut connected = None;
             while !ended.load(Ordering::Relaxed) {
                 connected = connected.or_else(&mut line);
@@ -76,17 +84,17 @@ impl Served {
     /// # Panics
     /// Where there is no port.
     #[must_use]
-    pub fn listening(pace: u32, cow_at: Option<u64>) -> (Self, SocketAddr) {
+    pub fn listening(pace: u32, cow: bool) -> (Self, SocketAddr) {
         let listener = TcpListener::bind("127.0.0.1:0").expect("a port");
         listener.set_nonblocking(true).expect("a socket");
         let address = listener.local_addr().expect("an address");
-        (Self::start(pace, cow_at, move || listener.accept().ok().map(|(stream, _)| ready(stream))), address)
+        (Self::start(pace, cow, move || listener.accept().ok().map(|(stream, _)| ready(stream))), address)
     }
 
     /// A device that connects to a host.
     #[must_use]
-    pub fn calling(pace: u32, cow_at: Option<u64>, host: SocketAddr) -> Self {
-        Self::start(pace, cow_at, move || TcpStream::connect(host).ok().map(ready))
+    pub fn calling(pace: u32, cow: bool, host: SocketAddr) -> Self {
+        Self::start(pace, cow, move || TcpStream::connect(host).ok().map(ready))
     }
 
     /// Puts loads on the plates, kg.
