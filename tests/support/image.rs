@@ -66,8 +66,8 @@ impl Image {
             .unwrap_or_default()
     }
 
-    /// The deepest stack that any chain of calls can make, and an interrupt on top of it, bytes. Functions written
-    /// in assembly and calls over a register are left out; the image has few, and none that goes deep.
+    /// The deepest stack that any chain of calls can make, and an interrupt on top of it, bytes. What functions
+    /// written in assembly take is left out: the image has the reset's, which come to nothing.
     ///
     /// # Panics
     /// Where a function calls itself, so that there is no bound.
@@ -114,7 +114,8 @@ impl Image {
 }
 
 /// Functions and whom they call, from the disassembly's lines: `address <name>:`, then `address: instruction target
-/// <name>`, with `name+offset` where the target is within a function.
+/// <name>`, with `name+offset` where the target is within a function, and `address: .word value` where a function
+/// holds another's address, to call it over a register.
 fn functions(image: &Path) -> BTreeMap<u64, Function> {
     let done = Command::new("arm-none-eabi-objdump")
         .args(["--disassemble", "--demangle", "--no-show-raw-insn"])
@@ -126,6 +127,11 @@ fn functions(image: &Path) -> BTreeMap<u64, Function> {
     let mut functions: BTreeMap<u64, Function> = BTreeMap::new();
     let mut within = 0;
     for line in String::from_utf8(done.stdout).expect("text").lines() {
+        if let Some((_, word)) = line.split_once(".word\t0x") {
+            // The lowest bit of a function's address says that it is Thumb code.
+            let called = hexadecimal(word).filter(|word| word & 1 == 1).map(|word| word - 1);
+            functions.entry(within).or_default().calls.extend(called);
+        }
         let Some((before, name)) = line.split_once(" <") else { continue };
         if let Some(name) = name.strip_suffix(">:") {
             within = hexadecimal(before).expect("an address");

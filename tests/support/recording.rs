@@ -106,3 +106,17 @@ impl Recording {
         self.events.iter().filter(|event| matches!(event, Event::Reading(..))).count()
     }
 }
+
+/// A recording in two parts, the second with a clock that starts anew, as after a reset.
+#[must_use]
+pub fn cut(events: &[Event], at: u64) -> (Vec<Event>, Vec<Event>) {
+    let (before, after) = events.split_at(events.partition_point(|event| event.time().0 < at));
+    let after = after.iter().map(|event| {
+        let time = Milliseconds(event.time().0 - at + 1_000);
+        match event {
+            Event::Reading(_, counts) => Event::Reading(time, *counts),
+            Event::Tag(_, line) => Event::Tag(time, line.clone()),
+        }
+    });
+    (before.to_vec(), after.collect())
+}
