@@ -33,6 +33,7 @@ struct Line {
     boot: u32,
     acknowledged: u32,
     killed: bool,
+    gone: u32,
 }
 
 fn start(store: &Path) -> Running {
@@ -51,6 +52,7 @@ impl Line {
             boot: 0,
             acknowledged: 0,
             killed: false,
+            gone: 0,
         }
     }
 
@@ -92,7 +94,11 @@ impl Line {
                 }
                 emulator.say(&bytes);
             }
-            Heard::Done | Heard::HostGone | Heard::Ended => {}
+            Heard::HostGone => {
+                self.gone += 1;
+                assert!(self.gone <= u32::from(self.killed), "the program ended by itself");
+            }
+            Heard::Done | Heard::Ended => {}
         }
     }
 

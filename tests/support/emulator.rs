@@ -14,11 +14,11 @@ use std::{
     path::{Path, PathBuf},
     process::{Child, Command, Stdio},
     sync::mpsc::{Receiver, Sender, channel},
-    time::Duration,
+    time::{Duration, Instant},
 };
 
-/// Nothing that is waited for takes nearly as long.
-const GUARD: Duration = Duration::from_secs(300);
+/// No run of a test takes nearly as long.
+const GUARD: Duration = Duration::from_secs(600);
 /// Frames on their way to the plates and not yet answered.
 const WINDOW: usize = 8;
 /// Instructions a tick of the board's clock, at one instruction a nanosecond and 25 MHz.
@@ -76,6 +76,7 @@ pub struct Emulator {
     heard: Receiver<Heard>,
     tell: Sender<Heard>,
     unanswered: usize,
+    over_at: Instant,
 }
 
 impl Emulator {
@@ -122,7 +123,7 @@ impl Emulator {
                 }
             }
         });
-        Self { process, link, plates, heard, tell, unanswered: 0 }
+        Self { process, link, plates, heard, tell, unanswered: 0, over_at: Instant::now() + GUARD }
     }
 
     /// Where a test's own threads tell what they hear.
@@ -140,9 +141,10 @@ impl Emulator {
     /// The next thing that comes.
     ///
     /// # Panics
-    /// Where nothing comes.
+    /// Where the run does not come to its end.
     pub fn wait(&mut self) -> Heard {
-        let heard = self.heard.recv_timeout(GUARD).expect("something comes in time");
+        let left = self.over_at.saturating_duration_since(Instant::now());
+        let heard = self.heard.recv_timeout(left).expect("the run ends in time");
         if heard == Heard::Done {
             self.unanswered -= 1;
         }
