@@ -224,6 +224,23 @@ fn items_before_the_first_hello_are_left_to_be_sent_again() {
 }
 
 #[test]
+fn a_device_that_gave_the_host_up_is_answered_and_an_answer_is_not() {
+    let store = store();
+    let world = world(0.0, 18);
+    let mut session = session(&world, &store);
+    let hello = frame(&world.device.hello());
+    let ours = HostMessage::Hello(HostHello { schema: SCHEMA, oldest: OLDEST_SCHEMA });
+    let mut answers = Vec::new();
+    for _ in 0..4 {
+        session.take_output();
+        session.receive(&hello, world.host_now()).expect("met");
+        answers.push(said(&session.take_output()).contains(&ours));
+    }
+    // The first answers our hello; the second comes unasked; the third answers what we said then.
+    assert_eq!(answers, [false, true, false, true]);
+}
+
+#[test]
 fn acknowledgements_name_only_what_came() {
     let store = store();
     let mut world = world(0.0, 8);
