@@ -209,7 +209,7 @@ fn the_comparison_speaks_of_the_block_first_and_judges_when_it_can() {
     assert!(csv.starts_with("measure,before,after,change,change_low,change_high,"), "{csv}");
     assert_eq!(farm.run("compare 413").code, NOT_FOUND);
     assert_eq!(farm.run("compare").code, USAGE);
-    assert!(farm.done("compare --all").contains("1 cows are too few"));
+    assert!(farm.done("compare --all").contains("1 case of 1 cow\n  fewer than 5 cows"));
 }
 
 #[test]
@@ -239,7 +239,7 @@ fn with_a_block_on_nothing_counts_as_back_to_normal() {
     assert_eq!(by_35(&farm), 0);
     let text = farm.done("outcomes --by treatment");
     for part in
-        ["trim + block: 1 cases", "Thomas 2015", "Thomas 2016", "Sadiq 2022", "not of what a treatment did"]
+        ["trim + block: 1 case,", "Thomas 2015", "Thomas 2016", "Sadiq 2022", "not of what a treatment did"]
     {
         assert!(text.contains(part), "{part}: {text}");
     }

@@ -78,7 +78,7 @@ fn group(name: &str, changes: &[&Change]) -> GroupChange {
     let simple = paired(&values);
     let Some(Paired { mean, detectable, .. }) = simple.filter(|_| cows.len() >= LEAST_COWS) else {
         let mean = values.iter().sum::<f64>() / values.len().max(1) as f64;
-        let words = format!("{} cows are too few to say anything of the group", cows.len());
+        let words = format!("fewer than {LEAST_COWS} cows: too few to say anything of the group");
         return result(mean, f64::NAN, f64::NAN, words);
     };
     let rows: Vec<Row> = changes

@@ -89,4 +89,27 @@ mod tests {
         let none = forecast(&block(&[])).unwrap();
         assert!(narrow < days_between(none.earliest, none.latest));
     }
+
+    #[test]
+    fn the_interval_holds_the_day_of_blocks_that_wear_evenly() {
+        use crate::case::simulate::draws;
+        use rand_distr::{Distribution, Normal};
+        let (rate, error) = (Normal::new(0.29, 0.15).unwrap(), Normal::new(0.0, READING_SD).unwrap());
+        let mut held = 0;
+        for case in 0..400 {
+            let mut rng = draws(11, case);
+            let rate = f64::max(rate.sample(&mut rng), 0.05);
+            let heights: Vec<(Date, f64)> = [7, 14]
+                .map(|day: i32| {
+                    let left = (20.0 - rate * f64::from(day) + error.sample(&mut rng)).max(0.0);
+                    (date(2026, 3, 2).saturating_add(day.days()), left)
+                })
+                .to_vec();
+            let worn = forecast(&block(&heights)).unwrap();
+            let truth = date(2026, 3, 2).saturating_add(((20.0 / rate).round() as i32).days());
+            held += i32::from((worn.earliest..=worn.latest).contains(&truth));
+        }
+        // 95 % of 400, less what chance and the late end's limit take.
+        assert!((364..=396).contains(&held), "{held}");
+    }
 }

@@ -9,6 +9,7 @@ use crate::cli::{Common, Format};
 use crate::commands::{case::today, open_store};
 use crate::exit_code::ExitCode;
 use crate::herd::AnimalId;
+use crate::list::words;
 use crate::report::{self, csv, style, text};
 use crate::statistics::Estimated;
 use crate::store::{PassageFilter, Store};
@@ -176,7 +177,8 @@ fn print(c: &Comparison, cases: &[KeptCase]) -> anyhow::Result<()> {
             let (low, high) = (100.0 * c.usual_left.0, 100.0 * c.usual_left.1);
             let before = treated.before_pct.value;
             if before < -treated.normal_range_pct {
-                let left = 100.0 * treated.now_pct.value / before;
+                // Adding 0 makes -0 plain.
+                let left = (100.0 * treated.now_pct.value / before).round() + 0.0;
                 let line = format!(
                     "Left of what was missing: {left:.0} %; usual by now: {low:.0} to {high:.0} % {}.",
                     whose_usual(c)
@@ -249,10 +251,10 @@ fn all(arguments: &Compare, store: &Store, common: &Common) -> anyhow::Result<Ex
             for g in &groups {
                 writeln!(
                     out,
-                    "{}: {} cases of {} cows",
+                    "{}: {} of {}",
                     style::paint(style::STRONG, &g.group),
-                    g.cases,
-                    g.cows
+                    words::count(g.cases, "case", "cases"),
+                    words::count(g.cows, "cow", "cows")
                 )?;
                 if g.low.is_finite() {
                     writeln!(

@@ -4,6 +4,7 @@ use crate::case::outcomes::{BESIDE_DAY, Group, Outcome, TRIALS, by};
 use crate::cli::{Common, Format};
 use crate::commands::{compare::follow_all, open_store};
 use crate::exit_code::ExitCode;
+use crate::list::words;
 use crate::report::{self, csv, style, text};
 use crate::statistics::Estimated;
 use clap::Args;
@@ -119,7 +120,12 @@ fn print(groups: &[Group], curves: bool) -> anyhow::Result<()> {
     let mut out = report::out();
     for g in groups {
         let name = style::paint(style::STRONG, &g.group);
-        writeln!(out, "{name}: {} cases, {} seen to carry clearly less before", g.cases, g.measured)?;
+        writeln!(
+            out,
+            "{name}: {}, {} seen to carry clearly less before",
+            words::count(g.cases, "case", "cases"),
+            g.measured
+        )?;
         for b in g.back.iter().filter(|b| b.of > 0) {
             writeln!(out, "  back to normal by day {}: {} of {}{}", b.by_day, b.back, b.of, percent(b.part))?;
         }
