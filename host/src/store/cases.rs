@@ -293,6 +293,24 @@ mod tests {
     }
 
     #[test]
+    fn a_past_day_knows_the_case_as_it_stood_then() {
+        let store = Store::in_memory().unwrap();
+        let id = store.add_case(&blocked(), Timestamp::UNIX_EPOCH).unwrap().unwrap();
+        let (corrected, changes) = history::apply(&blocked(), &[("leg".into(), "LR".into())]).unwrap();
+        let made: Timestamp = "2026-03-10T09:00:00Z".parse().unwrap();
+        store.correct_case(id, &corrected, &changes, "trimmer", made).unwrap();
+        let leg = |day| store.cases_known_on(day).unwrap().first().map(|kept| kept.case.field("leg"));
+        assert_eq!(leg(date(2026, 3, 1)), None);
+        assert_eq!(leg(date(2026, 3, 9)).as_deref(), Some("RR"));
+        assert_eq!(leg(date(2026, 3, 10)).as_deref(), Some("LR"));
+        let work = store.foot_work().unwrap();
+        assert_eq!(
+            work.iter().map(|work| work.known.from).collect::<Vec<_>>(),
+            [date(2026, 3, 2), date(2026, 3, 10)]
+        );
+    }
+
+    #[test]
     fn a_block_is_on_until_its_time_or_until_seen_otherwise() {
         let store = Store::in_memory().unwrap();
         let id = store.add_case(&blocked(), Timestamp::UNIX_EPOCH).unwrap().unwrap();
