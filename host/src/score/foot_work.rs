@@ -5,7 +5,7 @@ use super::features::{MEASURES, Measure};
 use super::hypotheses::STATES;
 use super::level::Level;
 use super::noise::Noise;
-use super::settings::{BLOCK_DAYS, BLOCK_POINTS, UNSETTLED_DAYS};
+use super::settings::{BLOCK_DAYS, BLOCK_POINTS, MENDING_DAYS, UNSETTLED_DAYS};
 use crate::herd::FootWork;
 use shared::plate::{Leg, Pair};
 
@@ -16,6 +16,8 @@ pub struct Work {
     pub day: i64,
     /// The leg, where named.
     pub leg: Option<Leg>,
+    /// Whether a lesion was found.
+    pub lesion: bool,
     /// Days on which a block is on: from, up to and without.
     pub block: Option<(i64, i64)>,
     /// Days on which this version of the record was the one known: from, up to and without.
@@ -30,7 +32,7 @@ impl Work {
         let block = work.block.then(|| (day, work.block_off.map_or(day + BLOCK_DAYS, super::day_number)));
         let known =
             (super::day_number(work.known.from), work.known.until.map_or(i64::MAX, super::day_number));
-        Self { day, leg: work.leg, block, known }
+        Self { day, leg: work.leg, lesion: work.lesion, block, known }
     }
 }
 
@@ -56,11 +58,17 @@ impl Standing {
                 standing.block = Some(work.leg);
                 standing.block_since = work.day;
             }
-            if day - work.day <= UNSETTLED_DAYS {
+            if day - work.day <= if work.lesion { MENDING_DAYS } else { UNSETTLED_DAYS } {
                 standing.unsettled = Some((day - work.day) as u32);
             }
         }
         standing
+    }
+
+    /// Whether the last work is so fresh that her loads say less.
+    #[must_use]
+    pub fn fresh(&self) -> bool {
+        self.unsettled.is_some_and(|days| i64::from(days) <= UNSETTLED_DAYS)
     }
 
     /// Whether she is healing rather than left alone.

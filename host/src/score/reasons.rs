@@ -315,7 +315,7 @@ fn settle(known: &Known<'_>, row: &CowDay) -> String {
     } else if known.standing.block.is_some() {
         "recheck the foot; judge the loads once the block is off".to_owned()
     } else if grounds.treated {
-        "look again a week after the foot work".to_owned()
+        "look again a week or two after the foot work".to_owned()
     } else if row.flag == Flag::CannotTell {
         let left = super::settings::FEW_PASSAGES.saturating_sub(grounds.passages).max(2);
         format!("{left} more passages, or a mobility score by eye: her own pattern is not known yet")

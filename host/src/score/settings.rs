@@ -71,6 +71,9 @@ pub const BLOCK_POINTS: f64 = 12.17;
 /// Days after a trim or treatment that are not judged as settled: gait is worse directly after (Van Hertem 2014), and
 /// on days 1 to 3 with a block (Cutler 2015). Our choice: a week.
 pub const UNSETTLED_DAYS: i64 = 7;
+/// The same after a lesion was found: lame cows' loads go on changing for five weeks after a trim (Chapinal 2010). Our
+/// choice: two weeks, in which the trimmer's case judges the course.
+pub const MENDING_DAYS: i64 = 14;
 /// Days a block without a known end is taken to be on: analysable to day 25 (Ranjbar 2021), removed on days 25 to 31
 /// (Thomas 2015).
 pub const BLOCK_DAYS: i64 = 31;

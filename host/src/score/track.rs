@@ -328,7 +328,7 @@ impl Track {
         let noise = context.noise;
         let expected = filter.expected(context.hypotheses);
         let passages: Vec<Measured> = hers.iter().map(|h| h.0).collect();
-        let wider = if standing.unsettled.is_some() { UNSETTLED_WIDER } else { 1.0 };
+        let wider = if standing.fresh() { UNSETTLED_WIDER } else { 1.0 };
         let day = filter.combine(&passages, &expected, noise, wider);
         let settled = filter.days_seen >= BASELINE_DAYS && !standing.treated();
         if settled && filter.lame() < LIKELY_SOUND {
