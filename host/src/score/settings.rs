@@ -18,8 +18,10 @@ pub struct Course {
     /// Chance a day to be sound at once from any level (an abscess is opened).
     pub cured: f64,
 }
-/// Left alone. Our choice: a slow ulcer takes weeks.
-pub const LEFT_ALONE: Course = Course { worse: 0.06, better: 0.06, cured: 0.003 };
+/// Left alone. Half of the lame cows still wait for treatment 65 days after the first lame score (Leach 2012), so they
+/// hardly leave soreness faster than ln 2 / 65 = 0.011 a day. Every day that a steady lame cow does not change is paid at
+/// the sum of these rates: high ones would turn her sound without any news. Their sizes are our choice.
+pub const LEFT_ALONE: Course = Course { worse: 0.015, better: 0.012, cured: 0.001 };
 /// Trimmed or treated within the unsettled days, or with a block on. Our choice; it makes some half of the cows sound in
 /// five weeks, as 24 to 56 % were (Thomas 2015).
 pub const TREATED: Course = Course { worse: 0.02, better: 0.10, cured: 0.006 };
