@@ -127,7 +127,7 @@ fn an_abscess_is_flagged_within_two_days_at_the_right_leg() {
 
 // Left alone and lame without a change: time alone must not make her sound.
 #[test]
-fn a_steady_lame_cow_is_never_called_clear() {
+fn a_steady_lame_cow_keeps_her_flag() {
     for cow in [3, 9] {
         let mut made = herd(&Scenario { days: 112, ..small() });
         unload(&mut made.passages, cow, Leg::RR, 21, 14.0);
