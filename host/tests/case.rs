@@ -53,6 +53,10 @@ impl Farm {
     /// Cow 999000000000412, 100 days from 1 January 2026, twice a day: 0.8 of her usual load on RR from day 40, trimmed
     /// on day 60, back by halves of six days after it. A herd mate stands even.
     fn passages(&self) {
+        self.passages_back_by(6.0);
+    }
+
+    fn passages_back_by(&self, half_time: f64) {
         let mut text = "animal_id,time,duration_s,kind,quality,lf_share_pct,rf_share_pct,lr_share_pct,\
                         rr_share_pct,standing_s,lane\n"
             .to_owned();
@@ -61,7 +65,7 @@ impl Farm {
             let left = match day {
                 ..40 => 0.0,
                 40..60 => 1.0,
-                _ => (-f64::from(day - 60) / 6.0).exp2(),
+                _ => (-f64::from(day - 60) / half_time).exp2(),
             };
             // A wobble that repeats, so that every run is the same.
             let wobble = f64::from((half_day * 7) % 11 - 5) * 0.12;
@@ -226,6 +230,24 @@ fn rechecks_come_by_day_and_the_blocks_own_date() {
     assert!(farm.done("recheck --date 2026-03-31").contains("Nothing is due."));
     let csv = farm.done("recheck --date 2026-03-25 --format csv");
     assert!(csv.starts_with("date,animal_id,leg,case,look_for,reason,planned\n"), "{csv}");
+}
+
+#[test]
+fn what_the_lane_saw_brings_a_recheck_forward_in_both_lists() {
+    let farm = Farm::new();
+    farm.passages_back_by(1e6);
+    farm.done("case add 412 RR outer SU --date 2026-03-02");
+    let due = &farm.json("recheck --date 2026-03-20")[0];
+    assert_eq!((due["date"].as_str(), due["planned"].as_str()), (Some("2026-03-20"), Some("2026-04-06")));
+    assert!(due["reason"].as_str().unwrap().starts_with("slower than expected: RR carries"), "{due}");
+    let list = farm.json("list --date 2026-03-20");
+    let what = list["rechecks"][0]["what"].as_str().unwrap();
+    assert!(what.contains("slower than expected: RR carries"), "{what}");
+    // On the way it should be, nothing is due before the day planned.
+    let farm = Farm::new();
+    farm.passages();
+    farm.done("case add 412 RR outer SU --date 2026-03-02");
+    assert_eq!(farm.json("recheck --date 2026-03-20").as_array().map(Vec::len), Some(0));
 }
 
 #[test]
