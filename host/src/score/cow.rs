@@ -28,6 +28,32 @@ pub struct ChainDay {
     pub seen: [f32; STATES],
 }
 
+/// One way into a state over night.
+#[derive(Clone, Debug)]
+struct Path {
+    target: usize,
+    /// Part of the state's probability that comes this way.
+    share: f64,
+    /// Her baseline if she came this way.
+    baseline: [Level; MEASURES],
+}
+
+/// Mean and variance of the baselines of several ways into one state.
+fn mixed(paths: &[Path], weight: impl Fn(&Path) -> f64) -> [Level; MEASURES] {
+    let sum: f64 = paths.iter().map(&weight).sum();
+    let origin = &paths[0].baseline;
+    std::array::from_fn(|k| {
+        let (mut mean, mut square) = (0.0, 0.0);
+        for path in paths {
+            let (level, share) = (path.baseline[k], weight(path) / sum);
+            let away = level.mean - origin[k].mean;
+            mean += share * away;
+            square += share * (level.variance + away * away);
+        }
+        Level { mean: origin[k].mean + mean, variance: (square - mean * mean).max(0.0) }
+    })
+}
+
 /// A day's measures put together.
 #[derive(Clone, Debug)]
 pub struct DayMeasure {
@@ -57,7 +83,7 @@ pub struct Expected {
 pub struct Filter {
     /// Probability of each state.
     pub probability: [f64; STATES],
-    /// Baselines under each state.
+    /// Under each state what she would carry when sound, and how far her effect is from the usual one, together.
     pub baseline: Box<[[Level; MEASURES]; STATES]>,
     /// Factor of her own error variance.
     scale: PerMeasure,
@@ -69,6 +95,9 @@ pub struct Filter {
     pub days_seen: u32,
     /// The last days of the chain, oldest first.
     pub chain_days: VecDeque<ChainDay>,
+    /// Ways into today's states, until the day is seen.
+    #[serde(skip)]
+    paths: Vec<Path>,
 }
 
 impl Filter {
@@ -77,15 +106,27 @@ impl Filter {
     pub fn new(hypotheses: &Hypotheses, prior: &[Level; MEASURES], rates: [Rate; 6]) -> Self {
         let mut probability = [0.0; STATES];
         probability.copy_from_slice(&hypotheses.start);
+        let mut baseline = Box::new([*prior; STATES]);
+        for (s, levels) in baseline.iter_mut().enumerate() {
+            for (k, level) in levels.iter_mut().enumerate() {
+                level.wait(hypotheses.spread[s][k]);
+            }
+        }
+        let paths = baseline
+            .iter()
+            .enumerate()
+            .map(|(target, &baseline)| Path { target, share: 1.0, baseline })
+            .collect();
         Self {
             probability,
-            baseline: Box::new([*prior; STATES]),
+            baseline,
             scale: [1.0; MEASURES],
             own_noise: [0.0; MEASURES],
             own_days: [0.0; MEASURES],
             rates,
             days_seen: 0,
             chain_days: VecDeque::new(),
+            paths,
         }
     }
 
@@ -114,47 +155,33 @@ impl Filter {
         Level { mean, variance }
     }
 
-    /// A night passes: states follow the chain, and every state's baseline is mixed from where it came.
+    /// A night passes: states follow the chain, and baselines drift. What is expected of her in a state is mixed from
+    /// where she may have come from.
     pub fn wait(&mut self, hypotheses: &Hypotheses, noise: &Noise, treated: bool) {
         let chain = if treated { &hypotheses.treated } else { &hypotheses.alone };
         let tomorrow = chain.predict(&self.probability);
-        let mut mixed = self.baseline.clone();
-        for (target, levels) in mixed.iter_mut().enumerate() {
-            let whole = tomorrow[target].max(f64::MIN_POSITIVE);
-            let mut shares = [(0usize, 0.0f64); STATES];
-            let mut count = 0;
-            let mut sum = 0.0;
-            for &(source, p) in chain.sources(target) {
-                let share = p * self.probability[source] / whole;
-                if share > NEGLIGIBLE {
-                    shares[count] = (source, share);
-                    count += 1;
-                    sum += share;
-                }
-            }
-            if count == 0 {
-                continue;
-            }
-            let mut mean = [0.0; MEASURES];
-            let mut square = [0.0; MEASURES];
-            let origin = &self.baseline[shares[0].0];
-            for &(source, share) in &shares[..count] {
-                let share = share / sum;
-                for k in 0..MEASURES {
-                    let level = self.baseline[source][k];
-                    let away = level.mean - origin[k].mean;
-                    mean[k] += share * away;
-                    square[k] += share * (level.variance + away * away);
-                }
-            }
-            for k in 0..MEASURES {
-                levels[k] = Level {
-                    mean: origin[k].mean + mean[k],
-                    variance: (square[k] - mean[k] * mean[k]).max(0.0) + noise.drift(k),
-                };
+        for levels in self.baseline.iter_mut() {
+            for (k, level) in levels.iter_mut().enumerate() {
+                level.wait(noise.drift(k));
             }
         }
-        self.baseline = mixed;
+        let mut paths = Vec::with_capacity(4 * STATES);
+        for (target, &whole) in tomorrow.iter().enumerate() {
+            for &(source, p) in chain.sources(target) {
+                let share = p * self.probability[source] / whole.max(f64::MIN_POSITIVE);
+                if share > NEGLIGIBLE {
+                    let mut baseline = self.baseline[source];
+                    for (k, level) in baseline.iter_mut().enumerate() {
+                        level.wait(hypotheses.unknown(source, target, k));
+                    }
+                    paths.push(Path { target, share, baseline });
+                }
+            }
+        }
+        for path in paths.chunk_by(|a, b| a.target == b.target) {
+            self.baseline[path[0].target] = mixed(path, |path| path.share);
+        }
+        self.paths = paths;
         self.probability.copy_from_slice(&tomorrow);
     }
 
@@ -193,9 +220,7 @@ impl Filter {
                     .filter(|&k| !passage.value[k].is_nan())
                     .map(|k| {
                         let level = self.baseline[s][k];
-                        let variance = level.variance
-                            + hypotheses.spread[s][k]
-                            + self.passage_variance(noise, passage, k);
+                        let variance = level.variance + self.passage_variance(noise, passage, k);
                         (passage.value[k] - level.mean - hypotheses.effect[s][k]).powi(2) / variance
                     })
                     .sum::<f64>()
@@ -256,67 +281,37 @@ impl Filter {
 
     /// A day's measures come in. `counted` factors the expected number of events (the herd's day), `weight` is that of
     /// the day's evidence.
+    ///
+    /// Every way into a state is held against the day before the ways are mixed: a cow that got better overnight is to
+    /// carry more today, or she did not get better.
     pub fn see(&mut self, hypotheses: &Hypotheses, day: &DayMeasure, counted: &[f64; 6], weight: f64) {
-        let mut evidence = [0.0; STATES];
-        let freedom = f64::from(TAIL_FREEDOM);
-        for (s, evidence) in evidence.iter_mut().enumerate() {
-            let (mut tails, mut widths) = (1.0f64, 1.0f64);
-            for k in 0..MEASURES {
-                if day.value[k].is_nan() {
-                    continue;
-                }
-                let level = &mut self.baseline[s][k];
-                let mut error = day.variance[k] + hypotheses.spread[s][k];
-                let mut variance = level.variance + error;
-                let mut away = day.value[k] - hypotheses.effect[s][k] - level.mean;
-                let mut square = away * away / variance;
-                if !hypotheses.must_show[s][k] {
-                    let plain = level.variance + day.variance[k];
-                    let off = day.value[k] - level.mean;
-                    let plain_square = off * off / plain;
-                    // Compares the two densities without logarithms.
-                    let cost = |square: f64, variance: f64| {
-                        (1.0 + square / freedom).powi(TAIL_FREEDOM + 1) * variance
-                    };
-                    if cost(plain_square, plain) < UNSURE_EFFECT * cost(square, variance) {
-                        (error, variance, away, square) = (day.variance[k], plain, off, plain_square);
-                    } else {
-                        widths *= UNSURE_EFFECT;
-                    }
-                }
-                tails *= 1.0 + square / freedom;
-                widths *= variance;
-                // Student-t errors: an odd day moves the baseline less.
-                level.see(level.mean + away, error * (freedom + square) / (freedom + 1.0));
-            }
-            *evidence = -0.5 * (freedom + 1.0) * tails.ln() - 0.5 * widths.ln();
-        }
-        let factors = |s: usize, i: usize| {
-            if i < 2 { hypotheses.shifts[s][i] } else { hypotheses.lifts[s][i - 2] }
-        };
-        if day.minutes > 0.0 {
-            for (i, counted) in counted.iter().enumerate() {
-                let minutes = day.minutes * counted;
-                let mut last = (1.0, 0.0);
-                for (s, evidence) in evidence.iter_mut().enumerate() {
-                    let factor = factors(s, i);
-                    if factor != last.0 {
-                        last = (factor, self.rates[i].evidence(day.events[i], minutes, factor));
-                    }
-                    *evidence += if factor == 1.0 { 0.0 } else { last.1 };
-                }
-            }
-        }
+        let mut paths = std::mem::take(&mut self.paths);
+        let counts = self.count_evidence(hypotheses, day, counted);
+        let mut evidence: Vec<f64> = paths
+            .iter_mut()
+            .map(|path| counts[path.target] + weigh(&mut path.baseline, hypotheses, path.target, day))
+            .collect();
         let best = evidence.iter().copied().fold(f64::NEG_INFINITY, f64::max);
         let most = MOST_ODDS_A_PASSAGE.ln() * f64::from(day.passages).min(MOST_PASSAGES_OF_ODDS);
-        let seen = evidence.map(|e| (weight * (e - best)).max(-most).exp());
+        for e in &mut evidence {
+            *e = (weight * (*e - best)).max(-most).exp();
+        }
+        let mut seen = [0.0; STATES];
+        for (path, likelihood) in paths.iter_mut().zip(&evidence) {
+            path.share *= likelihood;
+            seen[path.target] += path.share;
+        }
+        for path in paths.chunk_by(|a, b| a.target == b.target) {
+            self.baseline[path[0].target] = mixed(path, |path| path.share);
+        }
         for (p, l) in self.probability.iter_mut().zip(&seen) {
             *p *= l;
         }
         normalise(&mut self.probability);
         if day.minutes > 0.0 {
             for (i, counted) in counted.iter().enumerate() {
-                let factor: f64 = (0..STATES).map(|s| self.probability[s] * factors(s, i)).sum();
+                let factor: f64 =
+                    (0..STATES).map(|s| self.probability[s] * hypotheses.count_factor(s, i)).sum();
                 self.rates[i].learn(day.events[i], day.minutes * counted, factor);
             }
         }
@@ -324,8 +319,29 @@ impl Filter {
         self.keep(seen.map(|l| l as f32));
     }
 
+    /// What the day's counts say of each state, as a logarithm.
+    fn count_evidence(&self, hypotheses: &Hypotheses, day: &DayMeasure, counted: &[f64; 6]) -> [f64; STATES] {
+        let mut all = [0.0; STATES];
+        if day.minutes <= 0.0 {
+            return all;
+        }
+        for (i, counted) in counted.iter().enumerate() {
+            let minutes = day.minutes * counted;
+            let mut last = (1.0, 0.0);
+            for (s, evidence) in all.iter_mut().enumerate() {
+                let factor = hypotheses.count_factor(s, i);
+                if factor != last.0 {
+                    last = (factor, self.rates[i].evidence(day.events[i], minutes, factor));
+                }
+                *evidence += if factor == 1.0 { 0.0 } else { last.1 };
+            }
+        }
+        all
+    }
+
     /// A day without measures.
     pub fn miss(&mut self) {
+        self.paths.clear();
         self.keep([1.0; STATES]);
     }
 
@@ -363,4 +379,33 @@ impl Filter {
         }
         Lesson { class: passage.class, hour, residual, known, weight }
     }
+}
+
+/// Holds a day's measures against a state with a baseline, which learns from them; the evidence is a logarithm.
+fn weigh(baseline: &mut [Level; MEASURES], hypotheses: &Hypotheses, state: usize, day: &DayMeasure) -> f64 {
+    let freedom = f64::from(TAIL_FREEDOM);
+    let (mut tails, mut widths) = (1.0f64, 1.0f64);
+    for (k, level) in baseline.iter_mut().enumerate() {
+        if day.value[k].is_nan() {
+            continue;
+        }
+        let variance = level.variance + day.variance[k];
+        let cost = |away: f64| (1.0 + away * away / variance / freedom).powi(TAIL_FREEDOM + 1);
+        let off = day.value[k] - level.mean;
+        let mut away = off - hypotheses.effect[state][k];
+        if !hypotheses.must_show[state][k] {
+            // Compares the two densities without logarithms.
+            if cost(off) < UNSURE_EFFECT * cost(away) {
+                away = off;
+            } else {
+                widths *= UNSURE_EFFECT;
+            }
+        }
+        let square = away * away / variance;
+        tails *= 1.0 + square / freedom;
+        widths *= variance;
+        // Student-t errors: an odd day moves the baseline less.
+        level.see(level.mean + away, day.variance[k] * (freedom + square) / (freedom + 1.0));
+    }
+    -0.5 * (freedom + 1.0) * tails.ln() - 0.5 * widths.ln()
 }

@@ -215,6 +215,24 @@ fn transitions(course: Course) -> Vec<Vec<f64>> {
 }
 
 impl Hypotheses {
+    /// Variance that a change of state adds to a baseline: how much this cow's effect differs from the usual one.
+    #[must_use]
+    pub fn unknown(&self, from: usize, to: usize, measure: usize) -> f64 {
+        let [from_spread, to_spread] = [from, to].map(|state| self.spread[state][measure]);
+        match (parts(from), parts(to)) {
+            (Some((one, _)), Some((other, _))) if one == other => {
+                (from_spread.sqrt() - to_spread.sqrt()).powi(2)
+            }
+            _ => from_spread + to_spread,
+        }
+    }
+
+    /// Factor of a state on the rate of a counted event: shifts front and rear, then lifts by leg.
+    #[must_use]
+    pub const fn count_factor(&self, state: usize, event: usize) -> f64 {
+        if event < 2 { self.shifts[state][event] } else { self.lifts[state][event - 2] }
+    }
+
     /// Builds them from the constants.
     #[must_use]
     pub fn new() -> Self {

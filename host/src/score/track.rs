@@ -206,7 +206,6 @@ impl Track {
         let calved = self.calvings.iter().any(|c| c.0 == day);
         self.identity.wait(calved);
         let Some(filter) = &mut self.filter else { return };
-        filter.wait(hypotheses, noise, standing.treated());
         if calved {
             // Udder and belly change the front share and with it the baseline. Our choice of size: a point.
             for levels in filter.baseline.iter_mut() {
@@ -222,6 +221,7 @@ impl Track {
             }
             _ => {}
         }
+        filter.wait(hypotheses, noise, standing.treated());
     }
 
     /// She is seen for the first time.
