@@ -5,7 +5,7 @@ use super::features::{MEASURES, Measure};
 use super::hypotheses::STATES;
 use super::level::Level;
 use super::noise::Noise;
-use super::settings::{BLOCK_DAYS, BLOCK_POINTS, MENDING_DAYS, UNSETTLED_DAYS};
+use super::settings::{BLOCK_DAYS, BLOCK_POINTS, HEALING_DAYS, MENDING_DAYS, UNSETTLED_DAYS};
 use crate::herd::FootWork;
 use shared::plate::{Leg, Pair};
 
@@ -45,6 +45,8 @@ pub struct Standing {
     pub block_since: i64,
     /// Days since the last work, within the unsettled time.
     pub unsettled: Option<u32>,
+    /// A lesion was treated, and such cows are healing still.
+    pub healing: bool,
 }
 
 impl Standing {
@@ -61,6 +63,7 @@ impl Standing {
             if day - work.day <= if work.lesion { MENDING_DAYS } else { UNSETTLED_DAYS } {
                 standing.unsettled = Some((day - work.day) as u32);
             }
+            standing.healing |= work.lesion && day - work.day <= HEALING_DAYS;
         }
         standing
     }
@@ -71,7 +74,7 @@ impl Standing {
         self.unsettled.is_some_and(|days| i64::from(days) <= UNSETTLED_DAYS)
     }
 
-    /// Whether she is healing rather than left alone.
+    /// Whether a block or fresh work keeps her from being judged as usual.
     #[must_use]
     pub const fn treated(&self) -> bool {
         self.block.is_some() || self.unsettled.is_some()

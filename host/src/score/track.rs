@@ -221,7 +221,7 @@ impl Track {
             }
             _ => {}
         }
-        filter.wait(hypotheses, noise, standing.treated());
+        filter.wait(hypotheses, noise, standing.treated() || standing.healing);
     }
 
     /// She is seen for the first time.
