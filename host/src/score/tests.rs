@@ -351,3 +351,22 @@ fn a_herd_is_told_apart_early_and_at_the_right_leg() {
         .count();
     assert!(right as f64 >= 0.95 * hits.len() as f64, "{right} of {}", hits.len());
 }
+
+#[test]
+fn a_lame_cow_left_alone_is_not_forgotten() {
+    let mut made = herd(&Scenario { days: 130, ..small() });
+    unload(&mut made.passages, 4, Leg::RR, 20, 14.0);
+    // Lame when the lane first sees her: what is sound in her is not known, but she does not become sound by standing
+    // so for long.
+    unload(&mut made.passages, 6, Leg::LR, 0, 24.0);
+    let run = score(&made.passages, &made.register, &[]);
+    for day in 25..130 {
+        let row = row(&run, 4, day);
+        assert!(flagged(row.flag), "{row:?}");
+        assert_eq!(row.place, Some(Place::One(Leg::RR)), "{row:?}");
+    }
+    for day in 10..130 {
+        let row = row(&run, 6, day);
+        assert!(flagged(row.flag), "{row:?}");
+    }
+}
