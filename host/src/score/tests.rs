@@ -125,20 +125,6 @@ fn an_abscess_is_flagged_within_two_days_at_the_right_leg() {
     }
 }
 
-// Left alone and lame without a change: time alone must not make her sound.
-#[test]
-fn a_steady_lame_cow_keeps_her_flag() {
-    for cow in [3, 9] {
-        let mut made = herd(&Scenario { days: 112, ..small() });
-        unload(&mut made.passages, cow, Leg::RR, 21, 14.0);
-        let run = score(&made.passages, &made.register, &[]);
-        for day in 31..112 {
-            let today = row(&run, cow, day);
-            assert!(flagged(today.flag) && today.place == Some(Place::One(Leg::RR)), "{today:?}");
-        }
-    }
-}
-
 #[test]
 fn one_odd_passage_flips_nobody() {
     let mut made = herd(&small());
