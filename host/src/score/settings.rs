@@ -92,9 +92,9 @@ pub const WATCH_ON: f64 = 0.20;
 /// ... until below here (hysteresis; all five are our choice).
 pub const WATCH_OFF: f64 = 0.12;
 /// `check` from here ...
-pub const CHECK_ON: f64 = 0.55;
+pub const CHECK_ON: f64 = 0.60;
 /// ... until below here.
-pub const CHECK_OFF: f64 = 0.35;
+pub const CHECK_OFF: f64 = 0.40;
 /// `urgent` when she is severely lame with this probability.
 pub const URGENT_ON: f64 = 0.60;
 /// `urgent` ends below this.
