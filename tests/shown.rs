@@ -10,7 +10,8 @@ fn the_demo_prints_what_is_shown() {
     let test = std::env::current_exe().expect("this test's path");
     let program = test.parent().and_then(Path::parent).expect("the target folder").join("fourplate");
     assert!(program.exists(), "{} is not built: cargo build --workspace first", program.display());
-    let ran = Command::new("bash").arg(root.join("demo/run")).env("FOURPLATE", program).output().expect("bash");
+    let ran =
+        Command::new("bash").arg(root.join("demo/run")).env("FOURPLATE", program).output().expect("bash");
     assert!(ran.status.success(), "{}", String::from_utf8_lossy(&ran.stderr));
     let printed = String::from_utf8(ran.stdout).expect("UTF-8");
     assert!(printed.lines().all(|line| line.chars().count() <= 80), "a line is wider than 80 columns");
