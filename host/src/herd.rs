@@ -3,7 +3,7 @@
 use jiff::{Timestamp, civil::Date};
 use serde::{Deserialize, Serialize};
 use shared::analysis::PassageSummary;
-use shared::plate::{Leg, PerLeg};
+use shared::plate::{Leg, Pair, PerLeg};
 use std::fmt;
 
 /// An animal: 15 digits after ISO 11784, or the farm's own number.
@@ -141,6 +141,16 @@ pub enum Place {
 }
 
 impl Place {
+    /// Whether a leg is one of the sore ones.
+    #[must_use]
+    pub fn holds(self, leg: Leg) -> bool {
+        match self {
+            Self::One(one) => one == leg,
+            Self::BothFront => leg.pair() == Pair::Front,
+            Self::BothRear => leg.pair() == Pair::Rear,
+        }
+    }
+
     /// Its name in tables.
     #[must_use]
     pub const fn name(self) -> &'static str {

@@ -8,6 +8,7 @@ use super::outcomes::Outcome;
 use super::record::{BlockSeen, KeptCase};
 use super::series::series;
 use super::{block, group};
+use crate::herd::{CowDay, Flag};
 use jiff::{ToSpan, civil::Date};
 use shared::plate::Leg;
 use std::collections::BTreeMap;
@@ -34,9 +35,10 @@ pub struct Followed {
     pub lesion: Option<String>,
 }
 
-/// Follows a case up to a day. `None` for one that was withdrawn or names no leg.
+/// Follows a case up to a day, with the rows of the day table that are hers. `None` for a case that was withdrawn or
+/// names no leg.
 #[must_use]
-pub fn follow(cow: &Cow, kept: &KeptCase, until: Date) -> Option<Followed> {
+pub fn follow(cow: &Cow, kept: &KeptCase, rows: &[CowDay], until: Date) -> Option<Followed> {
     let leg = kept.case.leg.filter(|_| kept.withdrawn.is_none())?;
     let at = kept.case.date;
     let last = until.min(at.saturating_add(WINDOW.1.days()));
@@ -49,6 +51,7 @@ pub fn follow(cow: &Cow, kept: &KeptCase, until: Date) -> Option<Followed> {
     let person =
         cow.scores.iter().filter(|s| s.score >= 2 && s.date <= at && days_between(s.date, at) <= WINDOW.0);
     outcome.first.1 = person.map(|s| s.date).min().or(Some(at));
+    outcome.first.0 = first_flag(rows, leg, at);
     let mut change = None;
     if let Some(fit) = Fit::new(observations, &Prior::default()) {
         let range = series.normal_range;
@@ -65,13 +68,19 @@ pub fn follow(cow: &Cow, kept: &KeptCase, until: Date) -> Option<Followed> {
         let normal = |d: &(i32, Phase, f64, bool)| d.1 == Phase::After && d.2 < 0.5 && !d.3;
         let back = days.windows(IN_A_ROW).find(|w| w.iter().all(normal)).map(|w| w[0].0);
         outcome.normal_after = back.filter(|_| outcome.measured);
-        let low = days.iter().find(|d| d.1 == Phase::Before && d.2 > 0.95).map(|d| d.0);
-        outcome.first.0 = low.map(|day| at.saturating_add(day.days()));
         outcome.relapse = back.and_then(|back| relapse(cow, leg, at.saturating_add(back.days())));
     }
     let (block, half_time) = lesson(&question, leg);
     let lesion = kept.case.lesion.as_ref().map(|l| l.as_str().to_owned());
     Some(Followed { outcome, change, block, half_time, lesion })
+}
+
+/// The first day on which the lane told a person to check this leg, not longer before the case than its window.
+fn first_flag(rows: &[CowDay], leg: Leg, at: Date) -> Option<Date> {
+    rows.iter()
+        .filter(|row| row.date <= at && days_between(row.date, at) <= WINDOW.0)
+        .find(|row| row.flag >= Flag::Check && row.place.is_some_and(|place| place.holds(leg)))
+        .map(|row| row.date)
 }
 
 fn relapse(cow: &Cow, leg: Leg, back: Date) -> Option<i32> {
@@ -127,4 +136,30 @@ pub fn changes(followed: &[(String, Followed)], by: &str) -> Vec<group::Change> 
             })
         })
         .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::herd::Place;
+    use crate::list::invented::cow_day;
+    use jiff::civil::date;
+
+    #[test]
+    fn the_lane_was_first_when_it_said_check_at_this_leg() {
+        let at = date(2026, 3, 20);
+        let row =
+            |date: Date, flag: Flag, place: Place| CowDay { place: Some(place), ..cow_day("7", date, flag) };
+        let mut rows = vec![
+            row(date(2026, 1, 2), Flag::Urgent, Place::One(Leg::RR)),
+            row(date(2026, 3, 1), Flag::Check, Place::One(Leg::LR)),
+            row(date(2026, 3, 2), Flag::Watch, Place::One(Leg::RR)),
+        ];
+        assert_eq!(first_flag(&rows, Leg::RR, at), None);
+        rows.push(row(date(2026, 3, 5), Flag::Check, Place::BothRear));
+        rows.push(row(date(2026, 3, 9), Flag::Urgent, Place::One(Leg::RR)));
+        rows.push(row(date(2026, 3, 21), Flag::Urgent, Place::One(Leg::RF)));
+        assert_eq!(first_flag(&rows, Leg::RR, at), Some(date(2026, 3, 5)));
+        assert_eq!(first_flag(&rows, Leg::RF, at), None);
+    }
 }

@@ -8,11 +8,12 @@ use crate::case::{follow, group};
 use crate::cli::{Common, Format};
 use crate::commands::{case::today, open_store};
 use crate::exit_code::ExitCode;
-use crate::herd::AnimalId;
+use crate::herd::{AnimalId, CowDay};
 use crate::list::words;
 use crate::report::{self, csv, style, text};
+use crate::score::kept;
 use crate::statistics::Estimated;
-use crate::store::{PassageFilter, Store};
+use crate::store::{KeptRows, PassageFilter, Store};
 use clap::Args;
 use jiff::{ToSpan, civil::Date};
 use std::collections::BTreeMap;
@@ -222,12 +223,18 @@ pub fn follow_all(store: &Store) -> anyhow::Result<Vec<(String, follow::Followed
     }
     let bar = report::progress::steps("cases", by_cow.len() as u64);
     let mut followed = Vec::new();
+    let days = kept::rows(store, None, |_| KeptRows::All)?.map_or_else(Vec::new, |(_, rows)| rows.days);
+    let mut rows: BTreeMap<AnimalId, Vec<CowDay>> = BTreeMap::new();
+    for row in days.into_iter().filter(|row| by_cow.contains_key(&row.animal)) {
+        rows.entry(row.animal.clone()).or_default().push(row);
+    }
     for animal in by_cow.keys() {
+        let rows = rows.get(animal).map_or(&[][..], Vec::as_slice);
         let filter = PassageFilter { animal: Some(animal.clone()), from: None, to: Some(until) };
         let cow = store.cow(animal, store.passages(&filter)?)?;
         let last = cow.passages.last().map_or(until, |p| p.date);
         for kept in &cow.cases {
-            followed.extend(follow::follow(&cow, kept, last).map(|f| (animal.0.clone(), f)));
+            followed.extend(follow::follow(&cow, kept, rows, last).map(|f| (animal.0.clone(), f)));
         }
         bar.inc(1);
     }

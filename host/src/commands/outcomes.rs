@@ -149,7 +149,7 @@ fn print(groups: &[Group], curves: bool) -> anyhow::Result<()> {
             let gained = g.days_gained.map_or(String::new(), |d| format!(", median {d:.0} days sooner"));
             writeln!(
                 out,
-                "  low in the lane before a person recorded her: {} of {}{gained}",
+                "  flagged by the lane before a person did: {} of {}{gained}",
                 g.lane_first, g.recorded
             )?;
         }

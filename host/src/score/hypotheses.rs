@@ -46,11 +46,7 @@ pub const fn parts(state: usize) -> Option<(usize, usize)> {
 /// The legs that are sore in a place.
 #[must_use]
 pub fn sore(place: usize, leg: Leg) -> bool {
-    match PLACE[place] {
-        Place::One(one) => one == leg,
-        Place::BothFront => leg.pair() == Pair::Front,
-        Place::BothRear => leg.pair() == Pair::Rear,
-    }
+    PLACE[place].holds(leg)
 }
 
 /// What every state predicts, and how states follow each other.
