@@ -134,10 +134,11 @@ impl Store {
         let record = encode(&new.summary)?;
         let animal = new.animal.as_ref().map(|animal| animal.0.as_str());
         let same = self.neighbours(&new.lane, start, start)?.into_iter().find(|old| {
-            old.animal.as_deref() == animal
-                || old.animal.is_none()
-                || animal.is_none()
-                || old.record == record
+            old.start_ms == start
+                && (old.animal.as_deref() == animal
+                    || old.animal.is_none()
+                    || animal.is_none()
+                    || old.record == record)
         });
         let Some(old) = same else {
             self.insert_row(new, source)?;

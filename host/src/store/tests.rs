@@ -96,7 +96,7 @@ fn the_whole_passage_takes_the_place_of_its_pieces() {
 fn listed_passages_are_told_apart_by_animal() {
     let (store, source) = store();
     let of = |animal: Option<&str>, weight: f32| {
-        let mut new = passage(10_000, 0, &[]);
+        let mut new = passage(10_000, 1_000, &[]);
         new.summary.body_weight = Some(Estimate { value: weight, se: 1.0 });
         NewPassage { animal: animal.map(|id| AnimalId(id.into())), evidence: "passage table".into(), ..new }
     };
@@ -107,6 +107,10 @@ fn listed_passages_are_told_apart_by_animal() {
     store.insert_listed(&of(None, 600.0), source).unwrap();
     assert_eq!(store.insert_listed(&of(Some("1"), 600.0), source).unwrap(), Insert::Completed);
     assert_eq!(all(&store)[0].animal, Some(AnimalId("1".into())));
+    // Another that begins before the first is over is another passage, whose name may be missing.
+    let later = NewPassage { time: Timestamp::from_millisecond(10_500).unwrap(), ..of(None, 640.0) };
+    assert_eq!(store.insert_listed(&later, source).unwrap(), Insert::Added);
+    assert_eq!(store.insert_listed(&later, source).unwrap(), Insert::Already);
 }
 
 #[test]
