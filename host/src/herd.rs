@@ -141,6 +141,16 @@ pub enum Place {
 }
 
 impl Place {
+    /// Every place, in the order used everywhere.
+    pub const ALL: [Self; 6] = [
+        Self::One(Leg::LF),
+        Self::One(Leg::RF),
+        Self::One(Leg::LR),
+        Self::One(Leg::RR),
+        Self::BothFront,
+        Self::BothRear,
+    ];
+
     /// Whether a leg is one of the sore ones.
     #[must_use]
     pub fn holds(self, leg: Leg) -> bool {

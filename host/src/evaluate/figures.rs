@@ -10,7 +10,6 @@ use super::roc::{Auc, CurvePoint, Ranked, delong};
 use super::timing::{FalseAlarms, Onset, false_alarms, median_days, onsets};
 use crate::herd::{Flag, Place};
 use serde::Serialize;
-use shared::plate::Leg;
 use std::collections::BTreeMap;
 
 /// Draws of cows for the intervals: our choice, enough for two digits.
@@ -19,16 +18,6 @@ pub const DRAWS: usize = 1000;
 pub const SEED: u64 = 20_260_101;
 /// Logits nearer than this share a step when cows are drawn again; the figure itself is exact: our choice.
 const LOGIT_STEP: f64 = 0.05;
-/// Places of the leg table, in its order.
-pub const PLACES: [Place; 6] = [
-    Place::One(Leg::LF),
-    Place::One(Leg::RF),
-    Place::One(Leg::LR),
-    Place::One(Leg::RR),
-    Place::BothFront,
-    Place::BothRear,
-];
-
 /// How to evaluate.
 #[derive(Clone, Copy, Debug)]
 pub struct Options {
@@ -102,7 +91,7 @@ pub struct Evaluation {
     pub onsets: Vec<Onset>,
     /// Flags on cows that were not lame.
     pub false_alarms: FalseAlarms,
-    /// Lame and flagged with a known place: row = true place, column = said, both in the order of [`PLACES`].
+    /// Lame and flagged with a known place: row = true place, column = said, both in the order of [`Place::ALL`].
     pub legs: Counts<6>,
     /// Row = flag clear, watch, check, urgent; column = true score 0, 1, 2, 3.
     pub flags_by_score: Counts<4>,
@@ -332,7 +321,7 @@ pub fn evaluate(pairs: &Pairs, options: &Options) -> anyhow::Result<Evaluation> 
         .collect();
     let settled: Vec<Judged> = rows.iter().filter(|row| !row.unsettled).cloned().collect();
     let mut legs = [[0.0; 6]; 6];
-    let order = |place: Place| PLACES.iter().position(|known| *known == place);
+    let order = |place: Place| Place::ALL.iter().position(|known| *known == place);
     for row in rows.iter().filter(|row| row.lame && row.flagged) {
         if let (Some(truth), Some(said)) = (row.true_place.and_then(order), row.place.and_then(order)) {
             legs[truth][said] += 1.0;
@@ -382,6 +371,7 @@ pub(super) mod tests {
     use crate::evaluate::oracle::{assert_near, recorded_evaluate};
     use crate::herd::AnimalId;
     use jiff::civil::date;
+    use shared::plate::Leg;
 
     /// The recorded probabilities, five rows a cow, as if seen on five days.
     pub fn recorded_pairs() -> Pairs {

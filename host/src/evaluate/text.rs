@@ -1,10 +1,10 @@
 //! The evaluation in words, 80 columns.
 
 use super::figures::Figure;
-use super::figures::PLACES;
 use super::roc::hanley_mcneil_se;
 use super::timing::{EARLY_DAYS, ONSET_GAP_DAYS, SLOW_ONSET_DAYS};
 use super::{Evaluation, Interval};
+use crate::herd::Place;
 use crate::list::text::heading;
 use crate::list::words::{count, thousands};
 use crate::report::text::wrapped;
@@ -206,11 +206,11 @@ fn legs(out: &mut String, evaluation: &Evaluation) {
     }
     heading(out, "Which leg (row: true, column: said)");
     let _ = write!(out, "{:<12}", "");
-    PLACES.iter().for_each(|place| {
+    Place::ALL.iter().for_each(|place| {
         let _ = write!(out, "{:>11}", place.name());
     });
     let _ = writeln!(out);
-    for (place, row) in PLACES.iter().zip(&evaluation.legs) {
+    for (place, row) in Place::ALL.iter().zip(&evaluation.legs) {
         let _ = write!(out, "{:<12}", place.name());
         row.iter().for_each(|number| {
             let _ = write!(out, "{number:>11.0}");
@@ -236,7 +236,6 @@ mod tests {
     use super::*;
     use crate::evaluate::figures::tests::recorded_pairs;
     use crate::evaluate::{Options, evaluate};
-    use crate::herd::Place;
     use shared::plate::Leg;
 
     // The text was read by eye; a change of it must be read again.

@@ -1,7 +1,7 @@
 //! The smoothed history: what each day looks like in the light of all days, later ones too. Never the day table.
 
 use super::cow::Filter;
-use super::hypotheses::{Hypotheses, PLACE, PLACES, SOUND, STATES, parts};
+use super::hypotheses::{Hypotheses, PLACES, SOUND, STATES, parts};
 use crate::herd::{AnimalId, Place};
 use jiff::civil::Date;
 
@@ -58,7 +58,7 @@ pub fn likeliest_place(probability: impl Fn(usize) -> f64) -> Option<(Place, f64
     }
     places.iter_mut().for_each(|p| *p /= lame);
     let best = (0..PLACES).max_by(|&a, &b| places[a].total_cmp(&places[b]))?;
-    Some((PLACE[best], places[best], places))
+    Some((Place::ALL[best], places[best], places))
 }
 
 /// Smooths one cow's days.

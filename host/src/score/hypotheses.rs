@@ -12,21 +12,11 @@ use shared::plate::{Leg, Pair};
 /// Severity levels.
 pub const LEVELS: usize = LEVEL_POINTS.len();
 /// Places that may be sore.
-pub const PLACES: usize = 6;
+pub const PLACES: usize = Place::ALL.len();
 /// States: sound, and every place at every level.
 pub const STATES: usize = 1 + PLACES * LEVELS;
 /// The state of a sound cow.
 pub const SOUND: usize = 0;
-
-/// Every place, in the order of the states.
-pub const PLACE: [Place; PLACES] = [
-    Place::One(Leg::LF),
-    Place::One(Leg::RF),
-    Place::One(Leg::LR),
-    Place::One(Leg::RR),
-    Place::BothFront,
-    Place::BothRear,
-];
 
 /// How new cases are spread over the places: four of five are hind (our choice); both legs of a pair, seldom.
 const PLACE_ONSET: [f64; PLACES] = [0.10, 0.10, 0.36, 0.36, 0.02, 0.06];
@@ -46,7 +36,7 @@ pub const fn parts(state: usize) -> Option<(usize, usize)> {
 /// The legs that are sore in a place.
 #[must_use]
 pub fn sore(place: usize, leg: Leg) -> bool {
-    PLACE[place].holds(leg)
+    Place::ALL[place].holds(leg)
 }
 
 /// What every state predicts, and how states follow each other.
@@ -147,7 +137,7 @@ const SHIFT_LOG_PER_POINT: f64 = 0.039;
 const LIFT_LOG_PER_POINT: f64 = 0.08;
 
 fn signature(place: usize) -> (&'static Signature, f64) {
-    match PLACE[place] {
+    match Place::ALL[place] {
         Place::One(Leg::LF) => (&FRONT, 1.0),
         Place::One(Leg::RF) => (&FRONT, -1.0),
         Place::One(Leg::LR) => (&HIND, 1.0),
@@ -171,7 +161,7 @@ const fn mirrored(measure: Measure) -> bool {
 
 /// Standing and walking load of the sore leg's own pair must change; all else often does.
 const fn must_show(place: usize, measure: Measure) -> bool {
-    match PLACE[place] {
+    match Place::ALL[place] {
         Place::One(Leg::LF | Leg::RF) => matches!(measure, Measure::FrontSplit | Measure::FrontPeak),
         Place::One(Leg::LR | Leg::RR) => matches!(measure, Measure::RearSplit | Measure::RearPeak),
         Place::BothFront | Place::BothRear => matches!(measure, Measure::FrontShare | Measure::PeakFront),
