@@ -51,8 +51,8 @@ mod tests {
     use super::*;
     use crate::{
         lane::{lanes, tests::lane},
-        score::simulate::{START, Scenario, herd},
-        store::{NewPassage, Store},
+        score::simulate::{START, Scenario, herd, listed},
+        store::Store,
     };
     use jiff::{ToSpan, civil::date};
     use shared::{
@@ -141,15 +141,7 @@ mod tests {
         };
         let source = store.begin_source("passages", "invented", Timestamp::UNIX_EPOCH).unwrap();
         for passage in &made.passages {
-            let new = NewPassage {
-                lane: passage.lane.clone(),
-                time: passage.time,
-                animal: passage.animal.clone(),
-                evidence: "listed".into(),
-                summary: passage.summary,
-                trace: None,
-            };
-            store.insert_listed(&new, source).unwrap();
+            store.insert_listed(&listed(passage), source).unwrap();
         }
         let now = START.saturating_add(40.days()).to_zoned_datetime(TimeZone::UTC).unwrap().timestamp();
         store.meet_device(&hello, now.as_millisecond()).unwrap();

@@ -3,6 +3,7 @@
 //! Severity is a smooth course in points of load taken off a leg; everything else follows from it with noise.
 
 use crate::herd::{AnimalId, HerdEntry, Passage};
+use crate::store::NewPassage;
 use jiff::{Timestamp, ToSpan, civil::Date};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
@@ -318,5 +319,17 @@ fn one(
             standing,
             walking,
         },
+    }
+}
+
+/// A passage as a table brings it.
+pub fn listed(passage: &Passage) -> NewPassage {
+    NewPassage {
+        lane: passage.lane.clone(),
+        time: passage.time,
+        animal: passage.animal.clone(),
+        evidence: "listed".to_owned(),
+        summary: passage.summary,
+        trace: None,
     }
 }

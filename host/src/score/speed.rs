@@ -2,11 +2,11 @@
 //!
 //! `cargo test --release -p host --lib score::speed -- --ignored --nocapture`
 
-use super::simulate::{START, Scenario, herd, name};
+use super::simulate::{START, Scenario, herd, listed, name};
 use super::{ScoreSettings, run_on};
 use crate::herd::Passage;
 use crate::list::farm::{Farm, Part};
-use crate::store::{NewPassage, PassageFilter, Store, StoreError};
+use crate::store::{PassageFilter, Store, StoreError};
 use jiff::ToSpan;
 use std::io::Write;
 use std::time::Instant;
@@ -20,15 +20,7 @@ fn put<'a>(store: &Store, passages: impl Iterator<Item = &'a Passage>) {
         .batch(|store| {
             let source = store.begin_source("passages", "herd-year", jiff::Timestamp::UNIX_EPOCH)?;
             for passage in passages {
-                let new = NewPassage {
-                    lane: passage.lane.clone(),
-                    time: passage.time,
-                    animal: passage.animal.clone(),
-                    evidence: "listed".to_owned(),
-                    summary: passage.summary,
-                    trace: None,
-                };
-                store.insert_listed(&new, source)?;
+                store.insert_listed(&listed(passage), source)?;
             }
             Ok::<_, StoreError>(())
         })

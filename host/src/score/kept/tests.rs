@@ -4,8 +4,8 @@ use super::*;
 use crate::case::history;
 use crate::case::record::{BlockSeen, Case, FollowUp};
 use crate::herd::{AnimalId, HerdEntry, MobilityScore, Passage};
-use crate::score::simulate::{Herd, START, Scenario, herd, name};
-use crate::store::{NewPassage, SourceId};
+use crate::score::simulate::{Herd, START, Scenario, herd, listed, name};
+use crate::store::SourceId;
 use jiff::{Timestamp, ToSpan};
 
 const DAYS: i64 = 30;
@@ -19,15 +19,7 @@ fn date(day: i64) -> Date {
 }
 
 fn put(store: &Store, source: SourceId, passage: &Passage) {
-    let new = NewPassage {
-        lane: passage.lane.clone(),
-        time: passage.time,
-        animal: passage.animal.clone(),
-        evidence: "listed".into(),
-        summary: passage.summary,
-        trace: None,
-    };
-    store.insert_listed(&new, source).unwrap();
+    store.insert_listed(&listed(passage), source).unwrap();
 }
 
 fn source(store: &Store) -> SourceId {
