@@ -8,7 +8,7 @@ use crate::{
         connect::{self, Backoff, Ended, READ_WAIT, Until, open_serial, open_tcp, ready_stream},
     },
     report::notes,
-    store::{SourceCounts, Store, StoreError},
+    store::{Store, StoreError},
 };
 use anyhow::{Context, bail};
 use jiff::Timestamp;
@@ -174,13 +174,7 @@ impl Listener<'_> {
             }
             tell(name, session, &notice);
         });
-        let counts = SourceCounts {
-            rows: u64::from(total.new_items() + total.already),
-            added: u64::from(total.new_items()),
-            already: u64::from(total.already),
-            ..SourceCounts::default()
-        };
-        store.finish_source(source, &counts, Timestamp::now())?;
+        store.finish_source(source, &total.as_source(), Timestamp::now())?;
         match ended {
             Ok(ended) => {
                 let why = match &ended {

@@ -4,7 +4,7 @@ use super::{
     clock::ClockPoint,
     place::{Placer, Waiting},
 };
-use crate::store::{SourceId, Store, StoreError};
+use crate::store::{SourceCounts, SourceId, Store, StoreError};
 use shared::{
     limits::MAX_PAYLOAD_BYTES,
     wire::{DeviceHello, DeviceId, DeviceMessage, Health, ItemKey, Message},
@@ -64,6 +64,17 @@ impl Kept {
     #[must_use]
     pub const fn new_items(&self) -> u32 {
         self.passages + self.tags + self.chunks
+    }
+
+    /// What a source brought, with every item a row.
+    #[must_use]
+    pub fn as_source(&self) -> SourceCounts {
+        SourceCounts {
+            rows: u64::from(self.new_items() + self.already),
+            added: u64::from(self.new_items()),
+            already: u64::from(self.already),
+            ..SourceCounts::default()
+        }
     }
 
     pub(crate) const fn count(&mut self, message: &DeviceMessage, new: bool) {

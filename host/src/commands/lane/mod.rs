@@ -10,7 +10,7 @@ use crate::{
     cli::Common,
     exit_code::ExitCode,
     link::{StoreKeeper, connect::Port, operator::Operator},
-    store::{SourceCounts, Store},
+    store::Store,
 };
 use anyhow::Context;
 use jiff::Timestamp;
@@ -70,12 +70,6 @@ fn at_device<T>(
     let result = work(&mut operator);
     let kept = operator.kept();
     operator.end()?;
-    let counts = SourceCounts {
-        rows: u64::from(kept.new_items() + kept.already),
-        added: u64::from(kept.new_items()),
-        already: u64::from(kept.already),
-        ..SourceCounts::default()
-    };
-    store.finish_source(source, &counts, Timestamp::now())?;
+    store.finish_source(source, &kept.as_source(), Timestamp::now())?;
     result
 }
