@@ -39,13 +39,13 @@ struct Path {
 }
 
 /// Mean and variance of the baselines of several ways into one state.
-fn mixed(paths: &[Path], weight: impl Fn(&Path) -> f64) -> [Level; MEASURES] {
-    let sum: f64 = paths.iter().map(&weight).sum();
+fn mixed(paths: &[Path]) -> [Level; MEASURES] {
+    let sum: f64 = paths.iter().map(|path| path.share).sum();
     let origin = &paths[0].baseline;
     std::array::from_fn(|k| {
         let (mut mean, mut square) = (0.0, 0.0);
         for path in paths {
-            let (level, share) = (path.baseline[k], weight(path) / sum);
+            let (level, share) = (path.baseline[k], path.share / sum);
             let away = level.mean - origin[k].mean;
             mean += share * away;
             square += share * (level.variance + away * away);
@@ -179,7 +179,7 @@ impl Filter {
             }
         }
         for path in paths.chunk_by(|a, b| a.target == b.target) {
-            self.baseline[path[0].target] = mixed(path, |path| path.share);
+            self.baseline[path[0].target] = mixed(path);
         }
         self.paths = paths;
         self.probability.copy_from_slice(&tomorrow);
@@ -302,7 +302,7 @@ impl Filter {
             seen[path.target] += path.share;
         }
         for path in paths.chunk_by(|a, b| a.target == b.target) {
-            self.baseline[path[0].target] = mixed(path, |path| path.share);
+            self.baseline[path[0].target] = mixed(path);
         }
         for (p, l) in self.probability.iter_mut().zip(&seen) {
             *p *= l;
