@@ -11,9 +11,8 @@ use crate::exit_code::ExitCode;
 use crate::herd::{AnimalId, CowDay};
 use crate::list::words;
 use crate::report::{self, csv, style, text};
-use crate::score::kept;
 use crate::statistics::Estimated;
-use crate::store::{KeptRows, PassageFilter, Store};
+use crate::store::{PassageFilter, Store};
 use clap::Args;
 use jiff::{ToSpan, civil::Date};
 use std::collections::BTreeMap;
@@ -211,11 +210,11 @@ fn print(c: &Comparison, cases: &[KeptCase]) -> anyhow::Result<()> {
     Ok(())
 }
 
-/// Follows every case of the farm.
+/// Follows every case of the farm; the rows of the day table tell whether the lane was first.
 ///
 /// # Errors
 /// When the store cannot be read.
-pub fn follow_all(store: &Store) -> anyhow::Result<Vec<(String, follow::Followed)>> {
+pub fn follow_all(store: &Store, days: Vec<CowDay>) -> anyhow::Result<Vec<(String, follow::Followed)>> {
     let until = today(store)?;
     let mut by_cow: BTreeMap<AnimalId, Vec<KeptCase>> = BTreeMap::new();
     for kept in store.cases(None)? {
@@ -223,7 +222,6 @@ pub fn follow_all(store: &Store) -> anyhow::Result<Vec<(String, follow::Followed
     }
     let bar = report::progress::steps("cases", by_cow.len() as u64);
     let mut followed = Vec::new();
-    let days = kept::rows(store, None, |_| KeptRows::All)?.map_or_else(Vec::new, |(_, rows)| rows.days);
     let mut rows: BTreeMap<AnimalId, Vec<CowDay>> = BTreeMap::new();
     for row in days.into_iter().filter(|row| by_cow.contains_key(&row.animal)) {
         rows.entry(row.animal.clone()).or_default().push(row);
@@ -243,7 +241,7 @@ pub fn follow_all(store: &Store) -> anyhow::Result<Vec<(String, follow::Followed
 }
 
 fn all(arguments: &Compare, store: &Store, common: &Common) -> anyhow::Result<ExitCode> {
-    let groups = group::groups(&follow::changes(&follow_all(store)?, &arguments.by));
+    let groups = group::groups(&follow::changes(&follow_all(store, Vec::new())?, &arguments.by));
     match common.format {
         Format::Json => report::json::write(std::io::stdout(), &groups)?,
         Format::Csv => {

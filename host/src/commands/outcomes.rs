@@ -6,7 +6,9 @@ use crate::commands::{compare::follow_all, open_store};
 use crate::exit_code::ExitCode;
 use crate::list::words;
 use crate::report::{self, csv, style, text};
+use crate::score::kept;
 use crate::statistics::Estimated;
+use crate::store::KeptRows;
 use clap::Args;
 use std::io::Write;
 
@@ -30,7 +32,8 @@ pub struct Outcomes {
 /// When the store cannot be used or the output cannot be written.
 pub fn run(arguments: &Outcomes, common: &Common) -> anyhow::Result<ExitCode> {
     let store = open_store(common)?;
-    let followed = follow_all(&store)?;
+    let days = kept::rows(&store, None, |_| KeptRows::All)?.map_or_else(Vec::new, |(_, rows)| rows.days);
+    let followed = follow_all(&store, days)?;
     let blocks: Vec<_> = followed.iter().filter_map(|(_, f)| f.block).collect();
     let half_times: Vec<_> =
         followed.iter().filter_map(|(_, f)| Some((f.lesion.clone(), f.half_time?))).collect();
