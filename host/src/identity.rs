@@ -228,7 +228,7 @@ fn judge(passage: &Candidate, taken: Option<usize>, visits: &[Visit<'_>], used: 
     let side = if before >= 0.0 { "before" } else { "after" };
     Assignment {
         passage: passage.id,
-        animal: Some(crate::herd::AnimalId(animal.to_owned())),
+        animal: Some(crate::record::AnimalId(animal.to_owned())),
         evidence: format!("tag read {:.1} s {side} first foot", before.abs()),
     }
 }

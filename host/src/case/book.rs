@@ -1,13 +1,14 @@
 //! Reads what a comparison needs from the store.
 
-use super::check::days_between;
-use super::compare::Question;
-use super::learn;
-use super::model::{Normal, Prior};
-use super::record::KeptCase;
-use super::series::Plan;
-use super::{block, kalman::state};
-use crate::herd::{AnimalId, MobilityScore, Passage};
+use crate::arithmetic::dates::days_between;
+use crate::case::before_after::compare::Question;
+use crate::case::before_after::learn;
+use crate::case::before_after::model::{Normal, Prior};
+use crate::record::case::KeptCase;
+use crate::case::before_after::series::Plan;
+use crate::case::before_after::kalman::state;
+use crate::record::case::block;
+use crate::record::{AnimalId, MobilityScore, Passage};
 use crate::store::{Store, StoreError};
 use jiff::{ToSpan, civil::Date};
 use std::collections::BTreeMap;
@@ -106,16 +107,16 @@ fn prior_of(learned: &BTreeMap<String, Learned>, lesion: Option<&str>) -> Prior 
 /// What one case teaches: the block's effect on its leg, and the half-time, where they can be told.
 #[must_use]
 pub fn lesson(question: &Question<'_>, leg: shared::plate::Leg) -> (Option<Normal>, Option<f64>) {
-    let all = super::series::series(question.passages, &question.plan);
+    let all = crate::case::before_after::series::series(question.passages, &question.plan);
     let series = &all[leg];
-    let Some(fit) = super::model::Fit::new(&series.observations, &Prior::default()) else {
+    let Some(fit) = crate::case::before_after::model::Fit::new(&series.observations, &Prior::default()) else {
         return (None, None);
     };
     let settled = |on: bool| {
         series
             .observations
             .iter()
-            .filter(|o| o.phase == super::kalman::Phase::After && (o.block != 0.0) == on)
+            .filter(|o| o.phase == crate::case::before_after::kalman::Phase::After && (o.block != 0.0) == on)
             .count()
     };
     let block = (settled(true) >= 4 && settled(false) >= 4).then(|| {

@@ -1,6 +1,6 @@
 //! Which cow is meant: people say the last digits of a number.
 
-use crate::herd::AnimalId;
+use crate::record::AnimalId;
 use crate::store::{Store, StoreError};
 
 /// Fewest last digits that name a cow (our choice).

@@ -20,8 +20,8 @@ pub mod recheck;
 pub mod rescore;
 pub mod serve;
 
-use crate::cli::{Cli, Command, Common};
-use crate::exit_code::ExitCode;
+use crate::commands::cli::{Cli, Command, Common};
+use crate::commands::exit_code::ExitCode;
 use crate::store::Store;
 use anyhow::Context;
 use etcetera::BaseStrategy;

@@ -1,6 +1,6 @@
 //! Whether the probabilities mean what they say.
 
-use super::proportion::Share;
+use crate::evaluate::proportion::Share;
 use serde::Serialize;
 
 /// Bands of the calibration curve: our choice, the usual number.

@@ -1,14 +1,15 @@
 //! All figures of one evaluation.
 
-use super::Interval;
-use super::agreement::{Counts, Weighting, kappa};
-use super::bootstrap::by_cow;
-use super::calibration::{self, Band, Line, Said, line, logit, squared_error};
-use super::pairing::{Judged, Pairs};
-use super::proportion::{Share, npv_at, ppv_at};
-use super::roc::{Auc, CurvePoint, Ranked, delong};
-use super::timing::{FalseAlarms, Onset, false_alarms, median_days, onsets};
-use crate::herd::{Flag, Place};
+use crate::arithmetic::statistics::Interval;
+use crate::evaluate::agreement::{Counts, Weighting, kappa};
+use crate::arithmetic::bootstrap::by_cow;
+use crate::evaluate::calibration;
+use crate::evaluate::calibration::{Band, Line, Said, line, logit, squared_error};
+use crate::evaluate::pairing::{Judged, Pairs};
+use crate::evaluate::proportion::{Share, npv_at, ppv_at};
+use crate::evaluate::roc::{Auc, CurvePoint, Ranked, delong};
+use crate::evaluate::timing::{FalseAlarms, Onset, false_alarms, median_days, onsets};
+use crate::record::{Flag, Place};
 use serde::Serialize;
 use std::collections::BTreeMap;
 
@@ -367,9 +368,9 @@ fn by_row(sums: &CowSums, rows: &[Judged]) -> impl Fn(&str) -> Option<Interval> 
 
 #[cfg(test)]
 pub(super) mod tests {
-    use super::*;
+    use crate::evaluate::*;
     use crate::evaluate::oracle::{assert_near, recorded_evaluate};
-    use crate::herd::AnimalId;
+    use crate::record::AnimalId;
     use jiff::civil::date;
     use shared::plate::Leg;
 

@@ -13,6 +13,6 @@ pub mod roc;
 pub mod text;
 pub mod timing;
 
-pub use crate::statistics::Interval;
+pub use crate::arithmetic::statistics::Interval;
 pub use figures::{Evaluation, Options, evaluate};
 pub use pairing::{Judged, Truth, pair, read_truth};

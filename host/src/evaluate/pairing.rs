@@ -1,7 +1,7 @@
 //! Which row of the tool answers which truth.
 
-use super::timing::days_between;
-use crate::herd::{AnimalId, CowDay, Flag, FootWork, MobilityScore, Place};
+use crate::arithmetic::dates::days_between;
+use crate::record::{AnimalId, CowDay, Flag, FootWork, MobilityScore, Place};
 use anyhow::{Context, bail, ensure};
 use jiff::{ToSpan, civil::Date};
 use shared::plate::{Leg, Pair};
@@ -233,7 +233,7 @@ fn is_leg_word(word: &str) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::list::invented::cow_day;
+    use crate::record::invented::cow_day;
     use jiff::civil::date;
 
     fn truth(animal: &str, day: Date, score: f64) -> Truth {
@@ -295,7 +295,7 @@ mod tests {
             lesion,
             block_off: None,
             block: false,
-            known: crate::herd::Known::ALWAYS,
+            known: crate::record::Known::ALWAYS,
         };
         let found = from_lesions(&[work(Leg::LR, true), work(Leg::RR, true), work(Leg::LF, false)]);
         assert_eq!(found.len(), 1);

@@ -1,6 +1,6 @@
 //! Shares of counts with Wilson intervals, and predictive values at a prevalence.
 
-use crate::statistics::{Interval, wilson};
+use crate::arithmetic::statistics::{Interval, wilson};
 use serde::Serialize;
 
 /// A share of a count with its Wilson 95 % interval, rows taken as independent.

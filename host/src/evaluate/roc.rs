@@ -1,7 +1,7 @@
 //! How well a probability tells lame from sound: ROC and precision-recall curves, AUC with DeLong's interval.
 
-use super::Interval;
-use crate::statistics::Z95;
+use crate::arithmetic::statistics::Interval;
+use crate::arithmetic::statistics::Z95;
 use serde::Serialize;
 
 /// Area under the ROC curve with the interval of `DeLong` et al. 1988, rows taken as independent.

@@ -1,6 +1,6 @@
 //! How soon a lame cow is flagged, and how often a sound one is.
 
-use super::Judged;
+use crate::evaluate::Judged;
 use jiff::civil::Date;
 use serde::Serialize;
 

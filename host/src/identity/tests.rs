@@ -1,5 +1,5 @@
-use super::*;
-use crate::herd::AnimalId;
+use crate::identity::*;
+use crate::record::AnimalId;
 use jiff::Timestamp;
 use rand::{RngExt, SeedableRng, seq::SliceRandom};
 use rand_chacha::ChaCha8Rng;

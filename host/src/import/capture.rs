@@ -4,14 +4,11 @@
 //! over a link, adds only what is new. Raw readings are weighed with the settings that came before them and
 //! analysed as the device would.
 
-use super::{Fault, ImportError, Input, Outcome, Problems};
-use crate::{
-    link::{
-        ClockPoint, Item, Kept,
-        place::{Placer, Waiting, timestamp},
-    },
-    store::{SourceCounts, SourceId, Store, StoreError},
-};
+use crate::import::{Fault, ImportError, Input, Outcome, Problems};
+use crate::link::{Item, Kept};
+use crate::link::place::{Placer, Waiting, timestamp};
+use crate::record::ClockPoint;
+use crate::store::{SourceCounts, SourceId, Store, StoreError};
 use jiff::Timestamp;
 use shared::{
     analysis::{Analyser, PassageSummary, Reading, calibration::Calibration},

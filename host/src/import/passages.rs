@@ -1,10 +1,8 @@
 //! The passage table, as exported or as others write it: `animal_id,time` and whatever else is there.
 
-use super::{Column, Fault, ImportError, Input, Outcome, Problems, Row, RowError, rows_from, value};
-use crate::{
-    export::{PASSAGE_COLUMNS, kind_name},
-    store::{Insert, NewPassage, Store},
-};
+use crate::import::{Column, Fault, ImportError, Input, Outcome, Problems, Row, RowError, rows_from, value};
+use crate::record::passage_table::{PASSAGE_COLUMNS, kind_name};
+use crate::store::{Insert, NewPassage, Store};
 use jiff::Timestamp;
 use shared::{
     analysis::{LegContacts, PassageKind, PassageSummary, Quality, Reason, Standing},

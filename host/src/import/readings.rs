@@ -1,15 +1,11 @@
 //! Plate readings: CSV in, passages out, in one pass and in memory that does not grow with the file.
 
-use super::{
-    BATCH, Column, Fault, ImportError, Input, Outcome, Problems, Row, Table,
-    clock::{Clock, Verdict},
-    recorder::Recorder,
-    value::{self, Times},
-};
-use crate::{
-    identity,
-    store::{SourceCounts, SourceId, Store},
-};
+use crate::import::{BATCH, Column, Fault, ImportError, Input, Outcome, Problems, Row, Table, value};
+use crate::import::clock::{Clock, Verdict};
+use crate::import::recorder::Recorder;
+use crate::import::value::Times;
+use crate::identity;
+use crate::store::{SourceCounts, SourceId, Store};
 use jiff::Timestamp;
 use shared::{
     analysis::Reading,
@@ -317,7 +313,7 @@ impl Sink<'_> {
         let Self { store, source, lane, counts, span } = self;
         store.batch(|store| {
             for (summary, trace) in recorder.passages.drain(..) {
-                let new = super::recorder::measured(lane, summary, trace);
+                let new = crate::import::recorder::measured(lane, summary, trace);
                 let ms = new.time.as_millisecond();
                 *span = Some(span.map_or((ms, ms), |(first, last)| (first.min(ms), last.max(ms))));
                 match store.insert_measured(&new, *source)? {

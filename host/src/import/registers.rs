@@ -1,11 +1,9 @@
 //! Files of people and readers: ear tags, the herd register, mobility scores.
 
-use super::{Column, Fault, ImportError, Input, Outcome, Problems, rows, value};
-use crate::{
-    herd::{AnimalId, HerdEntry, MobilityScore},
-    identity,
-    store::{Store, TagRead},
-};
+use crate::import::{Column, Fault, ImportError, Input, Outcome, Problems, rows, value};
+use crate::identity;
+use crate::record::{AnimalId, HerdEntry, MobilityScore};
+use crate::store::{Store, TagRead};
 use jiff::Timestamp;
 use std::collections::HashSet;
 

@@ -1,11 +1,9 @@
 //! The front end of every CSV import: header, rows, and what is wrong with them.
 
-use super::{
-    lines::{LONGEST_LINE, Lines},
-    problems::{Fault, Problems},
-    value,
-};
-use crate::herd::AnimalId;
+use crate::import::value;
+use crate::import::lines::{LONGEST_LINE, Lines};
+use crate::import::problems::{Fault, Problems};
+use crate::record::AnimalId;
 use jiff::civil::Date;
 use memchr::{memchr, memchr_iter};
 use std::{

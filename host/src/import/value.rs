@@ -1,7 +1,7 @@
 //! Values of a field.
 
-use super::problems::Fault;
-use crate::herd::AnimalId;
+use crate::import::problems::Fault;
+use crate::record::AnimalId;
 use jiff::{Timestamp, civil::Date};
 use shared::identity::{AnimalCode, CodeError};
 

@@ -1,9 +1,7 @@
 //! Ports, and what runs a session on one: reads, ticks, writes, and tries again.
 
-use super::{
-    keeper::Keeper,
-    session::{Notice, Now, Session, SessionError},
-};
+use crate::link::keeper::Keeper;
+use crate::link::session::{Notice, Now, Session, SessionError};
 use std::{
     io::{self, ErrorKind, Read, Write},
     net::{TcpStream, ToSocketAddrs},

@@ -1,6 +1,6 @@
 //! A device in memory, written from the format's description, and a line that delays, flips and cuts.
 
-use super::session::{Now, Session};
+use crate::link::session::{Now, Session};
 use crate::link::{Keeper, Notice, SessionError};
 use rand::RngExt;
 use rand_chacha::ChaCha8Rng;

@@ -1,9 +1,7 @@
 //! Where a session puts what it receives.
 
-use super::{
-    clock::ClockPoint,
-    place::{Placer, Waiting},
-};
+use crate::link::place::{Placer, Waiting};
+use crate::record::ClockPoint;
 use crate::store::{SourceCounts, SourceId, Store, StoreError};
 use shared::{
     limits::MAX_PAYLOAD_BYTES,

@@ -1,9 +1,8 @@
 //! A person at a device: questions are asked over a connection that meanwhile keeps and acknowledges what comes.
 
-use super::{
-    ClockPoint, Keeper, Kept, Notice, Session, SessionError,
-    connect::{HostClock, Port, send, waits},
-};
+use crate::link::{Keeper, Kept, Notice, Session, SessionError};
+use crate::link::connect::{HostClock, Port, send, waits};
+use crate::record::ClockPoint;
 use shared::wire::{DeviceHello, DeviceMessage, HostMessage, Refusal};
 use std::{
     collections::VecDeque,

@@ -4,10 +4,8 @@
 //! the keeper has committed it. Where the keeper fails, nothing is acknowledged and the session is over; the
 //! device sends everything again to the next one.
 
-use super::{
-    clock::ClockPoint,
-    keeper::{Item, Keeper, Kept},
-};
+use crate::link::keeper::{Item, Keeper, Kept};
+use crate::record::ClockPoint;
 use shared::{
     limits::MAX_FRAME_BYTES,
     wire::{

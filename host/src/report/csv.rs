@@ -18,7 +18,7 @@ pub fn number(value: Option<f64>, decimals: usize) -> String {
 
 #[cfg(test)]
 mod tests {
-    use super::number;
+    use crate::report::csv::number;
 
     #[test]
     fn numbers_are_short() {

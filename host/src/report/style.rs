@@ -1,6 +1,6 @@
 //! The few styles of text output.
 
-use crate::herd::Flag;
+use crate::record::Flag;
 use anstyle::{AnsiColor, Style};
 use std::fmt::Display;
 
@@ -27,7 +27,7 @@ pub const fn flag(flag: Flag) -> Style {
     }
 }
 
-/// Text in a style; [`super::out`] drops the style where it does not belong.
+/// Text in a style; [`crate::report::out`] drops the style where it does not belong.
 #[must_use]
 pub fn paint(style: Style, text: impl Display) -> String {
     format!("{style}{text}{style:#}")

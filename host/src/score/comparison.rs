@@ -2,10 +2,10 @@
 //!
 //! `cargo test --release -p host --lib score::comparison -- --ignored --nocapture`
 
-use super::charts::Ewma;
-use super::simulate::{Herd, START, Scenario, herd, name};
-use super::{ScoreSettings, run_on};
-use crate::herd::{Flag, MobilityScore, Place};
+use crate::score::evidence::charts::Ewma;
+use crate::score::simulate::{Herd, START, Scenario, herd, name};
+use crate::score::{ScoreSettings, run_on};
+use crate::record::{Flag, MobilityScore, Place};
 use jiff::ToSpan;
 use shared::plate::Pair;
 use std::io::Write;
@@ -81,7 +81,7 @@ fn ours(made: &Herd, days: usize, scored: bool) -> Ours {
     let mut result = Ours { table: vec![vec![None; days]; made.truth.len()], right: 0, found: 0 };
     for row in &run.days {
         let cow: usize = row.animal.0[4..].parse().expect("a number");
-        let day = super::day_number(row.date) - super::day_number(START);
+        let day = crate::arithmetic::dates::day_number(row.date) - crate::arithmetic::dates::day_number(START);
         let truth = made.truth[cow][day as usize];
         result.table[cow][day as usize] = row.probability.map(|p| (p, row.flag >= Flag::Check));
         if row.flag >= Flag::Check && truth.score >= 2 && day as usize >= LEARNING {
@@ -114,7 +114,7 @@ fn slope(values: &[(f64, bool)]) -> f64 {
         })
         .collect();
     let seen: Vec<bool> = values.iter().map(|v| v.1).collect();
-    super::link::fit(&x, &seen, [0.0, 1.0], [1e3, 1e3]).slope
+    crate::score::model::observer::fit(&x, &seen, [0.0, 1.0], [1e3, 1e3]).slope
 }
 
 fn line(out: &mut impl Write, herd: &str, rule: &str, made: &Herd, table: &Table, extra: &str) {

@@ -39,7 +39,7 @@ pub use lane::{LaneCause, LaneDay};
 pub use link::Link;
 pub use settings::ScoreSettings;
 
-use crate::herd::{CowDay, FootWork, HerdEntry, MobilityScore, Passage};
+use crate::record::{CowDay, FootWork, HerdEntry, MobilityScore, Passage};
 use crate::store::{PassageFilter, Store, StoreError};
 use jiff::{ToSpan, Unit, civil::Date};
 

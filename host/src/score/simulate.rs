@@ -2,7 +2,7 @@
 //!
 //! Severity is a smooth course in points of load taken off a leg; everything else follows from it with noise.
 
-use crate::herd::{AnimalId, HerdEntry, Passage};
+use crate::record::{AnimalId, HerdEntry, Passage};
 use crate::store::NewPassage;
 use jiff::{Timestamp, ToSpan, civil::Date};
 use rand::{RngExt, SeedableRng};

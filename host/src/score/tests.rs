@@ -1,8 +1,8 @@
 //! What the score must do, on herds of the second generator.
 
-use super::simulate::{START, Scenario, Truth, herd, name};
-use super::*;
-use crate::herd::{CowDay, Flag, Place};
+use crate::score::simulate::{START, Scenario, Truth, herd, name};
+use crate::score::*;
+use crate::record::{CowDay, Flag, Place};
 use jiff::civil::Date;
 use shared::plate::Leg;
 
@@ -66,7 +66,7 @@ fn later_data_change_no_earlier_row() {
                 lesion: true,
                 block: true,
                 block_off: (off <= until).then(|| date(off)),
-                known: crate::herd::Known::ALWAYS,
+                known: crate::record::Known::ALWAYS,
             })
             .collect()
     };
@@ -168,7 +168,7 @@ fn a_blocked_sound_cow_is_not_flagged_and_the_block_is_said() {
         lesion: false,
         block: true,
         block_off: None,
-        known: crate::herd::Known::ALWAYS,
+        known: crate::record::Known::ALWAYS,
     };
     let run = score(&made.passages, &made.register, &[work]);
     for day in 30..50 {
@@ -194,7 +194,7 @@ fn lifted_feet_count_from_the_next_day_on() {
             lesion: true,
             block: false,
             block_off: None,
-            known: crate::herd::Known::ALWAYS,
+            known: crate::record::Known::ALWAYS,
         })
         .collect();
     assert!(feet.len() >= 3, "{}", feet.len());
@@ -224,7 +224,7 @@ fn after_a_lesion_she_mends_for_two_weeks_and_after_a_plain_trim_for_one() {
             lesion,
             block: false,
             block_off: None,
-            known: crate::herd::Known::ALWAYS,
+            known: crate::record::Known::ALWAYS,
         };
         let run = score(&made.passages, &made.register, &[work]);
         let days = (26..48).filter(|&day| row(&run, 4, day).days_since_trim.is_some()).collect();

@@ -1,6 +1,6 @@
 //! The store's schema, one numbered step after another. A published step is never edited: add the next.
 
-use super::StoreError;
+use crate::store::StoreError;
 use rusqlite::{Connection, Transaction, TransactionBehavior};
 
 /// Marks a file as a fourplate store ("4plt").

@@ -1,8 +1,8 @@
 //! The score's rows as last computed, and from where it can go on. Nothing here is needed: it only saves time.
 
-use super::{Store, StoreError};
-use crate::herd::{AnimalId, CowDay};
-use crate::score::LaneDay;
+use crate::store::{Store, StoreError};
+use crate::record::{AnimalId, CowDay};
+use crate::record::LaneDay;
 use jiff::{Timestamp, civil::Date};
 use rusqlite::{Transaction, TransactionBehavior, params};
 use serde::{Serialize, de::DeserializeOwned};
@@ -121,7 +121,7 @@ impl Store {
         };
         match which {
             KeptRows::All => rows(select("TRUE")?, [to]),
-            KeptRows::Day(day) => rows(select("day = ?2")?, [to, crate::score::day_number(day)]),
+            KeptRows::Day(day) => rows(select("day = ?2")?, [to, crate::arithmetic::dates::day_number(day)]),
             KeptRows::Of(animal) => rows(select("animal_id = ?2")?, params![to, animal.0]),
         }
     }

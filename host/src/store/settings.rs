@@ -1,6 +1,6 @@
 //! Settings of the farm.
 
-use super::{Store, StoreError};
+use crate::store::{Store, StoreError};
 use jiff::tz::TimeZone;
 use rusqlite::OptionalExtension;
 

@@ -1,6 +1,6 @@
 //! Where things came from.
 
-use super::{Store, StoreError};
+use crate::store::{Store, StoreError};
 use jiff::Timestamp;
 use rusqlite::params;
 

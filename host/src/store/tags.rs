@@ -1,7 +1,7 @@
 //! Tag reads, and who each passage was.
 
-use super::{Store, StoreError};
-use crate::herd::AnimalId;
+use crate::store::{Store, StoreError};
+use crate::record::AnimalId;
 use jiff::Timestamp;
 use rusqlite::params;
 

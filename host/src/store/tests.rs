@@ -1,5 +1,5 @@
-use super::*;
-use crate::herd::{AnimalId, HerdEntry, MobilityScore};
+use crate::store::*;
+use crate::record::{AnimalId, HerdEntry, MobilityScore};
 use jiff::{Timestamp, civil::date};
 use shared::analysis::{PassageKind, PassageSummary, Quality, Reason};
 use shared::plate::PerLeg;
@@ -38,7 +38,7 @@ fn store() -> (Store, SourceId) {
     (store, source)
 }
 
-fn all(store: &Store) -> Vec<crate::herd::Passage> {
+fn all(store: &Store) -> Vec<crate::record::Passage> {
     store.passages(&PassageFilter::default()).unwrap()
 }
 

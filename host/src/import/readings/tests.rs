@@ -1,4 +1,4 @@
-use super::*;
+use crate::import::readings::*;
 use crate::store::PassageFilter;
 use std::fmt::Write;
 

@@ -1,4 +1,4 @@
-use super::*;
+use crate::import::table::*;
 
 const COLUMNS: &[Column] =
     &[Column::needed("time"), Column::needed("lf"), Column::needed("rf"), Column::optional("note")];

@@ -1,9 +1,9 @@
 //! Rows with what is kept are those of a store that keeps nothing, whatever changed in between.
 
-use super::*;
-use crate::case::history;
-use crate::case::record::{BlockSeen, Case, FollowUp};
-use crate::herd::{AnimalId, HerdEntry, MobilityScore, Passage};
+use crate::score::kept::*;
+use crate::record::case::history;
+use crate::record::case::{BlockSeen, Case, FollowUp};
+use crate::record::{AnimalId, HerdEntry, MobilityScore, Passage};
 use crate::score::simulate::{Herd, START, Scenario, herd, listed, name};
 use crate::store::SourceId;
 use jiff::{Timestamp, ToSpan};
@@ -56,7 +56,7 @@ fn anew(store: &Store, until: Option<Date>) -> Vec<CowDay> {
     let settings =
         ScoreSettings { until: Some(last), zone: store.time_zone().unwrap(), ..ScoreSettings::default() };
     let (herd, scores) = (store.herd().unwrap(), store.mobility_scores().unwrap());
-    super::super::run_on(&passages, &herd, &scores, &work, &settings).days
+    crate::score::run_on(&passages, &herd, &scores, &work, &settings).days
 }
 
 fn kept(store: &Store, until: Option<Date>) -> Vec<CowDay> {

@@ -1,0 +1,198 @@
+//! From a cow's passages to the observations of each leg.
+
+use crate::arithmetic::dates::days_between;
+use crate::case::before_after::kalman::{Kind, Observation, Phase};
+use crate::case::before_after::model::EVEN_SD;
+use crate::record::Passage;
+use crate::arithmetic::statistics::{Z95, median};
+use jiff::civil::Date;
+use shared::plate::{Leg, PerLeg};
+
+/// Days after a treatment that are not judged. Source: cows with a fresh block scored lamer on days 1, 2 and 3
+/// (Cutler 2015); on the day itself a passage may be from before or after the work.
+pub const UNSETTLED_DAYS: i32 = 3;
+/// How far back the baseline may reach, days (our choice).
+const BASELINE_DAYS: i32 = 180;
+/// Most passages of a baseline: the latest ones (our choice).
+const BASELINE_MOST: usize = 60;
+/// Fewest passages of a kind that make a baseline of her own (our choice).
+pub const BASELINE_LEAST: usize = 5;
+/// Baseline values further from the median than this many robust SDs are left out (our choice).
+const OUTLIER: f64 = 3.5;
+/// Least half-width of a normal range, % of a leg's usual load (our choice: one point of share on a quarter).
+const LEAST_RANGE: f64 = 4.0;
+/// Share of a front and a hind leg where the cow herself does not tell, % (our choice).
+pub const USUAL_SHARE: (f64, f64) = (27.0, 23.0);
+/// Walking peak of a front and a hind leg, % of body weight. Source: Scott 1988.
+pub const USUAL_PEAK: (f64, f64) = (60.0, 50.0);
+
+/// Days of one leg with a block: from, first day without.
+pub type BlockDays = (Leg, Date, Option<Date>);
+
+/// What to hold against what.
+#[derive(Clone, Debug)]
+pub struct Plan {
+    /// Day of the treatment.
+    pub at: Date,
+    /// Last day used.
+    pub until: Date,
+    /// Days of the window before.
+    pub before_days: i32,
+    /// Days of the window after.
+    pub after_days: i32,
+    /// Every block of the cow.
+    pub blocks: Vec<BlockDays>,
+    /// Days on which she is not believed sound: first and last of each stretch.
+    pub unsound: Vec<(Date, Date)>,
+}
+
+impl Plan {
+    /// Which part of the case a day belongs to; `None` = not used.
+    #[must_use]
+    pub fn phase(&self, day: Date) -> Option<Phase> {
+        let since = days_between(self.at, day);
+        if day > self.until || since > self.after_days {
+            return None;
+        }
+        if since > UNSETTLED_DAYS {
+            return Some(Phase::After);
+        }
+        if since >= 0 {
+            return None;
+        }
+        if since >= -self.before_days {
+            return Some(Phase::Before);
+        }
+        let sound = !self.unsound.iter().any(|(first, last)| (*first..=*last).contains(&day));
+        (since >= -BASELINE_DAYS && sound && !self.blocks.iter().any(|b| covers(b, day)))
+            .then_some(Phase::Baseline)
+    }
+
+    /// How a block acts on a leg that day: -1 under it, 1 under the other leg of its pair.
+    #[must_use]
+    pub fn block(&self, leg: Leg, day: Date) -> f64 {
+        self.blocks
+            .iter()
+            .filter(|b| covers(b, day))
+            .map(|b| if b.0 == leg { -1.0 } else { f64::from(b.0 == leg.opposite()) })
+            .sum()
+    }
+}
+
+fn covers(block: &BlockDays, day: Date) -> bool {
+    day >= block.1 && block.2.is_none_or(|off| day < off)
+}
+
+/// The observations of one leg.
+#[derive(Clone, Debug, Default)]
+pub struct LegSeries {
+    /// In order of time: baseline, before, after.
+    pub observations: Vec<Observation>,
+    /// Half-width of her normal range, % of usual: within it lie 95 % of her days while sound.
+    pub normal_range: f64,
+    /// Usual value of the leg: share while standing and peak while walking, % of body weight.
+    pub usual: [f64; 2],
+    /// Passages behind the baseline, the more of the two kinds.
+    pub baseline_passages: usize,
+}
+
+/// Value and error variance of a leg in a passage, in % of body weight, of one kind.
+fn value(passage: &Passage, leg: Leg, kind: Kind) -> Option<(f64, f64, f64)> {
+    match kind {
+        Kind::Standing => passage
+            .summary
+            .standing
+            .as_ref()
+            .map(|s| (f64::from(s.share_pct[leg]), f64::from(s.share_se_pct[leg]).powi(2), 1.0)),
+        Kind::Walking => {
+            let contacts = &passage.summary.walking[leg];
+            (contacts.count > 0 && contacts.peak_pct > 0.0)
+                .then(|| (f64::from(contacts.peak_pct), 0.0, f64::from(contacts.count)))
+        }
+    }
+    .filter(|v| v.0.is_finite() && v.1.is_finite())
+}
+
+/// Builds the series of every leg from the cow's passages in order of time.
+#[must_use]
+pub fn series(passages: &[Passage], plan: &Plan) -> PerLeg<LegSeries> {
+    let used: Vec<(&Passage, Phase)> = passages
+        .iter()
+        .filter(|p| p.summary.quality.trusted())
+        .filter_map(|p| plan.phase(p.date).map(|phase| (p, phase)))
+        .collect();
+    PerLeg(Leg::ALL.map(|leg| leg_series(&used, plan, leg)))
+}
+
+/// Means of the days of the baseline, in order of time.
+fn day_means(used: &[(&Passage, Phase)], leg: Leg, kind: Kind) -> Vec<f64> {
+    let baseline: Vec<(Date, f64)> = used
+        .iter()
+        .filter(|u| u.1 == Phase::Baseline)
+        .filter_map(|u| value(u.0, leg, kind).map(|v| (u.0.date, v.0)))
+        .collect();
+    let mean = |day: &[(Date, f64)]| day.iter().map(|d| d.1).sum::<f64>() / day.len() as f64;
+    baseline.chunk_by(|a, b| a.0 == b.0).map(mean).collect()
+}
+
+fn leg_series(used: &[(&Passage, Phase)], plan: &Plan, leg: Leg) -> LegSeries {
+    let mut result = LegSeries::default();
+    let mut squares = Vec::new();
+    let epoch = f64::from(days_between(Date::constant(1970, 1, 1), plan.at));
+    for kind in [Kind::Standing, Kind::Walking] {
+        let mut baseline: Vec<f64> = used
+            .iter()
+            .filter(|u| u.1 == Phase::Baseline)
+            .filter_map(|u| value(u.0, leg, kind).map(|v| v.0))
+            .collect();
+        baseline.drain(..baseline.len().saturating_sub(BASELINE_MOST));
+        let own = baseline.len() >= BASELINE_LEAST;
+        let (front, rear) = if kind == Kind::Standing { USUAL_SHARE } else { USUAL_PEAK };
+        let default = if matches!(leg, Leg::LF | Leg::RF) { front } else { rear };
+        let usual = if own { median(&mut baseline) } else { default };
+        let spread = 1.4826 * median(&mut baseline.iter().map(|v| (v - usual).abs()).collect::<Vec<_>>());
+        let limit = if own { OUTLIER * spread.max(0.01 * usual) } else { f64::INFINITY };
+        result.usual[kind as usize] = usual;
+        result.baseline_passages = result.baseline_passages.max(baseline.len());
+        if own {
+            let mut days = day_means(used, leg, kind);
+            days.drain(..days.len().saturating_sub(BASELINE_MOST));
+            let middle = median(&mut days.clone());
+            let of_days = 1.4826 * median(&mut days.iter().map(|v| (v - middle).abs()).collect::<Vec<_>>());
+            squares.push((100.0 * of_days / usual).powi(2));
+        }
+        let mut skip =
+            used.iter().filter(|u| u.1 == Phase::Baseline && value(u.0, leg, kind).is_some()).count();
+        skip = skip.saturating_sub(BASELINE_MOST);
+        for (passage, phase) in used {
+            let Some((load, variance, count)) = value(passage, leg, kind) else { continue };
+            if *phase == Phase::Baseline {
+                if skip > 0 {
+                    skip -= 1;
+                    continue;
+                }
+                if (load - usual).abs() > limit {
+                    continue;
+                }
+            }
+            result.observations.push(Observation {
+                day: passage.time.as_millisecond() as f64 / 86_400_000.0 - epoch,
+                value: 100.0 * (load / usual - 1.0),
+                variance: variance * (100.0 / usual).powi(2),
+                count,
+                kind,
+                phase: *phase,
+                block: plan.block(leg, passage.date),
+            });
+        }
+    }
+    result
+        .observations
+        .sort_by(|a, b| (a.phase, a.day).partial_cmp(&(b.phase, b.day)).expect("days are finite"));
+    result.normal_range = if squares.is_empty() {
+        Z95 * EVEN_SD
+    } else {
+        (Z95 * squares.iter().fold(f64::INFINITY, |a, b| a.min(*b)).sqrt()).max(LEAST_RANGE)
+    };
+    result
+}

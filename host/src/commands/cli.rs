@@ -1,0 +1,83 @@
+//! The command line: definitions only.
+
+use crate::commands::data::{export, farm, import};
+use clap::{Args, Parser, Subcommand, ValueEnum};
+use std::path::PathBuf;
+
+/// Which leg is she saving, how much, since when, and is it getting better?
+#[derive(Debug, Parser)]
+#[command(name = "fourplate", version, about, propagate_version = true)]
+pub struct Cli {
+    /// What to do.
+    #[command(subcommand)]
+    pub command: Command,
+    /// What holds for every command.
+    #[command(flatten)]
+    pub common: Common,
+}
+
+/// Options of every command.
+#[derive(Clone, Debug, Args)]
+pub struct Common {
+    /// The store (default: fourplate/store.sqlite under the user's data directory)
+    #[arg(long, global = true, value_name = "PATH", env = "FOURPLATE_STORE")]
+    pub store: Option<PathBuf>,
+    /// How to print
+    #[arg(long, global = true, value_enum, default_value_t = Format::Text)]
+    pub format: Format,
+}
+
+/// How results are printed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum Format {
+    /// For people, 80 columns.
+    Text,
+    /// For programs.
+    Json,
+    /// For tables.
+    Csv,
+}
+
+/// What fourplate can do.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Bring in files; what is there already is not added again
+    Import(import::ImportArgs),
+    /// Write tables for other programs
+    Export(export::ExportArgs),
+    /// Show the settings of the farm, or change some
+    Farm(farm::FarmArgs),
+    /// Print the morning list: which cows to look at, which leg first
+    List(crate::commands::herd::list::ListArgs),
+    /// Show one cow's history
+    Cow(crate::commands::herd::cow::CowArgs),
+    /// Tell how good the list is here, against observers, lesions or an outside truth
+    Evaluate(crate::commands::herd::evaluate::EvaluateArgs),
+    /// Show the list as web pages on this machine, read-only
+    Serve(crate::commands::herd::serve::ServeArgs),
+    /// Listen to lane devices: store what they send, then acknowledge it
+    Listen(crate::commands::device::listen::Listen),
+    /// Show how the lanes are, and what to do about it; calibrate and set a lane
+    Lane(crate::commands::device::lane::LaneArguments),
+    /// Print the completion script of a shell
+    Completions {
+        /// The shell
+        shell: clap_complete::Shell,
+    },
+    /// Print the manual page
+    Manual,
+    /// Enter, follow up, correct, show and list the trimmer's cases
+    Case {
+        /// What to do
+        #[command(subcommand)]
+        command: crate::commands::trim::case::CaseCommand,
+    },
+    /// Hold a cow against herself before and after a trim
+    Compare(crate::commands::trim::compare::Compare),
+    /// List the feet to look at again, by day
+    Recheck(crate::commands::trim::recheck::RecheckArguments),
+    /// Score every cow and day anew; write the day table, the smoothed history, the lanes' errors
+    Rescore(crate::commands::data::rescore::Rescore),
+    /// Count how cases went
+    Outcomes(crate::commands::trim::outcomes::Outcomes),
+}

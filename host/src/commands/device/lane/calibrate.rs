@@ -1,0 +1,444 @@
+//! The guided calibration: asks the person for one thing after the other, and the device whether it was right.
+
+use crate::commands::device::lane::{AtDevice, at_device};
+use crate::commands::cli::{Common, Format};
+use crate::commands::device::port::PortArguments;
+use crate::commands::exit_code::ExitCode;
+use crate::link::operator::OperatorError;
+use crate::report::{json, notes, out};
+use crate::store::StoreError;
+use anyhow::{Context, bail};
+use clap::ValueEnum;
+use serde::Serialize;
+use shared::{
+    plate::Plate,
+    units::Kilograms,
+    wire::{CalibrationOutcome, CalibrationReply, CalibrationStep, DeviceMessage, HostMessage, Refusal},
+};
+use std::{
+    io::{IsTerminal, Write},
+    time::Duration,
+};
+
+/// Said before any work at the plates.
+pub const CAUTIONS: &str = "\
+Before you go to the plates:
+  - Close the lane at both ends and see that no animal can reach you. Never
+    stand on the deck or put weights on it with cattle in the lane or behind
+    you; have somebody with you, and a way out.
+  - Keep to the low-voltage side. Open no mains supply; if water has got into a
+    box, switch off and call an electrician.
+  - Lift with two, or use a barrow. Lower a weight gently: a dropped one breaks
+    cells and feet.
+  - A calibrated lane is still no scale for trade.";
+
+/// A step is answered within this time: the device looks for 2 s, and waits 7 s for readings that do not come.
+const STEP_WAIT: Duration = Duration::from_secs(25);
+/// A step that may be said twice is said again after this time.
+const STEP_AGAIN: Duration = Duration::from_secs(10);
+
+/// How to calibrate.
+#[derive(Debug, clap::Args)]
+pub struct Calibrate {
+    #[command(flatten)]
+    port: PortArguments,
+    /// The known weight, kg; a third of the heaviest load of a plate is best
+    #[arg(long, value_name = "KG")]
+    weight: Option<f32>,
+    /// Do this one step and end: the device remembers the steps before for an hour
+    #[arg(long, value_enum)]
+    step: Option<StepName>,
+    /// The plate of the step
+    #[arg(long, value_enum, ignore_case = true, requires = "step")]
+    plate: Option<PlateName>,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+enum StepName {
+    /// The plates are empty: take their zero
+    EmptyDeck,
+    /// The known weight lies on the middle of one plate
+    KnownWeight,
+    /// The known weight lies off the middle of one plate: measure only; twice the same tells of creep
+    Check,
+    /// Put the new calibration in force
+    Finish,
+    /// Forget it
+    Abort,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+#[value(rename_all = "UPPER")]
+enum PlateName {
+    /// Left front, facing the exit
+    LF,
+    /// Right front
+    RF,
+    /// Left rear
+    LR,
+    /// Right rear
+    RR,
+}
+
+impl From<PlateName> for Plate {
+    fn from(name: PlateName) -> Self {
+        match name {
+            PlateName::LF => Self::LF,
+            PlateName::RF => Self::RF,
+            PlateName::LR => Self::LR,
+            PlateName::RR => Self::RR,
+        }
+    }
+}
+
+/// What a person answers.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Answer {
+    /// It is done.
+    Done,
+    /// Leave this one out.
+    Skip,
+    /// Give up.
+    Stop,
+}
+
+/// Somebody at the plates.
+pub trait Person {
+    /// Asks for something to be done.
+    ///
+    /// # Errors
+    /// Where nobody can be asked.
+    fn please(&mut self, what: &str) -> anyhow::Result<Answer>;
+
+    /// Tells something.
+    fn tell(&mut self, what: &str);
+}
+
+/// What can do a step of a calibration.
+pub trait Calibrated {
+    /// Does a step.
+    ///
+    /// # Errors
+    /// Where the device does not answer, or refuses.
+    fn step(&mut self, step: CalibrationStep) -> anyhow::Result<CalibrationReply>;
+}
+
+impl Calibrated for AtDevice<'_> {
+    fn step(&mut self, step: CalibrationStep) -> anyhow::Result<CalibrationReply> {
+        // Said twice, the last step would find nothing left to finish.
+        let again = (step != CalibrationStep::Finish).then_some(STEP_AGAIN);
+        Ok(self.ask(&HostMessage::Calibrate(step), STEP_WAIT, again, |message| match message {
+            DeviceMessage::CalibrationReply(reply) if reply.step == step => Some(*reply),
+            _ => None,
+        })?)
+    }
+}
+
+/// Runs it.
+///
+/// # Errors
+/// When the device cannot be reached, refuses, or nobody can be asked.
+pub fn run(arguments: &Calibrate, common: &Common) -> anyhow::Result<ExitCode> {
+    writeln!(notes(), "{CAUTIONS}\n")?;
+    if let Some(name) = arguments.step {
+        let step = step(name, arguments)?;
+        let reply = at_device(&arguments.port, common, |device| device.step(step))?;
+        print(&reply, common.format)?;
+        return Ok(code(reply.outcome == CalibrationOutcome::Accepted || name == StepName::Abort));
+    }
+    if !std::io::stdin().is_terminal() {
+        bail!("a guided calibration asks questions on a terminal; elsewhere use --step");
+    }
+    let weight = match arguments.weight {
+        Some(weight) => weight,
+        None => dialoguer::Input::new()
+            .with_prompt("Known weight, kg")
+            .interact_text()
+            .context("no weight was given")?,
+    };
+    let done = at_device(&arguments.port, common, |device| guide(device, &mut Terminal, weight))?;
+    Ok(code(done))
+}
+
+const fn code(good: bool) -> ExitCode {
+    if good { ExitCode::Done } else { ExitCode::BadInput }
+}
+
+fn step(name: StepName, arguments: &Calibrate) -> anyhow::Result<CalibrationStep> {
+    let load = || {
+        let (Some(plate), Some(weight)) = (arguments.plate, arguments.weight) else {
+            bail!("this step needs --plate and --weight");
+        };
+        Ok((Plate::from(plate), Kilograms(weight)))
+    };
+    Ok(match name {
+        StepName::EmptyDeck => CalibrationStep::EmptyDeck,
+        StepName::KnownWeight => {
+            load().map(|(plate, weight)| CalibrationStep::KnownWeight { plate, weight })?
+        }
+        StepName::Check => load().map(|(plate, weight)| CalibrationStep::Check { plate, weight })?,
+        StepName::Finish => CalibrationStep::Finish,
+        StepName::Abort => CalibrationStep::Abort,
+    })
+}
+
+/// Leads a person through a calibration; true where the new one is in force. Where it is not, the old one is.
+///
+/// # Errors
+/// Where the device does not answer or nobody can be asked; the old calibration stays.
+pub fn guide(device: &mut impl Calibrated, person: &mut impl Person, weight: f32) -> anyhow::Result<bool> {
+    let weight = Kilograms(weight);
+    let mut asked = vec![(
+        "Clean the plates. Nothing and nobody on them or leaning on them".to_owned(),
+        CalibrationStep::EmptyDeck,
+    )];
+    for plate in Plate::ALL {
+        let what =
+            format!("Put {} kg on the middle of plate {}, nothing on the others", weight.0, plate.name());
+        asked.push((what, CalibrationStep::KnownWeight { plate, weight }));
+    }
+    for plate in Plate::ALL {
+        let what =
+            format!("Check (may be skipped): the same weight on an outer corner of plate {}", plate.name());
+        asked.push((what, CalibrationStep::Check { plate, weight }));
+    }
+    asked
+        .push(("Take the weight off. Put the new calibration in force?".to_owned(), CalibrationStep::Finish));
+    for (what, step) in asked {
+        if !one(device, person, &what, step)? {
+            device.step(CalibrationStep::Abort)?;
+            person.tell("Given up: the old calibration stays in force.");
+            return Ok(false);
+        }
+    }
+    person.tell("The new calibration is in force; the device starts afresh with it.");
+    Ok(true)
+}
+
+/// One thing to do, until the device accepts it; false where the person gives up.
+fn one(
+    device: &mut impl Calibrated,
+    person: &mut impl Person,
+    what: &str,
+    step: CalibrationStep,
+) -> anyhow::Result<bool> {
+    loop {
+        match person.please(what)? {
+            Answer::Stop => return Ok(false),
+            Answer::Skip if matches!(step, CalibrationStep::Check { .. }) => return Ok(true),
+            Answer::Skip => person.tell("This one cannot be left out."),
+            Answer::Done => {
+                match device.step(step) {
+                    Ok(reply) => {
+                        person.tell(&words(&reply));
+                        if reply.outcome == CalibrationOutcome::Accepted {
+                            return Ok(true);
+                        }
+                    }
+                    Err(error) if is_busy(&error) => {
+                        person.tell("The device takes what lies on the plates for an animal. Clear them, wait a moment.");
+                    }
+                    Err(error) => return Err(error),
+                }
+            }
+        }
+    }
+}
+
+fn is_busy(error: &anyhow::Error) -> bool {
+    matches!(error.downcast_ref::<OperatorError<StoreError>>(), Some(OperatorError::Refused(Refusal::Busy)))
+}
+
+/// An answer of the device in words.
+fn words(reply: &CalibrationReply) -> String {
+    let shown: f32 = reply.loads.0.iter().map(|load| load.0).sum();
+    match reply.outcome {
+        CalibrationOutcome::Accepted => match reply.step {
+            CalibrationStep::Check { weight, .. } => {
+                format!("Right: {shown:.2} kg shown for {} kg.", weight.0)
+            }
+            _ => "Accepted.".to_owned(),
+        },
+        CalibrationOutcome::NotSteady => {
+            "It was not steady. See that nobody touches the plates and nothing swings; wait for the wind.".to_owned()
+        }
+        CalibrationOutcome::WrongLoad => {
+            "Another load than said: the weight lies on another plate, two cables are swapped, the plates are not \
+             empty, or the weight is not from 20 to 1,000 kg."
+                .to_owned()
+        }
+        CalibrationOutcome::BadChannel => {
+            "A plate is at its end stop or gives no readings: take the load off, then check cell and cable.".to_owned()
+        }
+        CalibrationOutcome::OutOfOrder => {
+            "A step before this one is missing; the device may have started afresh. Begin again.".to_owned()
+        }
+        CalibrationOutcome::BadResult => match reply.step {
+            CalibrationStep::Check { weight, .. } => format!(
+                "{shown:.2} kg shown for {} kg: too far off. See that the plate lies free on all its cells, then begin \
+                 again.",
+                weight.0
+            ),
+            _ => "The plates cannot be told apart, or a result is out of range. Begin again.".to_owned(),
+        },
+        CalibrationOutcome::NotStored => {
+            "The device could not write it down: the old calibration stays. Its flash may be worn.".to_owned()
+        }
+        CalibrationOutcome::Aborted => "Given up: the old calibration stays in force.".to_owned(),
+    }
+}
+
+/// The person at this terminal.
+struct Terminal;
+
+impl Person for Terminal {
+    fn please(&mut self, what: &str) -> anyhow::Result<Answer> {
+        let chosen = dialoguer::Select::new()
+            .with_prompt(what)
+            .items(["Done", "Skip", "Stop"])
+            .default(0)
+            .interact()
+            .context("nobody answers")?;
+        Ok([Answer::Done, Answer::Skip, Answer::Stop][chosen])
+    }
+
+    fn tell(&mut self, what: &str) {
+        // A closed terminal is told nothing.
+        let _ = writeln!(notes(), "{what}");
+    }
+}
+
+#[derive(Serialize)]
+struct Row {
+    step: String,
+    outcome: String,
+    counts: [i32; 4],
+    loads_kg: [f32; 4],
+    words: String,
+}
+
+fn print(reply: &CalibrationReply, format: Format) -> anyhow::Result<()> {
+    let name = match reply.step {
+        CalibrationStep::EmptyDeck => "empty_deck",
+        CalibrationStep::KnownWeight { .. } => "known_weight",
+        CalibrationStep::Check { .. } => "check",
+        CalibrationStep::Finish => "finish",
+        CalibrationStep::Abort => "abort",
+    };
+    let outcome = match reply.outcome {
+        CalibrationOutcome::Accepted => "accepted",
+        CalibrationOutcome::NotSteady => "not_steady",
+        CalibrationOutcome::WrongLoad => "wrong_load",
+        CalibrationOutcome::BadChannel => "bad_channel",
+        CalibrationOutcome::OutOfOrder => "out_of_order",
+        CalibrationOutcome::BadResult => "bad_result",
+        CalibrationOutcome::NotStored => "not_stored",
+        CalibrationOutcome::Aborted => "aborted",
+    };
+    let row = Row {
+        step: name.to_owned(),
+        outcome: outcome.to_owned(),
+        counts: reply.counts.0.map(|counts| counts.0),
+        loads_kg: reply.loads.0.map(|load| load.0),
+        words: words(reply),
+    };
+    match format {
+        Format::Json => json::write(out(), &row)?,
+        Format::Csv => {
+            let mut writer = csv::Writer::from_writer(out());
+            writer.write_record(["step", "outcome", "lf_kg", "rf_kg", "lr_kg", "rr_kg"])?;
+            let loads = row.loads_kg.map(|load| format!("{load:.2}"));
+            let mut record = vec![row.step.as_str(), row.outcome.as_str()];
+            record.extend(loads.iter().map(String::as_str));
+            writer.write_record(record)?;
+            writer.flush()?;
+        }
+        Format::Text => {
+            let [lf, rf, lr, rr] = row.loads_kg;
+            writeln!(out(), "{}", row.words)?;
+            writeln!(out(), "LF {lf:.2}  RF {rf:.2}  LR {lr:.2}  RR {rr:.2} kg")?;
+        }
+    }
+    Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use shared::{plate::PerPlate, units::Counts};
+    use std::collections::VecDeque;
+
+    /// Answers as told, then accepts everything.
+    #[derive(Default)]
+    struct Scripted {
+        answers: VecDeque<anyhow::Result<CalibrationOutcome>>,
+        steps: Vec<CalibrationStep>,
+    }
+
+    impl Calibrated for Scripted {
+        fn step(&mut self, step: CalibrationStep) -> anyhow::Result<CalibrationReply> {
+            self.steps.push(step);
+            let outcome = self.answers.pop_front().unwrap_or(Ok(CalibrationOutcome::Accepted))?;
+            Ok(CalibrationReply {
+                step,
+                outcome,
+                counts: PerPlate([Counts(0); 4]),
+                loads: PerPlate([Kilograms(25.0); 4]),
+            })
+        }
+    }
+
+    /// Does all that is asked, and gives up at the question of this number.
+    #[derive(Default)]
+    struct Willing {
+        questions: usize,
+        stop_at: usize,
+        told: Vec<String>,
+    }
+
+    impl Person for Willing {
+        fn please(&mut self, _: &str) -> anyhow::Result<Answer> {
+            self.questions += 1;
+            Ok(if self.questions == self.stop_at { Answer::Stop } else { Answer::Done })
+        }
+
+        fn tell(&mut self, what: &str) {
+            self.told.push(what.to_owned());
+        }
+    }
+
+    #[test]
+    fn a_busy_device_and_a_step_that_failed_are_asked_again() {
+        let busy = OperatorError::<StoreError>::Refused(Refusal::Busy);
+        let mut device = Scripted::default();
+        device.answers.extend([Err(busy.into()), Ok(CalibrationOutcome::NotSteady)]);
+        let mut person = Willing::default();
+        assert!(guide(&mut device, &mut person, 100.0).unwrap());
+        assert_eq!(device.steps[..3], [CalibrationStep::EmptyDeck; 3]);
+        assert_eq!(device.steps.len(), 3 + 4 + 4 + 1);
+        assert_eq!(device.steps.last(), Some(&CalibrationStep::Finish));
+        assert!(person.told[0].contains("for an animal"), "{:?}", person.told);
+        assert!(person.told[1].starts_with("It was not steady"), "{:?}", person.told);
+        assert!(
+            person.told.iter().any(|told| told == "Right: 100.00 kg shown for 100 kg."),
+            "{:?}",
+            person.told
+        );
+    }
+
+    #[test]
+    fn giving_up_and_other_refusals_leave_the_old_calibration() {
+        let mut device = Scripted::default();
+        let mut person = Willing { stop_at: 3, ..Willing::default() };
+        assert!(!guide(&mut device, &mut person, 100.0).unwrap());
+        assert_eq!(device.steps.last(), Some(&CalibrationStep::Abort));
+        let refused = OperatorError::<StoreError>::Refused(Refusal::Schema);
+        let mut device = Scripted { answers: [Err(refused.into())].into(), steps: Vec::new() };
+        assert!(guide(&mut device, &mut Willing::default(), 100.0).is_err());
+    }
+
+    #[test]
+    fn every_line_of_the_cautions_fits_80_columns() {
+        assert!(CAUTIONS.lines().all(|line| line.chars().count() <= 80));
+    }
+}

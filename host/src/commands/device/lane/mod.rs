@@ -1,0 +1,76 @@
+//! The lanes: how they are, and a person's work at one of them.
+
+pub mod calibrate;
+mod raw;
+mod settings;
+mod status;
+
+use crate::commands::{open_store, store_path};
+use crate::commands::device::port::PortArguments;
+use crate::commands::cli::Common;
+use crate::commands::exit_code::ExitCode;
+use crate::link::StoreKeeper;
+use crate::link::connect::Port;
+use crate::link::operator::Operator;
+use crate::store::Store;
+use anyhow::Context;
+use jiff::Timestamp;
+use std::sync::{Arc, atomic::AtomicBool};
+
+/// How the lanes are, or work at one of them.
+#[derive(Debug, clap::Args)]
+#[command(args_conflicts_with_subcommands = true)]
+pub struct LaneArguments {
+    #[command(subcommand)]
+    command: Option<LaneCommand>,
+}
+
+#[derive(Debug, clap::Subcommand)]
+enum LaneCommand {
+    /// Calibrate a lane: empty plates, a known weight on each, checks at the corners
+    #[command(after_help = calibrate::CAUTIONS)]
+    Calibrate(calibrate::Calibrate),
+    /// Read the settings of a device, or change some
+    Settings(settings::SettingsArguments),
+    /// Look at the raw readings of a device for a while, and record them
+    Raw(raw::Raw),
+}
+
+/// Runs it.
+///
+/// # Errors
+/// When the store or the device cannot be used.
+pub fn run(arguments: &LaneArguments, common: &Common) -> anyhow::Result<ExitCode> {
+    match &arguments.command {
+        None => status::run(&open_store(common)?, common.format, Timestamp::now()),
+        Some(LaneCommand::Calibrate(arguments)) => calibrate::run(arguments, common),
+        Some(LaneCommand::Settings(arguments)) => settings::run(arguments, common),
+        Some(LaneCommand::Raw(arguments)) => raw::run(arguments, common),
+    }
+}
+
+/// A device and the person at it. What the device delivers meanwhile goes into the store, as with `listen`.
+pub type AtDevice<'s> = Operator<'s, Box<dyn Port>, StoreKeeper<'s>>;
+
+/// Works at a device.
+fn at_device<T>(
+    port: &PortArguments,
+    common: &Common,
+    work: impl FnOnce(&mut AtDevice<'_>) -> anyhow::Result<T>,
+) -> anyhow::Result<T> {
+    let path = store_path(common)?;
+    let store = Store::open(&path).with_context(|| format!("store {}", path.display()))?;
+    let stop = Arc::new(AtomicBool::new(false));
+    let stopped = Arc::clone(&stop);
+    ctrlc::set_handler(move || stopped.store(true, std::sync::atomic::Ordering::Relaxed))
+        .context("cannot watch for ctrl-c")?;
+    let name = port.name();
+    let line = port.open(&stop).with_context(|| name.clone())?;
+    let source = store.begin_source("link", &name, Timestamp::now())?;
+    let mut operator = Operator::meet(line, StoreKeeper::new(&store, source), &stop)?;
+    let result = work(&mut operator);
+    let kept = operator.kept();
+    operator.end()?;
+    store.finish_source(source, &kept.as_source(), Timestamp::now())?;
+    result
+}

@@ -1,0 +1,160 @@
+//! The settings of a device: read, changed, kept as JSON and written back.
+
+use crate::commands::device::lane::at_device;
+use crate::commands::cli::{Common, Format};
+use crate::commands::device::port::PortArguments;
+use crate::commands::exit_code::ExitCode;
+use crate::report::{json, notes, out};
+use anyhow::{Context, bail};
+use serde::{Deserialize, Serialize};
+use shared::{
+    limits::MAX_NAME_BYTES,
+    plate::PerPlate,
+    units::Counts,
+    wire::{DeviceMessage, HostMessage, Settings},
+};
+use std::{io::Write, path::PathBuf, time::Duration};
+
+/// An answer comes within this time; our choice.
+const WAIT: Duration = Duration::from_secs(12);
+/// A question is asked again after this time; our choice.
+const AGAIN: Duration = Duration::from_secs(3);
+
+/// What to change.
+#[derive(Debug, clap::Args)]
+pub struct SettingsArguments {
+    #[command(flatten)]
+    port: PortArguments,
+    /// Name the lane (24 bytes at most)
+    #[arg(long)]
+    name: Option<String>,
+    /// Readings a second, where the converter can be set to it
+    #[arg(long, value_name = "HZ")]
+    rate: Option<u16>,
+    /// Write back the settings that `--format json` printed, calibration and all (for a replaced device)
+    #[arg(long, value_name = "FILE")]
+    from: Option<PathBuf>,
+}
+
+/// Settings as printed.
+#[derive(Debug, PartialEq, Serialize, Deserialize)]
+struct Row {
+    name: String,
+    rate_hz: u16,
+    zero_counts: [i32; 4],
+    kg_per_count: [[f32; 4]; 4],
+}
+
+impl From<&Settings> for Row {
+    fn from(settings: &Settings) -> Self {
+        Self {
+            name: settings.name.as_str().to_owned(),
+            rate_hz: settings.rate_hz,
+            zero_counts: settings.zero.0.map(|zero| zero.0),
+            kg_per_count: settings.kg_per_count,
+        }
+    }
+}
+
+impl TryFrom<Row> for Settings {
+    type Error = anyhow::Error;
+
+    fn try_from(row: Row) -> anyhow::Result<Self> {
+        let Ok(name) = row.name.as_str().try_into() else {
+            bail!("the name {:?} is longer than {MAX_NAME_BYTES} bytes", row.name);
+        };
+        Ok(Self {
+            rate_hz: row.rate_hz,
+            zero: PerPlate(row.zero_counts.map(Counts)),
+            kg_per_count: row.kg_per_count,
+            name,
+        })
+    }
+}
+
+/// Runs it.
+///
+/// # Errors
+/// When the device cannot be reached or refuses, or the file cannot be read.
+pub fn run(arguments: &SettingsArguments, common: &Common) -> anyhow::Result<ExitCode> {
+    let from = arguments
+        .from
+        .as_ref()
+        .map(|path| {
+            let text = std::fs::read_to_string(path).with_context(|| path.display().to_string())?;
+            serde_json::from_str::<Row>(&text).with_context(|| path.display().to_string())
+        })
+        .transpose()?;
+    let row = at_device(&arguments.port, common, |device| {
+        let told = |message: &DeviceMessage| match message {
+            DeviceMessage::Settings(settings) => Some(settings.clone()),
+            _ => None,
+        };
+        let held = device.ask(&HostMessage::GetSettings, WAIT, Some(AGAIN), told)?;
+        let mut row = from.unwrap_or_else(|| Row::from(&held));
+        if let Some(name) = &arguments.name {
+            row.name.clone_from(name);
+        }
+        row.rate_hz = arguments.rate.unwrap_or(row.rate_hz);
+        if row == Row::from(&held) {
+            return Ok(row);
+        }
+        let wanted = Settings::try_from(row)?;
+        let set = HostMessage::SetSettings(wanted.clone());
+        let held =
+            device.ask(&set, WAIT, Some(AGAIN), |message| told(message).filter(|held| *held == wanted))?;
+        // Where the log cannot be written nobody misses it.
+        let _ = writeln!(notes(), "Stored; the device starts afresh with them.");
+        Ok(Row::from(&held))
+    })?;
+    print(&row, common.format)?;
+    Ok(ExitCode::Done)
+}
+
+fn print(row: &Row, format: Format) -> anyhow::Result<()> {
+    let name = if row.name.is_empty() { "(none)" } else { &row.name };
+    match format {
+        Format::Json => json::write(out(), row)?,
+        Format::Csv => {
+            let mut writer = csv::Writer::from_writer(out());
+            writer.write_record([
+                "name",
+                "rate_hz",
+                "plate",
+                "zero_counts",
+                "lf_kg_per_count",
+                "rf_kg_per_count",
+                "lr_kg_per_count",
+                "rr_kg_per_count",
+            ])?;
+            for ((plate, zero), spans) in
+                ["LF", "RF", "LR", "RR"].iter().zip(row.zero_counts).zip(row.kg_per_count)
+            {
+                let mut record =
+                    vec![row.name.clone(), row.rate_hz.to_string(), (*plate).to_owned(), zero.to_string()];
+                record.extend(spans.map(|span| span.to_string()));
+                writer.write_record(record)?;
+            }
+            writer.flush()?;
+        }
+        Format::Text => {
+            let mut out = out();
+            writeln!(out, "Lane name: {name}; {} readings a second", row.rate_hz)?;
+            for (n, plate) in ["LF", "RF", "LR", "RR"].iter().enumerate() {
+                let own = row.kg_per_count[n][n];
+                let others = (0..4)
+                    .filter(|other| *other != n)
+                    .map(|other| (row.kg_per_count[n][other] / own).abs())
+                    .fold(0.0, f32::max);
+                writeln!(
+                    out,
+                    "{plate}: zero {} counts, {:.4} g a count, cross-talk up to {:.2} %",
+                    row.zero_counts[n],
+                    1000.0 * own,
+                    100.0 * others
+                )?;
+            }
+        }
+    }
+    Ok(())
+}

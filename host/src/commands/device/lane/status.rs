@@ -1,0 +1,142 @@
+//! How the lanes are.
+
+use crate::commands::cli::Format;
+use crate::commands::exit_code::ExitCode;
+use crate::report::{json, out, style, text};
+use crate::report::lane::{Lane, Level, Remark, lanes};
+use crate::store::Store;
+use jiff::{Timestamp, tz::TimeZone};
+use serde::Serialize;
+use shared::plate::PerPlate;
+use std::io::Write;
+
+/// One lane as printed.
+#[derive(Debug, Serialize)]
+struct Row {
+    lane: String,
+    device: String,
+    firmware: String,
+    boot: u32,
+    rate_hz: u16,
+    heard: Option<String>,
+    waiting: u32,
+    untimed: usize,
+    clock_drift_ppm: Option<f64>,
+    supply_v: Option<f64>,
+    temperature_c: Option<f64>,
+    journal_fill_pct: Option<u8>,
+    lost_readings: Option<u32>,
+    stack_high_water_bytes: Option<u16>,
+    zero_kg: Option<[f32; 4]>,
+    noise_kg: Option<[f32; 4]>,
+    remarks: Vec<Remark>,
+}
+
+impl Row {
+    fn of(lane: &Lane, now: Timestamp, zone: &TimeZone) -> Self {
+        let latest = lane.health.last().map(|(_, health)| health);
+        let four = |loads: PerPlate<shared::units::Kilograms>| loads.0.map(|load| load.0);
+        Self {
+            lane: lane.device.lane(),
+            device: format!("{:016x}", lane.device.id.0),
+            firmware: lane.device.firmware.clone(),
+            boot: lane.device.boot,
+            rate_hz: lane.device.rate_hz,
+            heard: (lane.device.heard_ms > 0)
+                .then(|| Timestamp::from_millisecond(lane.device.heard_ms).ok())
+                .flatten()
+                .map(|time| time.strftime("%Y-%m-%dT%H:%M:%SZ").to_string()),
+            waiting: latest.map_or(lane.device.waiting, |health| health.journal_waiting),
+            untimed: lane.untimed,
+            clock_drift_ppm: lane.drift_ppm.map(|(drift, _)| drift),
+            supply_v: latest.and_then(|health| health.supply_mv).map(|supply| f64::from(supply) / 1000.0),
+            temperature_c: latest
+                .and_then(|health| health.temperature_dc)
+                .map(|tenths| f64::from(tenths) / 10.0),
+            journal_fill_pct: latest.map(|health| health.journal_fill_pct),
+            lost_readings: latest.map(|health| health.lost_readings),
+            stack_high_water_bytes: latest.map(|health| health.stack_high_water),
+            zero_kg: latest.map(|health| four(health.zero)),
+            noise_kg: latest.map(|health| four(health.noise)),
+            remarks: lane.remarks(now, zone),
+        }
+    }
+}
+
+/// Prints every lane with what is worth saying of it.
+///
+/// # Errors
+/// When the store cannot be read or the output cannot be written.
+pub fn run(store: &Store, format: Format, now: Timestamp) -> anyhow::Result<ExitCode> {
+    let zone = store.time_zone()?;
+    let rows: Vec<Row> = lanes(store, now)?.iter().map(|lane| Row::of(lane, now, &zone)).collect();
+    match format {
+        Format::Json => json::write(out(), &rows)?,
+        Format::Csv => csv(&rows)?,
+        Format::Text => print(&rows)?,
+    }
+    Ok(if rows.is_empty() { ExitCode::NotFound } else { ExitCode::Done })
+}
+
+fn csv(rows: &[Row]) -> anyhow::Result<()> {
+    let mut writer = csv::Writer::from_writer(out());
+    writer.write_record(["lane", "device", "heard", "level", "plate", "remark"])?;
+    for row in rows {
+        let (lane, device) = (row.lane.as_str(), row.device.as_str());
+        let heard = row.heard.as_deref().unwrap_or_default();
+        for remark in &row.remarks {
+            let plate = remark.plate.unwrap_or_default();
+            writer.write_record([lane, device, heard, word(remark.level), plate, remark.text.as_str()])?;
+        }
+        if row.remarks.is_empty() {
+            writer.write_record([lane, device, heard, "", "", ""])?;
+        }
+    }
+    writer.flush()?;
+    Ok(())
+}
+
+const fn word(level: Level) -> &'static str {
+    match level {
+        Level::Note => "note",
+        Level::Soon => "soon",
+        Level::Now => "now",
+    }
+}
+
+fn print(rows: &[Row]) -> anyhow::Result<()> {
+    let mut out = out();
+    if rows.is_empty() {
+        writeln!(
+            out,
+            "No lane has been heard yet: `fourplate listen` or `fourplate import capture` brings one in."
+        )?;
+    }
+    for row in rows {
+        let heard = row.heard.as_deref().unwrap_or("never over a link");
+        writeln!(
+            out,
+            "Lane {}: last heard {heard}, firmware {}, {} Hz",
+            row.lane, row.firmware, row.rate_hz
+        )?;
+        if let (Some(zero), Some(noise)) = (row.zero_kg, row.noise_kg) {
+            let mut table = text::table(&["plate", "empty kg", "trembles kg"]);
+            text::align_right(&mut table, &[1, 2]);
+            for (plate, (zero, noise)) in ["LF", "RF", "LR", "RR"].iter().zip(zero.iter().zip(noise)) {
+                table.add_row([(*plate).to_owned(), format!("{zero:.1}"), format!("{noise:.2}")]);
+            }
+            write!(out, "{}", text::render(&table))?;
+        }
+        if row.remarks.is_empty() {
+            writeln!(out, "  all well")?;
+        }
+        for remark in &row.remarks {
+            let level = match remark.level {
+                Level::Now => style::paint(style::BAD, "now"),
+                other => word(other).to_owned(),
+            };
+            writeln!(out, "{}", text::wrap(&format!("  {level}: {}", remark.text), 4))?;
+        }
+    }
+    Ok(())
+}

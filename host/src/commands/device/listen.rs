@@ -1,0 +1,240 @@
+//! Listens to lane devices: stores what they send and acknowledges it once it is safe.
+
+use crate::commands::device::port::PortArguments;
+use crate::commands::exit_code::ExitCode;
+use crate::link::{Keeper, Kept, Notice, Session, StoreKeeper, connect};
+use crate::link::connect::{Backoff, Ended, READ_WAIT, Until, open_serial, open_tcp, ready_stream};
+use crate::report::notes;
+use crate::store::{Store, StoreError};
+use anyhow::{Context, bail};
+use jiff::Timestamp;
+use std::{
+    fs::File,
+    io::{ErrorKind, Write},
+    net::TcpListener,
+    path::{Path, PathBuf},
+    sync::{
+        Arc,
+        atomic::{AtomicBool, Ordering},
+    },
+    time::Duration,
+};
+
+/// Where the device is, and for how long to listen.
+#[derive(Debug, clap::Args)]
+pub struct Listen {
+    #[command(flatten)]
+    port: PortArguments,
+    /// End when the first connection ends
+    #[arg(long)]
+    once: bool,
+    /// End when a device has delivered nothing new for so many seconds
+    #[arg(long, value_name = "SECONDS")]
+    until_idle: Option<f64>,
+    /// Also append the bytes received to FILE, which `import capture` can read (one device only)
+    #[arg(long, value_name = "FILE", conflicts_with = "serve")]
+    record: Option<PathBuf>,
+}
+
+/// Listens until interrupted, or as the options say.
+///
+/// # Errors
+/// When the store or the port cannot be used.
+pub fn run(arguments: &Listen, store: &Path) -> anyhow::Result<ExitCode> {
+    let stop = Arc::new(AtomicBool::new(false));
+    let stopped = Arc::clone(&stop);
+    ctrlc::set_handler(move || stopped.store(true, Ordering::Relaxed)).context("cannot watch for ctrl-c")?;
+    let idle = match arguments.until_idle {
+        Some(seconds) if seconds.is_finite() && seconds >= 0.0 => Some(Duration::from_secs_f64(seconds)),
+        Some(seconds) => bail!("--until-idle {seconds}: not a number of seconds"),
+        None => None,
+    };
+    let listener = Listener { store, until: Until { idle }, once: arguments.once, stop: &stop };
+    if let Some(address) = &arguments.port.serve {
+        listener.serve(address)?;
+    } else if let Some(address) = &arguments.port.tcp {
+        listener.again_and_again(address, arguments.record.as_deref(), || open_tcp(address))?;
+    } else if let Some(path) = &arguments.port.serial {
+        let name = path.display().to_string();
+        listener
+            .again_and_again(&name, arguments.record.as_deref(), || open_serial(path, arguments.port.baud))?;
+    }
+    Ok(ExitCode::Done)
+}
+
+struct Listener<'a> {
+    store: &'a Path,
+    until: Until,
+    once: bool,
+    stop: &'a AtomicBool,
+}
+
+impl Listener<'_> {
+    fn stopping(&self) -> bool {
+        self.stop.load(Ordering::Relaxed)
+    }
+
+    /// One device after another on the same port, with pauses while it does not answer.
+    fn again_and_again<P: std::io::Read + Write>(
+        &self,
+        name: &str,
+        record: Option<&Path>,
+        open: impl Fn() -> std::io::Result<P>,
+    ) -> anyhow::Result<()> {
+        let store = Store::open(self.store)?;
+        let mut record = record
+            .map(|path| {
+                File::options()
+                    .create(true)
+                    .append(true)
+                    .open(path)
+                    .with_context(|| format!("cannot write {}", path.display()))
+            })
+            .transpose()?;
+        let mut backoff = Backoff::default();
+        let mut told = false;
+        while !self.stopping() {
+            match open() {
+                Ok(port) => {
+                    told = false;
+                    let (ended, met) =
+                        self.session(&store, name, port, record.as_mut().map(|file| file as &mut dyn Write))?;
+                    if met {
+                        backoff.reset();
+                    }
+                    if self.once || matches!(ended, Ended::Idle | Ended::Stopped) {
+                        return Ok(());
+                    }
+                }
+                Err(error) => {
+                    if !told {
+                        say(&format!("{name}: {error}; trying again"));
+                    }
+                    told = true;
+                }
+            }
+            backoff.wait(self.stop);
+        }
+        Ok(())
+    }
+
+    /// Whoever connects, each in a thread with its own connection to the store.
+    fn serve(&self, address: &str) -> anyhow::Result<()> {
+        let listener = TcpListener::bind(address).with_context(|| format!("cannot listen at {address}"))?;
+        listener.set_nonblocking(true)?;
+        say(&format!("listening at {}", listener.local_addr()?));
+        // Opened once before anybody waits for an acknowledgement: a store that cannot be used is told at once.
+        drop(Store::open(self.store)?);
+        std::thread::scope(|scope| {
+            let mut sessions: Vec<std::thread::ScopedJoinHandle<'_, anyhow::Result<()>>> = Vec::new();
+            let mut result = Ok(());
+            while result.is_ok() && !self.stopping() {
+                let over: Vec<_> = sessions.extract_if(.., |session| session.is_finished()).collect();
+                if !over.is_empty() && (self.once || self.until.idle.is_some()) {
+                    self.stop.store(true, Ordering::Relaxed);
+                }
+                for session in over {
+                    result = result.and(joined(session));
+                }
+                match listener.accept() {
+                    Ok((stream, peer)) => sessions.push(scope.spawn(move || {
+                        let store = Store::open(self.store)?;
+                        self.session(&store, &peer.to_string(), ready_stream(stream)?, None).map(|_| ())
+                    })),
+                    Err(error) if error.kind() == ErrorKind::WouldBlock => std::thread::sleep(READ_WAIT),
+                    Err(error) => result = Err(error.into()),
+                }
+            }
+            // Whatever ended the loop ends the other sessions too.
+            self.stop.store(true, Ordering::Relaxed);
+            sessions.into_iter().fold(result, |result, session| result.and(joined(session)))
+        })
+    }
+
+    /// One connection, from hello to its end. Says how it ended, and whether a device said hello.
+    fn session(
+        &self,
+        store: &Store,
+        name: &str,
+        port: impl std::io::Read + Write,
+        record: Option<&mut dyn Write>,
+    ) -> anyhow::Result<(Ended, bool)> {
+        let source = store.begin_source("link", name, Timestamp::now())?;
+        let keeper = StoreKeeper::new(store, source);
+        let mut total = Kept::default();
+        let mut met = false;
+        let ended = connect::run(port, keeper, self.until, self.stop, record, |session, notice| {
+            met |= matches!(notice, Notice::Hello(_));
+            if let Notice::Kept(kept) = &notice {
+                total.add(kept);
+            }
+            tell(name, session, &notice);
+        });
+        store.finish_source(source, &total.as_source(), Timestamp::now())?;
+        match ended {
+            Ok(ended) => {
+                let why = match &ended {
+                    Ended::Stopped => "stopped".to_owned(),
+                    Ended::Idle => "nothing more to deliver".to_owned(),
+                    Ended::Closed => "the other side closed".to_owned(),
+                    Ended::Silent => "the device fell silent".to_owned(),
+                    Ended::Port(error) => error.to_string(),
+                };
+                say(&format!(
+                    "{name}: {why}; {} passages, {} tag reads, {} trace pieces, {} known already",
+                    total.passages, total.tags, total.chunks, total.already
+                ));
+                Ok((ended, met))
+            }
+            // A locked store is another writer's: what was not acknowledged comes again.
+            Err(crate::link::SessionError::Keeper(StoreError::Locked)) => {
+                say(&format!("{name}: the store is locked by another fourplate; trying again"));
+                Ok((Ended::Closed, met))
+            }
+            Err(error) => Err(error.into()),
+        }
+    }
+}
+
+fn tell<K: Keeper>(name: &str, session: &Session<K>, notice: &Notice) {
+    match notice {
+        Notice::Hello(hello) => {
+            let lane = crate::store::lane_name(&hello.name, hello.device);
+            let [major, minor, patch] = hello.firmware;
+            say(&format!(
+                "{name}: lane {lane}, boot {}, firmware {major}.{minor}.{patch}, {} Hz, {} items waiting",
+                hello.boot, hello.rate_hz, hello.waiting
+            ));
+        }
+        Notice::Schema { schema, oldest } => say(&format!(
+            "{name}: the device speaks schema {schema} (readable from {oldest} on), this fourplate {}: nothing is \
+             stored, the device keeps everything; update {}",
+            shared::wire::SCHEMA,
+            if *oldest > shared::wire::SCHEMA { "fourplate" } else { "the device" }
+        )),
+        Notice::Skipped { kind } => {
+            say(&format!("{name}: a message of a newer device (kind {kind}) was skipped"));
+        }
+        Notice::Malformed => say(&format!("{name}: a message that makes no sense was skipped")),
+        Notice::Answer(message) => say(&format!("{name}: {message:?}")),
+        Notice::Health(health) => {
+            let dropped = session.counts().dropped;
+            if dropped > 0 || health.passages_dropped > 0 {
+                say(&format!(
+                    "{name}: {dropped} broken frames here, {} there, {} passages lost",
+                    health.dropped_frames, health.passages_dropped
+                ));
+            }
+        }
+        Notice::Kept(_) | Notice::Clock(_) => {}
+    }
+}
+
+fn joined(session: std::thread::ScopedJoinHandle<'_, anyhow::Result<()>>) -> anyhow::Result<()> {
+    session.join().unwrap_or_else(|_| Err(anyhow::anyhow!("a session broke down")))
+}
+
+/// Notes go to standard error; a closed one is nobody's loss.
+fn say(text: &str) {
+    let _ = writeln!(notes(), "{text}");
+}

@@ -1,0 +1,35 @@
+//! The web pages.
+
+use crate::commands::open;
+use crate::commands::cli::Common;
+use crate::commands::exit_code::ExitCode;
+use crate::report;
+use crate::report::pages as web;
+use std::io::Write;
+use std::net::SocketAddr;
+
+/// Where to serve.
+#[derive(Debug, clap::Args)]
+pub struct ServeArgs {
+    /// Address and port; port 0 takes a free one. Another address than 127.0.0.1 lets others on the network look
+    #[arg(long, value_name = "ADDRESS:PORT", default_value = "127.0.0.1:8080")]
+    addr: SocketAddr,
+}
+
+/// Serves until it is stopped.
+///
+/// # Errors
+/// When there is no store or the address cannot be had.
+pub fn run(args: &ServeArgs, common: &Common) -> anyhow::Result<ExitCode> {
+    open::existing(common)?;
+    let server = web::Server::bind(args.addr, crate::commands::store_path(common)?)?;
+    let mut notes = report::notes();
+    writeln!(notes, "fourplate: look at http://{}/ (read-only; stop with Ctrl-C)", server.address())?;
+    let who = if server.address().ip().is_loopback() {
+        "only this machine can see it; name another address with --addr to let others look"
+    } else {
+        "anyone who can reach this address can see it: there is no password"
+    };
+    writeln!(notes, "fourplate: {who}")?;
+    server.run()
+}

@@ -1,0 +1,156 @@
+//! What comes after: follow-ups, corrections, withdrawals.
+
+use crate::commands::trim::case::add::allowed;
+use crate::commands::trim::case::{ask, can_ask, today};
+use crate::record::case::{BlockSeen, Course, FollowUp};
+use crate::record::case::{block, check, history};
+use crate::commands::exit_code::ExitCode;
+use crate::report;
+use crate::report::text::wrap;
+use crate::store::Store;
+use clap::{Args, builder::PossibleValuesParser};
+use jiff::{Timestamp, civil::Date};
+use std::io::Write;
+
+/// A later look.
+#[derive(Debug, Args)]
+pub struct Follow {
+    /// Number of the case
+    case: i64,
+    /// Day of the look (default: today)
+    #[arg(long)]
+    date: Option<Date>,
+    /// The block: still on, lost by itself, or taken off
+    #[arg(long, value_parser = PossibleValuesParser::new(["on", "lost", "off"]))]
+    block: Option<String>,
+    /// Height left of the block, mm
+    #[arg(long, value_name = "MM", value_parser = crate::commands::trim::case::ask::height)]
+    height: Option<f64>,
+    /// How the foot looks
+    #[arg(long, value_parser = PossibleValuesParser::new(["healed", "improving", "same", "worse"]))]
+    course: Option<String>,
+    /// Anything worth remembering
+    #[arg(long)]
+    note: Option<String>,
+    /// Who looked
+    #[arg(long)]
+    who: Option<String>,
+    /// Take it in although something about it is odd
+    #[arg(long)]
+    yes: bool,
+}
+
+/// A correction.
+#[derive(Debug, Args)]
+pub struct Correct {
+    /// Number of the case
+    case: i64,
+    /// Fields and what they should be, such as leg=LR zone=4; nothing after = clears it
+    #[arg(required = true, value_name = "FIELD=VALUE", value_parser = pair)]
+    fields: Vec<(String, String)>,
+    /// Who corrects it
+    #[arg(long)]
+    who: Option<String>,
+    /// Take it in although something about it is odd
+    #[arg(long)]
+    yes: bool,
+}
+
+/// A withdrawal.
+#[derive(Debug, Args)]
+pub struct Withdraw {
+    /// Number of the case
+    case: i64,
+    /// Why it should not count
+    #[arg(long)]
+    why: String,
+    /// Who withdraws it
+    #[arg(long)]
+    who: Option<String>,
+}
+
+fn pair(text: &str) -> Result<(String, String), String> {
+    let (name, value) = text.split_once('=').ok_or("write FIELD=VALUE")?;
+    Ok((name.trim().to_owned(), value.trim().to_owned()))
+}
+
+fn missing(case: i64) -> anyhow::Result<ExitCode> {
+    writeln!(report::notes(), "There is no case {case}; `fourplate case list` shows them.")?;
+    Ok(ExitCode::NotFound)
+}
+
+/// Enters a follow-up.
+pub fn run(arguments: &Follow, store: &Store) -> anyhow::Result<ExitCode> {
+    let today = today(store)?;
+    let Some(kept) = store.case(arguments.case)? else { return missing(arguments.case) };
+    let mut look = FollowUp {
+        date: arguments.date.unwrap_or(today),
+        block: arguments.block.as_deref().and_then(BlockSeen::from_name),
+        height_mm: arguments.height,
+        course: arguments.course.as_deref().and_then(Course::from_name),
+        note: arguments.note.clone(),
+        who: arguments.who.clone(),
+    };
+    let told = [look.block.is_some(), look.height_mm.is_some(), look.course.is_some(), look.note.is_some()];
+    if !told.contains(&true) && can_ask() {
+        writeln!(report::out(), "{}", wrap(&crate::commands::trim::case::summary(&kept), 2))?;
+        ask::follow_up(&mut look, kept.case.treatment.block.is_some() && block::known_off(&kept).is_none())?;
+    }
+    if !allowed(&check::follow_up(&kept, &look, today), arguments.yes)? {
+        return Ok(ExitCode::BadInput);
+    }
+    store.add_follow_up(arguments.case, &look, Timestamp::now())?;
+    writeln!(report::out(), "Case {}: follow-up of {} entered.", arguments.case, look.date)?;
+    if look.course == Some(Course::Worse) {
+        writeln!(report::out(), "Caution: a foot that gets worse after treatment is for the veterinarian.")?;
+    }
+    if look.block == Some(BlockSeen::Lost) {
+        writeln!(report::out(), "The sore claw carries her again: a new block is a new case.")?;
+    }
+    Ok(ExitCode::Done)
+}
+
+/// Corrects fields.
+pub fn correct(arguments: &Correct, store: &Store) -> anyhow::Result<ExitCode> {
+    let Some(kept) = store.case(arguments.case)? else { return missing(arguments.case) };
+    let (corrected, changes) = match history::apply(&kept.case, &arguments.fields) {
+        Ok(done) => done,
+        Err(error) => {
+            writeln!(report::notes(), "Not corrected: {error}.")?;
+            return Ok(ExitCode::BadInput);
+        }
+    };
+    let mut others = store.cases(Some(&corrected.animal))?;
+    others.retain(|other| other.id != arguments.case);
+    if !allowed(&check::case(&corrected, Some(today(store)?), &others), arguments.yes)? {
+        return Ok(ExitCode::BadInput);
+    }
+    store.correct_case(
+        arguments.case,
+        &corrected,
+        &changes,
+        &who(arguments.who.as_ref()),
+        Timestamp::now(),
+    )?;
+    for change in &changes {
+        writeln!(report::out(), "{}: {:?} -> {:?}", change.field, change.was, change.is)?;
+    }
+    if changes.is_empty() {
+        writeln!(report::out(), "Nothing to correct: it is so already.")?;
+    }
+    Ok(ExitCode::Done)
+}
+
+/// Withdraws a case.
+pub fn withdraw(arguments: &Withdraw, store: &Store) -> anyhow::Result<ExitCode> {
+    if store.case(arguments.case)?.is_none() {
+        return missing(arguments.case);
+    }
+    store.withdraw_case(arguments.case, &arguments.why, &who(arguments.who.as_ref()), Timestamp::now())?;
+    writeln!(report::out(), "Case {} no longer counts; it is kept.", arguments.case)?;
+    Ok(ExitCode::Done)
+}
+
+fn who(given: Option<&String>) -> String {
+    given.cloned().or_else(|| std::env::var("USER").ok()).unwrap_or_else(|| "not named".to_owned())
+}

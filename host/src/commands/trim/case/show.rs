@@ -1,0 +1,173 @@
+//! Cases as printed.
+
+use crate::record::case::field::NAMES;
+use crate::record::case::{BlockSeen, Course, KeptCase};
+use crate::commands::cli::{Common, Format};
+use crate::commands::animal::or_as_given;
+use crate::commands::exit_code::ExitCode;
+use crate::report;
+use crate::report::text;
+use crate::store::Store;
+use clap::Args;
+use jiff::civil::Date;
+use serde_json::{Map, Value, json};
+use std::io::Write;
+
+/// What the case in one line tells already.
+const SUMMARIZED: [&str; 10] =
+    ["date", "animal_id", "leg", "claw", "lesion", "zone", "treatment", "block_claw", "dd_stage", "other"];
+
+/// Which cases.
+#[derive(Debug, Args)]
+pub struct List {
+    /// Of this cow only
+    #[arg(long)]
+    animal: Option<String>,
+    /// From this day on
+    #[arg(long)]
+    from: Option<Date>,
+    /// Up to and with this day
+    #[arg(long)]
+    to: Option<Date>,
+}
+
+/// A case in one line.
+pub fn summary(kept: &KeptCase) -> String {
+    let case = &kept.case;
+    let foot = [case.leg.map_or("", shared::plate::Leg::name), case.claw.map_or("", |c| c.name())];
+    let foot = foot.join(" ");
+    let lesion = case.lesion.as_ref().map_or("no lesion", |l| l.name());
+    let zone = case.zone.map_or(String::new(), |z| format!(" zone {}", z.number()));
+    let stage = case.stage.map_or(String::new(), |s| format!(" {}", s.name()));
+    format!(
+        "{} {} {}: {lesion}{stage}{zone}; {}",
+        case.date,
+        case.animal,
+        foot.trim(),
+        case.treatment_words()
+    )
+}
+
+/// The fields of a case for programs.
+pub fn fields(kept: &KeptCase) -> Value {
+    let mut map = Map::new();
+    map.insert("case".into(), json!(kept.id));
+    for name in NAMES {
+        map.insert(name.into(), json!(kept.case.field(name)));
+    }
+    map.insert("withdrawn".into(), json!(kept.withdrawn));
+    let looks: Vec<Value> = kept
+        .follow_ups
+        .iter()
+        .map(|f| {
+            json!({
+                "date": f.date.to_string(), "block": f.block.map(BlockSeen::name), "block_height_mm": f.height_mm,
+                "course": f.course.map(Course::name), "note": f.note, "who": f.who,
+            })
+        })
+        .collect();
+    map.insert("follow_ups".into(), Value::Array(looks));
+    Value::Object(map)
+}
+
+/// Shows one case.
+pub fn one(id: i64, store: &Store, common: &Common) -> anyhow::Result<ExitCode> {
+    let Some(kept) = store.case(id)? else {
+        writeln!(report::notes(), "There is no case {id}; `fourplate case list` shows them.")?;
+        return Ok(ExitCode::NotFound);
+    };
+    let corrections = store.corrections(id)?;
+    if common.format == Format::Json {
+        let mut value = fields(&kept);
+        value["corrections"] = corrections
+            .iter()
+            .map(|c| json!({"at": c.at.to_string(), "who": c.who, "field": c.change.field, "was": c.change.was, "is": c.change.is}))
+            .collect();
+        report::json::write(std::io::stdout(), &value)?;
+        return Ok(ExitCode::Done);
+    }
+    if common.format == Format::Csv {
+        return csv(&[kept]);
+    }
+    let mut out = report::out();
+    writeln!(out, "{}", text::wrap(&format!("Case {id}: {}", summary(&kept)), 2))?;
+    if let Some(why) = &kept.withdrawn {
+        writeln!(out, "Withdrawn: {why}")?;
+    }
+    for name in NAMES.into_iter().filter(|name| !SUMMARIZED.contains(name)) {
+        let value = kept.case.field(name);
+        if !value.is_empty() {
+            let ours = if name == "severity" { " of 3 (fourplate's own scale)" } else { "" };
+            writeln!(out, "  {:<20} {value}{ours}", name.replace('_', " "))?;
+        }
+    }
+    if let Some(worn) =
+        crate::case::rechecks::wear::forecast(&kept).filter(|_| crate::record::case::block::known_off(&kept).is_none())
+    {
+        writeln!(out, "  {:<20} {} ({} to {})", "block worn through", worn.day, worn.earliest, worn.latest)?;
+    }
+    for look in &kept.follow_ups {
+        let mut words = Vec::new();
+        words.extend(look.block.map(|b| format!("block {}", b.name())));
+        words.extend(look.height_mm.map(|h| format!("{h} mm left")));
+        words.extend(look.course.map(|c| c.name().to_owned()));
+        words.extend(look.note.clone());
+        writeln!(out, "{} looked at: {}", look.date, words.join(", "))?;
+    }
+    for c in &corrections {
+        let time = c.at.strftime("%Y-%m-%d %H:%M UTC");
+        writeln!(out, "{time} {}: {} was {:?}, now {:?}", c.who, c.change.field, c.change.was, c.change.is)?;
+    }
+    Ok(ExitCode::Done)
+}
+
+/// Lists cases.
+pub fn list(arguments: &List, store: &Store, common: &Common) -> anyhow::Result<ExitCode> {
+    let animal = arguments.animal.as_deref().map(|text| or_as_given(store, text)).transpose()?;
+    let mut cases = store.cases(animal.as_ref())?;
+    cases.retain(|c| {
+        arguments.from.is_none_or(|from| c.case.date >= from)
+            && arguments.to.is_none_or(|to| c.case.date <= to)
+    });
+    cases.reverse();
+    match common.format {
+        Format::Json => report::json::write_rows(std::io::stdout(), cases.iter().map(fields))?,
+        Format::Csv => return csv(&cases),
+        Format::Text => {
+            let mut table = text::table(&["Case", "Date", "Cow", "Foot", "Lesion", "Done", "Block"]);
+            for kept in &cases {
+                let case = &kept.case;
+                let foot = [case.field("leg"), case.field("claw")].join(" ");
+                let block = match crate::record::case::block::off(kept) {
+                    Some(off) if crate::record::case::block::known_off(kept).is_some() => format!("off {off}"),
+                    Some(off) => format!("due off {off}"),
+                    None => String::new(),
+                };
+                let done =
+                    if kept.withdrawn.is_some() { "withdrawn".to_owned() } else { case.treatment_words() };
+                table.add_row([
+                    kept.id.to_string(),
+                    case.date.to_string(),
+                    case.animal.to_string(),
+                    foot,
+                    [case.field("lesion"), case.field("zone")].join(" "),
+                    done,
+                    block,
+                ]);
+            }
+            write!(report::out(), "{}", text::render(&table))?;
+        }
+    }
+    Ok(ExitCode::Done)
+}
+
+fn csv(cases: &[KeptCase]) -> anyhow::Result<ExitCode> {
+    let mut writer = report::csv::writer(std::io::stdout());
+    writer.write_record(["case"].into_iter().chain(NAMES))?;
+    for kept in cases {
+        writer
+            .write_record([kept.id.to_string()].into_iter().chain(NAMES.map(|name| kept.case.field(name))))?;
+    }
+    writer.flush()?;
+    Ok(ExitCode::Done)
+}

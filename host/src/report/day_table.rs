@@ -1,0 +1,144 @@
+//! The day table and the smoothed history as rows: one shape for CSV and JSON.
+
+use crate::record::LaneDay;
+use crate::score::HistoryDay;
+use crate::commands::cli::Format;
+use crate::record::CowDay;
+use serde::Serialize;
+use shared::plate::Leg;
+use std::io::Write;
+
+/// One row of the day table. Only what was known by the end of the day is used. Probabilities are 0 to 1.
+#[derive(Debug, Serialize)]
+pub struct DayRow<'a> {
+    animal_id: &'a str,
+    date: String,
+    flag: crate::record::Flag,
+    probability: Option<f64>,
+    leg: Option<&'static str>,
+    leg_probability: Option<f64>,
+    lf_probability: Option<f64>,
+    rf_probability: Option<f64>,
+    lr_probability: Option<f64>,
+    rr_probability: Option<f64>,
+    since: Option<String>,
+    since_earliest: Option<String>,
+    since_latest: Option<String>,
+    reasons: String,
+    confidence: &'static str,
+    would_settle: &'a str,
+    passages: u32,
+    block_on: bool,
+    days_since_trim: Option<u32>,
+}
+
+fn rounded(value: f64) -> f64 {
+    (value * 1e4).round() / 1e4
+}
+
+impl<'a> From<&'a CowDay> for DayRow<'a> {
+    fn from(day: &'a CowDay) -> Self {
+        let leg = |leg: Leg| day.place.map(|_| rounded(day.leg_probability[leg]));
+        Self {
+            animal_id: &day.animal.0,
+            date: day.date.to_string(),
+            flag: day.flag,
+            probability: day.probability.map(rounded),
+            leg: day.place.map(crate::record::Place::name),
+            leg_probability: day.place_probability.map(rounded),
+            lf_probability: leg(Leg::LF),
+            rf_probability: leg(Leg::RF),
+            lr_probability: leg(Leg::LR),
+            rr_probability: leg(Leg::RR),
+            since: day.since.map(|s| s.1.to_string()),
+            since_earliest: day.since.map(|s| s.0.to_string()),
+            since_latest: day.since.map(|s| s.2.to_string()),
+            reasons: day.reasons.join("; "),
+            confidence: day.confidence,
+            would_settle: &day.would_settle,
+            passages: day.passages,
+            block_on: day.block_on,
+            days_since_trim: day.days_since_trim,
+        }
+    }
+}
+
+/// One row of the smoothed history: later days are used too.
+#[derive(Debug, Serialize)]
+pub struct HistoryRow<'a> {
+    animal_id: &'a str,
+    date: String,
+    smoothed_probability: f64,
+    smoothed_lame_probability: f64,
+    smoothed_leg: Option<&'static str>,
+    smoothed_leg_probability: Option<f64>,
+    measured: bool,
+}
+
+impl<'a> From<&'a HistoryDay> for HistoryRow<'a> {
+    fn from(day: &'a HistoryDay) -> Self {
+        Self {
+            animal_id: &day.animal.0,
+            date: day.date.to_string(),
+            smoothed_probability: rounded(day.smoothed_probability),
+            smoothed_lame_probability: rounded(day.smoothed_lame),
+            smoothed_leg: day.place.map(crate::record::Place::name),
+            smoothed_leg_probability: day.place_probability.map(rounded),
+            measured: day.measured,
+        }
+    }
+}
+
+/// One row of the lanes' own errors.
+#[derive(Debug, Serialize)]
+pub struct LaneRow<'a> {
+    lane: &'a str,
+    date: String,
+    cows: u32,
+    cause: crate::record::LaneCause,
+    plate: Option<&'static str>,
+    plate_error_pct: Option<f64>,
+    front_split_points: f64,
+    rear_split_points: f64,
+    front_share_pct: f64,
+    body_weight_pct: Option<f64>,
+    words: &'a str,
+}
+
+impl<'a> From<&'a LaneDay> for LaneRow<'a> {
+    fn from(day: &'a LaneDay) -> Self {
+        Self {
+            lane: &day.lane,
+            date: day.date.to_string(),
+            cows: day.cows,
+            cause: day.cause,
+            plate: day.plate.map(crate::score::evidence::lane::plate_name),
+            plate_error_pct: day.plate_error_pct.map(rounded),
+            front_split_points: rounded(day.front_split_points),
+            rear_split_points: rounded(day.rear_split_points),
+            front_share_pct: rounded(day.front_share_pct),
+            body_weight_pct: day.body_weight_pct.map(rounded),
+            words: &day.words,
+        }
+    }
+}
+
+/// Writes rows as JSON, or as CSV with a header.
+///
+/// # Errors
+/// When they cannot be written.
+pub fn write<R: Serialize>(
+    out: impl Write,
+    format: Format,
+    rows: impl IntoIterator<Item = R>,
+) -> anyhow::Result<()> {
+    if format == Format::Json {
+        return crate::report::json::write_rows(out, rows);
+    }
+    let mut writer = crate::report::csv::writer(out);
+    for row in rows {
+        writer.serialize(row)?;
+    }
+    writer.flush()?;
+    Ok(())
+}

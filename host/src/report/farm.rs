@@ -1,0 +1,204 @@
+//! Everything a page or a list is made from, loaded once from the store.
+
+use crate::report::cow::card::{Card, CardInput};
+use crate::report::list::morning::{Due, Morning, MorningInput};
+use crate::case::rechecks::recheck::Recheck;
+use crate::record::{AnimalId, CowDay, FootWork, HerdEntry, MobilityScore, Passage, known_at_last, known_by};
+use crate::record::LaneDay;
+use crate::score::kept;
+use crate::store::{KeptRows, PassageFilter, Store};
+use anyhow::Context;
+use jiff::{ToSpan, civil::Date};
+
+/// Days of a card where no others are asked for: our choice.
+pub const CARD_DAYS: i64 = 28;
+
+/// Days of passages behind a list: more than its trends and its usual numbers look back. Our choice.
+const LIST_DAYS: i64 = 30;
+
+/// What is wanted of a farm.
+#[derive(Clone, Copy, Debug)]
+pub enum Part<'a> {
+    /// All of it.
+    Whole,
+    /// The list of the last day.
+    List,
+    /// One cow's card.
+    Cow(&'a AnimalId),
+    /// The day table, without passages.
+    Days,
+}
+
+/// A farm as known by the end of a day.
+#[derive(Debug)]
+pub struct Farm {
+    /// The farm's name, as set; may be empty.
+    pub name: String,
+    /// Cows that can be looked at in a day.
+    pub capacity: usize,
+    /// The last day; nothing later is in here.
+    pub date: Date,
+    /// The passages.
+    pub passages: Vec<Passage>,
+    /// The last day that each animal was seen.
+    pub last_seen: Vec<(AnimalId, Date)>,
+    /// The herd register.
+    pub herd: Vec<HerdEntry>,
+    /// Observers' scores.
+    pub scores: Vec<MobilityScore>,
+    /// Trims and treatments.
+    pub work: Vec<FootWork>,
+    /// The day table.
+    pub days: Vec<CowDay>,
+    /// The lanes' own errors.
+    pub lanes: Vec<LaneDay>,
+    /// What is to be done about treated feet, as seen on the last day.
+    pub rechecks: Vec<Recheck>,
+}
+
+impl Farm {
+    /// A farm of which nothing is known.
+    #[cfg(test)]
+    pub(crate) const fn empty(date: Date) -> Self {
+        Self {
+            name: String::new(),
+            capacity: 6,
+            date,
+            passages: Vec::new(),
+            last_seen: Vec::new(),
+            herd: Vec::new(),
+            scores: Vec::new(),
+            work: Vec::new(),
+            days: Vec::new(),
+            lanes: Vec::new(),
+            rechecks: Vec::new(),
+        }
+    }
+
+    /// Loads what was known by the end of `date`, or of the last day with a passage; `None` for a store without
+    /// passages up to then.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn load(store: &Store, date: Option<Date>) -> anyhow::Result<Option<Self>> {
+        Self::load_part(store, date, Part::Whole)
+    }
+
+    /// Loads only what `part` needs.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn load_part(store: &Store, date: Option<Date>, part: Part<'_>) -> anyhow::Result<Option<Self>> {
+        let which = |last: Date| match part {
+            Part::Whole | Part::Days => KeptRows::All,
+            Part::List => KeptRows::Day(last),
+            Part::Cow(animal) => KeptRows::Of(animal),
+        };
+        let Some((last, rows)) = kept::rows(store, date, which)? else { return Ok(None) };
+        let to = Some(last);
+        let passages = match part {
+            Part::Whole => store.passages(&PassageFilter { to, ..PassageFilter::default() })?,
+            Part::List => {
+                let from = Some(last.saturating_sub(LIST_DAYS.days()));
+                store.passages(&PassageFilter { from, to, animal: None })?
+            }
+            Part::Cow(animal) => {
+                store.passages(&PassageFilter { animal: Some(animal.clone()), to, from: None })?
+            }
+            Part::Days => Vec::new(),
+        };
+        let mut scores = store.mobility_scores()?;
+        scores.retain(|score| score.date <= last);
+        let mut work = store.foot_work()?;
+        match date {
+            Some(date) => known_by(&mut work, date),
+            None => known_at_last(&mut work, last),
+        }
+        work.retain(|work| work.known.on(last));
+        let cases = match (part, date) {
+            (Part::Cow(_) | Part::Days, _) => Vec::new(),
+            (_, Some(date)) => store.cases_known_on(date)?,
+            (_, None) => store.cases(None)?,
+        };
+        let rechecks = store.rechecks(cases, last)?;
+        Ok(Some(Self {
+            name: store.setting("name")?.unwrap_or_default(),
+            capacity: whole(store, "capacity_a_day")?,
+            date: last,
+            passages,
+            last_seen: store.last_seen(last)?,
+            herd: store.herd()?,
+            scores,
+            work,
+            days: rows.days,
+            lanes: rows.lanes,
+            rechecks,
+        }))
+    }
+
+    /// The morning list of the last day; `most` in place of the farm's capacity.
+    #[must_use]
+    pub fn morning(&self, most: Option<usize>) -> Morning {
+        let lane_notes: Vec<String> = self
+            .lanes
+            .iter()
+            .filter(|lane| lane.date == self.date && !lane.words.is_empty())
+            .map(|lane| format!("{}: {}", lane.lane, lane.words))
+            .collect();
+        Morning::new(&MorningInput {
+            date: self.date,
+            days: &self.days,
+            passages: &self.passages,
+            last_seen: &self.last_seen,
+            herd: &self.herd,
+            rechecks: &self.due(),
+            lane_notes: &lane_notes,
+            capacity: most.unwrap_or(self.capacity),
+        })
+    }
+
+    /// Rechecks due by the last day.
+    #[must_use]
+    pub fn due(&self) -> Vec<Due> {
+        self.rechecks
+            .iter()
+            .filter(|recheck| recheck.date <= self.date)
+            .map(|recheck| {
+                let leg = if recheck.leg.is_empty() { String::new() } else { format!("{}: ", recheck.leg) };
+                // Why it is sooner than planned, where the lane's evidence moved it.
+                let why = recheck.planned.map_or(String::new(), |_| format!("; {}", recheck.reason));
+                Due {
+                    animal_id: AnimalId(recheck.animal_id.clone()),
+                    due: recheck.date,
+                    what: format!("{leg}{}{why}", recheck.look_for),
+                }
+            })
+            .collect()
+    }
+
+    /// One cow's card; `None` for an animal of which nothing is known.
+    #[must_use]
+    pub fn card(&self, animal: &AnimalId, from: Option<Date>) -> Option<Card> {
+        Card::new(&CardInput {
+            animal,
+            from: self.card_from(from),
+            to: self.date,
+            days: &self.days,
+            passages: &self.passages,
+            herd: &self.herd,
+            scores: &self.scores,
+            work: &self.work,
+        })
+    }
+
+    /// The first day of a card.
+    #[must_use]
+    pub fn card_from(&self, from: Option<Date>) -> Date {
+        from.unwrap_or_else(|| self.date.saturating_sub((CARD_DAYS - 1).days())).min(self.date)
+    }
+}
+
+fn whole(store: &Store, key: &str) -> anyhow::Result<usize> {
+    let value = store.setting(key)?.unwrap_or_default();
+    value.parse().with_context(|| format!("the setting {key} is no whole number: {value:?}"))
+}

@@ -1,0 +1,152 @@
+//! What the score found of the plates: what every cow shows at once is the lane. The device cannot know it.
+
+use crate::report::lane::{Lane, Level, Remark, since};
+use crate::record::{LaneCause, LaneDay};
+use jiff::{Timestamp, tz::TimeZone};
+
+/// A day's estimate says nothing of a lane that no cow has crossed for longer, days; our choice.
+const STALE_DAYS: i32 = 7;
+
+impl Lane {
+    /// What the last days of the score say of this lane.
+    pub(super) fn scored(&self, now: Timestamp, zone: &TimeZone, remarks: &mut Vec<Remark>) {
+        let Some(latest) = self.days.last() else { return };
+        let today = now.to_zoned_datetime(zone.clone()).date();
+        if (today - latest.date).get_days() > STALE_DAYS {
+            return;
+        }
+        if let (Some(plate), Some(error)) = (latest.plate, latest.plate_error_pct) {
+            let (name, size) = (plate.name(), error.abs());
+            let way = if error < 0.0 { "light" } else { "heavy" };
+            let from = since(self.since_ms(latest, zone), now, zone);
+            let (level, text) = if latest.cause == LaneCause::Plate {
+                let what =
+                    format!("plate {name} reads {size:.1} % {way} {from}: clean under it or calibrate");
+                (Level::Soon, format!("{what}; the scores allow for it"))
+            } else {
+                let what = format!("plate {name} reads {size:.1} % {way} {from}, and so do other lanes");
+                (Level::Note, format!("{what}: hold a known weight against it, or the herd has changed"))
+            };
+            remarks.push(Remark { level, plate: Some(name), text });
+        } else if !latest.words.is_empty() {
+            let level = if latest.cause == LaneCause::Plate { Level::Soon } else { Level::Note };
+            remarks.push(Remark { level, plate: None, text: latest.words.clone() });
+        }
+    }
+
+    /// Since when the same has been said of the same plate without a day between, UTC, ms since the Unix epoch.
+    fn since_ms(&self, latest: &LaneDay, zone: &TimeZone) -> i64 {
+        let same = |day: &&LaneDay| {
+            day.plate == latest.plate
+                && day.plate_error_pct.map(f64::is_sign_negative)
+                    == latest.plate_error_pct.map(f64::is_sign_negative)
+        };
+        let first = self.days.iter().rev().take_while(same).last().unwrap_or(latest);
+        first.date.to_zoned_datetime(zone.clone()).map_or(0, |start| start.timestamp().as_millisecond())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::report::lane::lanes;
+    use crate::report::lane::tests::lane;
+    use crate::score::simulate::{START, Scenario, herd, listed};
+    use crate::store::Store;
+    use jiff::{ToSpan, civil::date};
+    use shared::{
+        plate::Plate,
+        wire::{DeviceHello, DeviceId, OLDEST_SCHEMA, SCHEMA},
+    };
+
+    fn day(day: i8, plate: Option<Plate>, error: f64) -> LaneDay {
+        LaneDay {
+            lane: "East".to_owned(),
+            date: date(2026, 1, day),
+            cows: 80,
+            cause: if plate.is_some() { LaneCause::Plate } else { LaneCause::Steady },
+            plate,
+            plate_error_pct: plate.map(|_| error),
+            front_split_points: 0.0,
+            rear_split_points: 0.0,
+            front_share_pct: 0.0,
+            body_weight_pct: None,
+            words: String::new(),
+        }
+    }
+
+    /// The remarks of Thursday 8 January 2026, noon.
+    fn said(days: Vec<LaneDay>) -> Vec<(Level, String)> {
+        let lane = Lane { days, ..lane(|_, _| {}) };
+        let now = Timestamp::from_millisecond(1_767_873_600_000).unwrap();
+        lane.remarks(now, &TimeZone::UTC).into_iter().map(|remark| (remark.level, remark.text)).collect()
+    }
+
+    #[test]
+    fn a_light_plate_is_said_with_its_day_and_what_to_do() {
+        let days = vec![
+            day(4, Some(Plate::RR), -1.6),
+            day(5, None, 0.0),
+            day(6, Some(Plate::RR), -2.2),
+            day(7, Some(Plate::RR), -3.04),
+        ];
+        assert_eq!(
+            said(days),
+            [(
+                Level::Soon,
+                "plate RR reads 3.0 % light since Tuesday: clean under it or calibrate; the scores allow for it"
+                    .to_owned()
+            )]
+        );
+    }
+
+    #[test]
+    fn the_other_way_is_another_trouble() {
+        let days = vec![day(6, Some(Plate::LF), -2.0), day(7, Some(Plate::LF), 2.0)];
+        assert!(said(days)[0].1.starts_with("plate LF reads 2.0 % heavy since Wednesday"));
+    }
+
+    #[test]
+    fn a_plate_that_is_right_again_and_a_lane_not_used_are_not_spoken_of() {
+        assert_eq!(said(vec![day(6, Some(Plate::LF), -2.0), day(7, None, 0.0)]), []);
+        let old = LaneDay { date: date(2025, 12, 20), ..day(1, Some(Plate::LF), -2.0) };
+        assert_eq!(said(vec![old]), []);
+    }
+
+    #[test]
+    fn where_other_lanes_show_the_same_it_is_only_noted() {
+        let unsure = LaneDay { cause: LaneCause::CannotTell, ..day(7, Some(Plate::LR), -2.0) };
+        let said = said(vec![unsure]);
+        assert_eq!(said[0].0, Level::Note);
+        assert!(said[0].1.contains("and so do other lanes"), "{said:?}");
+    }
+
+    #[test]
+    fn a_plate_that_drifts_by_4_percent_reaches_the_words_from_the_passages() {
+        let drift = Some((3, 20, 8, -0.04));
+        let made = herd(&Scenario { cows: 60, days: 40, onset: 0.0, drift, ..Scenario::default() });
+        let store = Store::in_memory().unwrap();
+        let hello = DeviceHello {
+            schema: SCHEMA,
+            oldest: OLDEST_SCHEMA,
+            device: DeviceId(1),
+            boot: 1,
+            firmware: [0, 1, 0],
+            rate_hz: 100,
+            full_scale: 8_388_607,
+            next_sequence: 1,
+            waiting: 0,
+            name: made.passages[0].lane.as_str().try_into().unwrap(),
+        };
+        let source = store.begin_source("passages", "invented", Timestamp::UNIX_EPOCH).unwrap();
+        for passage in &made.passages {
+            store.insert_listed(&listed(passage), source).unwrap();
+        }
+        let now = START.saturating_add(40.days()).to_zoned_datetime(TimeZone::UTC).unwrap().timestamp();
+        store.meet_device(&hello, now.as_millisecond()).unwrap();
+        let lanes = lanes(&store, now).unwrap();
+        let remarks = lanes[0].remarks(now, &TimeZone::UTC);
+        let said = &remarks.iter().find(|remark| remark.plate == Some("RR")).expect("said").text;
+        assert!(said.contains("% light since ") && said.contains("clean under it or calibrate"), "{said}");
+    }
+}

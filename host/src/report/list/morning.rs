@@ -1,0 +1,337 @@
+//! What the farmer should know this morning, as data.
+
+use crate::report::list::rank;
+use crate::report::list::seen::{NotSeen, Seen, lane_notes, not_seen, seen};
+use crate::report::list::trend::{TREND_DAYS, Trend, trend};
+use crate::record::{AnimalId, CowDay, Flag, HerdEntry, Passage};
+use jiff::{ToSpan, civil::Date};
+use serde::Serialize;
+use std::collections::{BTreeMap, HashMap};
+
+/// A recheck that is due.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Due {
+    /// Which animal.
+    pub animal_id: AnimalId,
+    /// The day it was planned for.
+    pub due: Date,
+    /// What to look at, in words.
+    pub what: String,
+}
+
+/// What the list is made from. Everything after the end of `date` is left alone.
+#[derive(Clone, Copy, Debug)]
+pub struct MorningInput<'a> {
+    /// The farm day.
+    pub date: Date,
+    /// The rows of the days up to `date`.
+    pub days: &'a [CowDay],
+    /// The passages of all lanes, of the last weeks at least.
+    pub passages: &'a [Passage],
+    /// The last day up to `date` that each animal was seen.
+    pub last_seen: &'a [(AnimalId, Date)],
+    /// The herd register.
+    pub herd: &'a [HerdEntry],
+    /// Rechecks due by `date`.
+    pub rechecks: &'a [Due],
+    /// What the score says of the lane, in words.
+    pub lane_notes: &'a [String],
+    /// Cows that can be looked at in a day.
+    pub capacity: usize,
+}
+
+/// Where a cow stands on the list.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Section {
+    /// Look at her today.
+    ToCheck,
+    /// She should be looked at, but after as many as can be today.
+    AfterCapacity,
+    /// Treated or trimmed lately.
+    UnderTreatment,
+    /// Changed a little.
+    Watch,
+}
+
+impl Section {
+    /// Its name in tables.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::ToCheck => "to_check",
+            Self::AfterCapacity => "after_capacity",
+            Self::UnderTreatment => "under_treatment",
+            Self::Watch => "watch",
+        }
+    }
+}
+
+/// One cow of the list. Field names are those of the JSON output.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Listed {
+    /// Which animal.
+    pub animal_id: AnimalId,
+    /// The farm day.
+    pub date: Date,
+    /// Where on the list.
+    pub section: Section,
+    /// Place in the order of `to_check` and `after_capacity`, from 1.
+    pub rank: Option<usize>,
+    /// The flag.
+    pub flag: Flag,
+    /// Probability that a trained observer would score her 2 or more.
+    pub probability: Option<f64>,
+    /// `LF`, `RF`, `LR`, `RR`, `both front` or `both rear`.
+    pub leg: Option<&'static str>,
+    /// Probability that `leg` is right, given that she is lame.
+    pub leg_probability: Option<f64>,
+    /// Likeliest first day.
+    pub since: Option<Date>,
+    /// Earliest first day.
+    pub since_earliest: Option<Date>,
+    /// Latest first day.
+    pub since_latest: Option<Date>,
+    /// Strongest first.
+    pub reasons: Vec<String>,
+    /// `high`, `fair` or `low`.
+    pub confidence: &'static str,
+    /// What would settle the answer.
+    pub would_settle: String,
+    /// Trusted passages that day.
+    pub passages: u32,
+    /// A block is on.
+    pub block_on: bool,
+    /// Days since the last trim or treatment, in the unsettled time.
+    pub days_since_trim: Option<u32>,
+    /// Expected benefit of looking at her, in cures: what ranks the list.
+    pub expected_benefit: f64,
+    /// The last days of the leg, for a small picture.
+    pub trend: Trend,
+    /// The row itself, for the words.
+    #[serde(skip)]
+    pub row: CowDay,
+}
+
+/// Cows that could not be judged for the same reason.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct NotJudged {
+    /// What would settle it.
+    pub would_settle: String,
+    /// Which animals.
+    pub animals: Vec<AnimalId>,
+}
+
+/// The morning list.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Morning {
+    /// The farm day; only what was known by its end is used.
+    pub date: Date,
+    /// How much was seen that day.
+    pub seen: Seen,
+    /// Cows judged.
+    pub judged: usize,
+    /// Cows that could not be judged, by what would settle it, most first.
+    pub not_judged: Vec<NotJudged>,
+    /// Cows that can be looked at in a day.
+    pub capacity: usize,
+    /// To check in order of rank, then under treatment, then watch.
+    pub cows: Vec<Listed>,
+    /// Rechecks due, longest due first.
+    pub rechecks: Vec<Due>,
+    /// Cows not seen lately, most recent first.
+    pub not_seen: Vec<NotSeen>,
+    /// What is wrong with the lane.
+    pub lane: Vec<String>,
+    /// The usual cautions.
+    pub cautions: &'static [&'static str],
+}
+
+/// Printed under every list.
+pub const CAUTIONS: &[&str] = &[
+    "Call the veterinarian today for a cow that puts no weight on a leg, cannot keep up, has a leg swollen above \
+     the claw, or has fever; a lame cow that does not get better needs one too.",
+    "The list says which leg she saves, not why. A flag is no mobility score.",
+    "Clear the lane of cattle before you go near the plates; never work alone in a race.",
+];
+
+impl Morning {
+    /// Makes the list.
+    #[must_use]
+    pub fn new(input: &MorningInput<'_>) -> Self {
+        let date = input.date;
+        let rows: Vec<&CowDay> = input.days.iter().filter(|row| row.date == date).collect();
+        let mut by_cow: HashMap<&AnimalId, Vec<&Passage>> = HashMap::new();
+        let first = date.saturating_sub((TREND_DAYS as i64 - 1).days());
+        for passage in input.passages.iter().filter(|p| p.date >= first && p.date <= date) {
+            if let Some(animal) = &passage.animal {
+                by_cow.entry(animal).or_default().push(passage);
+            }
+        }
+        let treated = |row: &CowDay| row.block_on || row.days_since_trim.is_some();
+        let chosen = |wanted: &dyn Fn(&CowDay) -> bool| {
+            let mut chosen: Vec<&CowDay> = rows.iter().copied().filter(|row| wanted(row)).collect();
+            rank::sort(&mut chosen);
+            chosen
+        };
+        let to_check = chosen(&|row| row.flag >= Flag::Check && !treated(row));
+        let under_treatment = chosen(&|row| treated(row));
+        let watch = chosen(&|row| row.flag == Flag::Watch && !treated(row));
+
+        let listed = |row: &CowDay, section, rank| {
+            let passages = by_cow.get(&row.animal).map_or(&[][..], Vec::as_slice);
+            let trend = row.place.map_or_else(Trend::default, |place| trend(passages, place, first, date));
+            Listed::new(row, section, rank, trend)
+        };
+        let mut cows = Vec::with_capacity(to_check.len() + under_treatment.len() + watch.len());
+        for (index, row) in to_check.iter().enumerate() {
+            // Urgent cows are never put off: capacity bounds the others.
+            let today = index < input.capacity || row.flag == Flag::Urgent;
+            let section = if today { Section::ToCheck } else { Section::AfterCapacity };
+            cows.push(listed(row, section, Some(index + 1)));
+        }
+        cows.extend(under_treatment.iter().map(|row| listed(row, Section::UnderTreatment, None)));
+        cows.extend(watch.iter().map(|row| listed(row, Section::Watch, None)));
+
+        let seen = seen(input.passages, input.herd, date);
+        let mut lane = input.lane_notes.to_vec();
+        lane.extend(lane_notes(input.passages, &seen, date));
+        let mut rechecks = input.rechecks.to_vec();
+        rechecks.sort_by(|a, b| (a.due, &a.animal_id).cmp(&(b.due, &b.animal_id)));
+        Self {
+            date,
+            judged: rows.iter().filter(|row| could_judge(row)).count(),
+            not_judged: not_judged(&rows),
+            capacity: input.capacity,
+            cows,
+            rechecks,
+            not_seen: not_seen(input.last_seen, input.herd, date),
+            lane,
+            seen,
+            cautions: CAUTIONS,
+        }
+    }
+
+    /// The cows of a section, in order.
+    pub fn section(&self, section: Section) -> impl Iterator<Item = &Listed> + Clone {
+        self.cows.iter().filter(move |cow| cow.section == section)
+    }
+
+    /// Cows with a row that could not be judged.
+    #[must_use]
+    pub fn not_judged_count(&self) -> usize {
+        self.not_judged.iter().map(|group| group.animals.len()).sum()
+    }
+}
+
+fn could_judge(row: &CowDay) -> bool {
+    !matches!(row.flag, Flag::NoData | Flag::CannotTell)
+}
+
+fn not_judged(rows: &[&CowDay]) -> Vec<NotJudged> {
+    let mut groups: BTreeMap<&str, Vec<AnimalId>> = BTreeMap::new();
+    for row in rows.iter().filter(|row| !could_judge(row)) {
+        let why = if row.would_settle.is_empty() { "no trusted passage yet" } else { &row.would_settle };
+        groups.entry(why).or_default().push(row.animal.clone());
+    }
+    let mut groups: Vec<NotJudged> = groups
+        .into_iter()
+        .map(|(why, animals)| NotJudged { would_settle: why.to_owned(), animals })
+        .collect();
+    groups.sort_by_key(|group| std::cmp::Reverse(group.animals.len()));
+    groups
+}
+
+impl Listed {
+    fn new(row: &CowDay, section: Section, rank: Option<usize>, trend: Trend) -> Self {
+        Self {
+            animal_id: row.animal.clone(),
+            date: row.date,
+            section,
+            rank,
+            flag: row.flag,
+            probability: row.probability,
+            leg: row.place.map(crate::record::Place::name),
+            leg_probability: row.place_probability,
+            since: row.since.map(|since| since.1),
+            since_earliest: row.since.map(|since| since.0),
+            since_latest: row.since.map(|since| since.2),
+            reasons: row.reasons.clone(),
+            confidence: row.confidence,
+            would_settle: row.would_settle.clone(),
+            passages: row.passages,
+            block_on: row.block_on,
+            days_since_trim: row.days_since_trim,
+            expected_benefit: rank::benefit(row),
+            trend,
+            row: row.clone(),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::record::invented::{cow_day, morning_input};
+    use jiff::civil::date;
+
+    fn list(days: &[CowDay], capacity: usize) -> Morning {
+        Morning::new(&MorningInput { days, capacity, ..morning_input(date(2026, 3, 20)) })
+    }
+
+    #[test]
+    fn capacity_bounds_the_list_but_no_urgent_cow_waits() {
+        let today = date(2026, 3, 20);
+        let days: Vec<CowDay> = ["1", "2", "3", "4"]
+            .into_iter()
+            .zip([Flag::Check, Flag::Urgent, Flag::Urgent, Flag::Check])
+            .map(|(id, flag)| cow_day(id, today, flag))
+            .collect();
+        let found = list(&days, 1);
+        let ids = |section| found.section(section).map(|cow| cow.animal_id.0.as_str()).collect::<Vec<_>>();
+        assert_eq!(ids(Section::ToCheck), ["2", "3"]);
+        assert_eq!(ids(Section::AfterCapacity), ["1", "4"]);
+        assert_eq!(found.cows[3].rank, Some(4));
+    }
+
+    #[test]
+    fn treated_cows_stand_apart_whatever_their_flag() {
+        let today = date(2026, 3, 20);
+        let mut blocked = cow_day("1", today, Flag::Urgent);
+        blocked.block_on = true;
+        let mut trimmed = cow_day("2", today, Flag::CannotTell);
+        trimmed.days_since_trim = Some(3);
+        let found = list(&[blocked, trimmed], 6);
+        assert_eq!(found.section(Section::ToCheck).count(), 0);
+        assert_eq!(found.section(Section::UnderTreatment).count(), 2);
+    }
+
+    #[test]
+    fn judged_and_not_judged_are_counted() {
+        let today = date(2026, 3, 20);
+        let mut thin = cow_day("2", today, Flag::CannotTell);
+        thin.would_settle = "2 more passages".into();
+        let days = [
+            cow_day("1", today, Flag::Clear),
+            thin,
+            cow_day("3", today, Flag::NoData),
+            cow_day("4", date(2026, 3, 19), Flag::Urgent),
+        ];
+        let found = list(&days, 6);
+        assert_eq!((found.judged, found.not_judged_count()), (1, 2));
+        assert_eq!(found.cows, []);
+    }
+
+    #[test]
+    fn json_has_the_fields_that_others_read() {
+        let found = list(&[cow_day("1", date(2026, 3, 20), Flag::Check)], 6);
+        let json = serde_json::to_value(&found).unwrap();
+        for field in
+            ["animal_id", "date", "flag", "probability", "leg", "leg_probability", "since", "reasons"]
+        {
+            assert!(json["cows"][0].get(field).is_some(), "{field}");
+        }
+        assert_eq!(json["cows"][0]["flag"], "check");
+        assert_eq!(json["cows"][0]["animal_id"], "1");
+    }
+}

@@ -1,0 +1,178 @@
+//! How much the lane saw, and whom it did not see.
+
+use crate::report::words::{count, thousands};
+use crate::arithmetic::dates::days_between;
+use crate::record::{AnimalId, HerdEntry, Passage};
+use jiff::civil::Date;
+use serde::Serialize;
+use std::collections::{BTreeMap, BTreeSet};
+
+/// Not seen for so many days is said: our choice (a cow milked daily passes daily).
+pub const NOT_SEEN_DAYS: i32 = 3;
+/// Not seen for longer than this is taken to be dry, sold or away, and only counted: our choice.
+pub const AWAY_DAYS: i32 = 30;
+/// Days before the day against which its number of passages is held: our choice.
+const USUAL_DAYS: i32 = 14;
+/// Fewer passages than this share of the usual number is said: our choice.
+const FEW_SHARE: f64 = 0.6;
+/// More unusable passages than this share is said: our choice (four balances in a robot had all legs of nine cows in
+/// ten, so a tenth is to be expected; Pastell 2006).
+const UNUSABLE_SHARE: f64 = 0.2;
+/// More passages without a name than this share is said: our choice.
+const UNIDENTIFIED_SHARE: f64 = 0.1;
+/// Shares of fewer passages than this are not judged: our choice.
+const FEWEST: usize = 10;
+
+/// What was seen on a day.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize)]
+pub struct Seen {
+    /// Passages.
+    pub passages: usize,
+    /// Different cows identified.
+    pub cows: usize,
+    /// Passages whose cow is not known.
+    pub unidentified: usize,
+    /// Passages that cannot be scored.
+    pub unusable: usize,
+    /// Cows of the herd register; 0 without one.
+    pub herd: usize,
+}
+
+/// A cow not seen.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct NotSeen {
+    /// Which animal.
+    pub animal_id: AnimalId,
+    /// Her last day in a lane; `None` if she never was.
+    pub last_seen: Option<Date>,
+    /// Days since then.
+    pub days: Option<i32>,
+}
+
+/// Counts the passages of `date`.
+#[must_use]
+pub fn seen(passages: &[Passage], herd: &[HerdEntry], date: Date) -> Seen {
+    let of_day = || passages.iter().filter(|passage| passage.date == date);
+    Seen {
+        passages: of_day().count(),
+        cows: of_day().filter_map(|passage| passage.animal.as_ref()).collect::<BTreeSet<_>>().len(),
+        unidentified: of_day().filter(|passage| passage.animal.is_none()).count(),
+        unusable: of_day().filter(|passage| !passage.summary.quality.trusted()).count(),
+        herd: herd.len(),
+    }
+}
+
+/// Cows not seen for [`NOT_SEEN_DAYS`] or more by the end of `date`, longest last; never seen at the end.
+#[must_use]
+pub fn not_seen(last_seen: &[(AnimalId, Date)], herd: &[HerdEntry], date: Date) -> Vec<NotSeen> {
+    let mut last: BTreeMap<&AnimalId, Option<Date>> =
+        herd.iter().map(|entry| (&entry.animal, None)).collect();
+    last.extend(last_seen.iter().map(|(animal, day)| (animal, Some(*day))));
+    let mut found: Vec<NotSeen> = last
+        .into_iter()
+        .map(|(animal, last_seen)| NotSeen {
+            animal_id: animal.clone(),
+            last_seen,
+            days: last_seen.map(|day| days_between(day, date)),
+        })
+        .filter(|cow| cow.days.is_none_or(|days| days >= NOT_SEEN_DAYS))
+        .collect();
+    found.sort_by_key(|cow| cow.days.unwrap_or(i32::MAX));
+    found
+}
+
+/// What the passages themselves say of the lane, in words.
+#[must_use]
+pub fn lane_notes(passages: &[Passage], seen: &Seen, date: Date) -> Vec<String> {
+    let mut notes = Vec::new();
+    let mut by_day: BTreeMap<Date, usize> = BTreeMap::new();
+    for passage in passages.iter().filter(|p| (1..=USUAL_DAYS).contains(&days_between(p.date, date))) {
+        *by_day.entry(passage.date).or_default() += 1;
+    }
+    let mut counts: Vec<usize> = by_day.into_values().collect();
+    counts.sort_unstable();
+    let usual = counts.get(counts.len() / 2).copied().unwrap_or(0);
+    if usual >= FEWEST && (seen.passages as f64) < FEW_SHARE * usual as f64 {
+        let passages = count(seen.passages, "passage", "passages");
+        notes.push(format!("only {passages}; usual is {}. Was the lane off?", thousands(usual)));
+    }
+    if seen.passages >= FEWEST {
+        let share = |part: usize| part as f64 / seen.passages as f64;
+        if share(seen.unusable) > UNUSABLE_SHARE {
+            let mut reasons: BTreeMap<&str, usize> = BTreeMap::new();
+            let of_day = passages.iter().filter(|passage| passage.date == date);
+            for reason in of_day.flat_map(|passage| passage.summary.quality.reasons()).filter(|r| r.spoils())
+            {
+                *reasons.entry(reason.name()).or_default() += 1;
+            }
+            let mut reasons: Vec<_> = reasons.into_iter().collect();
+            reasons.sort_by_key(|(_, number)| std::cmp::Reverse(*number));
+            let why: Vec<String> = reasons
+                .iter()
+                .take(3)
+                .map(|(name, number)| format!("{} {}", name.replace('_', " "), thousands(*number)))
+                .collect();
+            notes.push(format!(
+                "{:.0} % of the passages cannot be used ({})",
+                100.0 * share(seen.unusable),
+                why.join(", ")
+            ));
+        }
+        if share(seen.unidentified) > UNIDENTIFIED_SHARE {
+            notes.push(format!(
+                "{:.0} % of the passages have no ear tag: look at the reader",
+                100.0 * share(seen.unidentified)
+            ));
+        }
+    }
+    notes
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::record::invented::{last_seen, stance};
+    use jiff::civil::date;
+    use shared::analysis::Reason;
+
+    const EVEN: [f32; 4] = [27.0, 27.0, 23.0, 23.0];
+
+    #[test]
+    fn cows_not_seen_are_named_and_the_never_seen_come_last() {
+        let d = |day| date(2026, 3, day);
+        let entry = |id: &str| HerdEntry { animal: AnimalId(id.into()), parity: None, calving_date: None };
+        let passages = [stance("1", d(20), EVEN), stance("2", d(17), EVEN), stance("3", d(18), EVEN)];
+        let found = not_seen(&last_seen(&passages), &[entry("1"), entry("9")], d(20));
+        let days: Vec<_> = found.iter().map(|cow| (cow.animal_id.0.as_str(), cow.days)).collect();
+        assert_eq!(days, [("2", Some(3)), ("9", None)]);
+    }
+
+    #[test]
+    fn a_lane_in_trouble_is_said_with_numbers() {
+        let d = |day| date(2026, 3, day);
+        let mut passages: Vec<Passage> =
+            (1..=10).flat_map(|day| (0..40).map(move |_| stance("1", d(day), EVEN))).collect();
+        for index in 0..20 {
+            let mut passage = stance("1", d(11), EVEN);
+            if index % 2 == 0 {
+                passage.summary.quality.add(Reason::TwoAnimals);
+            }
+            if index % 4 == 0 {
+                passage.animal = None;
+            }
+            passages.push(passage);
+        }
+        let seen = seen(&passages, &[], d(11));
+        assert_eq!((seen.passages, seen.unusable, seen.unidentified), (20, 10, 5));
+        assert_eq!(
+            lane_notes(&passages, &seen, d(11)),
+            [
+                "only 20 passages; usual is 40. Was the lane off?",
+                "50 % of the passages cannot be used (two animals 10)",
+                "25 % of the passages have no ear tag: look at the reader",
+            ]
+        );
+        let quiet = crate::report::list::seen::seen(&passages, &[], d(10));
+        assert!(lane_notes(&passages, &quiet, d(10)).is_empty());
+    }
+}

@@ -1,0 +1,134 @@
+//! A cow's leg shares as a line picture: coordinates only, the template draws them.
+
+use crate::arithmetic::dates::days_between;
+use crate::record::Flag;
+use crate::report::cow::Card;
+use jiff::civil::Date;
+use serde::Serialize;
+use shared::plate::Leg;
+
+/// Size of the picture and of the field the lines are drawn in, in its own units.
+const WIDTH: f64 = 720.0;
+const HEIGHT: f64 = 360.0;
+const LEFT: f64 = 52.0;
+const RIGHT: f64 = 12.0;
+const TOP: f64 = 12.0;
+const BOTTOM: f64 = 56.0;
+/// Least range of the scale, % of body weight: our choice.
+const LEAST_RANGE: f64 = 10.0;
+
+/// The picture.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Picture {
+    width: f64,
+    height: f64,
+    left: f64,
+    right: f64,
+    bottom: f64,
+    lines: Vec<Line>,
+    /// Height and words of the scale.
+    scale: Vec<(f64, String)>,
+    /// Place and words of the days.
+    days: Vec<(f64, String)>,
+    /// Place and width of the days with a block on.
+    blocks: Vec<(f64, f64)>,
+    /// Place and letter of what was done.
+    marks: Vec<(f64, &'static str)>,
+}
+
+/// One leg's line.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+struct Line {
+    leg: &'static str,
+    saved: bool,
+    /// `x,y` of each day in a row without a gap.
+    runs: Vec<String>,
+    /// Each day.
+    dots: Vec<(f64, f64)>,
+    /// Height of her usual share.
+    usual: Option<f64>,
+}
+
+impl Picture {
+    /// The picture of a card; `None` where she never stood.
+    #[must_use]
+    pub fn new(card: &Card, from: Date, to: Date) -> Option<Self> {
+        let values =
+            || card.days.iter().flat_map(|day| Leg::ALL.into_iter().filter_map(|leg| day.share(leg)));
+        let usual = |leg| card.usual_share_pct.map(|usual| usual.of(leg));
+        let (low, high) = values()
+            .chain(Leg::ALL.into_iter().filter_map(usual))
+            .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), v| (low.min(v), high.max(v)));
+        values().next()?;
+        let spare = ((LEAST_RANGE - (high - low)) / 2.0).max(1.0);
+        let (low, high) = ((low - spare).floor(), (high + spare).ceil());
+        let span = f64::from(days_between(from, to).max(1));
+        let step = (WIDTH - LEFT - RIGHT) / span;
+        let x = |date: Date| round(LEFT + step * f64::from(days_between(from, date)));
+        let y = |value: f64| round(TOP + (HEIGHT - TOP - BOTTOM) * (high - value) / (high - low));
+        let lines = Leg::ALL.map(|leg| {
+            let points: Vec<(Date, f64)> =
+                card.days.iter().filter_map(|day| Some((day.date, day.share(leg)?))).collect();
+            Line {
+                leg: leg.name(),
+                saved: card.leg.is_some_and(|saved| {
+                    saved == leg.name()
+                        || saved == "both front" && matches!(leg, Leg::LF | Leg::RF)
+                        || saved == "both rear" && matches!(leg, Leg::LR | Leg::RR)
+                }),
+                runs: points
+                    .chunk_by(|a, b| days_between(a.0, b.0) <= 1)
+                    .map(|run| {
+                        run.iter().map(|(d, v)| format!("{},{}", x(*d), y(*v))).collect::<Vec<_>>().join(" ")
+                    })
+                    .collect(),
+                dots: points.iter().map(|(date, value)| (x(*date), y(*value))).collect(),
+                usual: usual(leg).map(y),
+            }
+        });
+        let each = if high - low > 20.0 { 10 } else { 5 };
+        let scale = (low as i32..=high as i32)
+            .filter(|value| value % each == 0)
+            .map(|value| (y(f64::from(value)), value.to_string()))
+            .collect();
+        let labels = (span as i64 / 5).max(1);
+        let days = from
+            .series(jiff::Span::new().days(labels))
+            .take_while(|date| *date <= to)
+            .map(|date| (x(date), crate::report::words::day(date)))
+            .collect();
+        let has = |mark: &str, prefix: &str| mark.starts_with(prefix);
+        let marks = card
+            .days
+            .iter()
+            .flat_map(|day| {
+                let work = day.marks.iter().any(|mark| has(mark, "foot work")).then_some("T");
+                let scored = day.marks.iter().any(|mark| has(mark, "scored")).then_some("S");
+                let flagged = day.flag.is_some_and(|flag| flag >= Flag::Check).then_some("!");
+                let letter = work.or(scored).or(flagged)?;
+                Some((x(day.date), letter))
+            })
+            .collect();
+        Some(Self {
+            width: WIDTH,
+            height: HEIGHT,
+            left: LEFT,
+            right: WIDTH - RIGHT,
+            bottom: HEIGHT - BOTTOM,
+            lines: lines.into(),
+            scale,
+            days,
+            blocks: card
+                .days
+                .iter()
+                .filter(|day| day.block_on)
+                .map(|day| (round(x(day.date) - step / 2.0), round(step)))
+                .collect(),
+            marks,
+        })
+    }
+}
+
+fn round(value: f64) -> f64 {
+    (10.0 * value).round() / 10.0
+}

@@ -1,0 +1,88 @@
+//! One herd-year through the store and the score, with seconds: figures for the methods page, not a test of time.
+//!
+//! `cargo test --release -p host --lib score::speed -- --ignored --nocapture`
+
+use crate::score::simulate::{START, Scenario, herd, listed, name};
+use crate::score::{ScoreSettings, run_on};
+use crate::record::Passage;
+use crate::report::farm::{Farm, Part};
+use crate::store::{PassageFilter, Store, StoreError};
+use jiff::ToSpan;
+use std::io::Write;
+use std::time::Instant;
+
+/// The herd-year: 1,000 cows, 365 days, two milkings a day.
+const HERD_YEAR: usize = 730_000;
+const DAYS: i64 = 365;
+
+fn put<'a>(store: &Store, passages: impl Iterator<Item = &'a Passage>) {
+    store
+        .batch(|store| {
+            let source = store.begin_source("passages", "herd-year", jiff::Timestamp::UNIX_EPOCH)?;
+            for passage in passages {
+                store.insert_listed(&listed(passage), source)?;
+            }
+            Ok::<_, StoreError>(())
+        })
+        .expect("stored");
+}
+
+/// Seconds that processors were busy with this process; 0 where the system does not tell. On a machine with other work
+/// it is steadier than the time on the wall.
+fn cpu_seconds() -> f64 {
+    const TICKS_A_SECOND: f64 = 100.0;
+    let stat = std::fs::read_to_string("/proc/self/stat").unwrap_or_default();
+    let after_name = stat.rsplit(')').next().unwrap_or_default();
+    after_name.split_whitespace().skip(11).take(2).filter_map(|t| t.parse::<f64>().ok()).sum::<f64>()
+        / TICKS_A_SECOND
+}
+
+fn now() -> (Instant, f64) {
+    (Instant::now(), cpu_seconds())
+}
+
+#[test]
+#[ignore = "prints seconds for a herd-year; a minute or two in release"]
+fn a_herd_year() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let path = folder.path().join("herd-year.db");
+    let store = Store::open(&path).expect("a store");
+    // A day more than the year comes in at the end.
+    let made =
+        herd(&Scenario { cows: 1000, days: DAYS + 1, missed: 0.0, onset: 0.003, ..Scenario::default() });
+    let end = START.saturating_add(DAYS.days());
+    made.register.iter().for_each(|entry| assert!(store.put_herd_entry(entry).expect("stored")));
+    put(&store, made.passages.iter().filter(|p| p.date < end));
+    let mut out = std::io::stdout().lock();
+    let mut say = |what: &str, begun: (Instant, f64)| {
+        let (wall, busy) = (begun.0.elapsed().as_secs_f64(), cpu_seconds() - begun.1);
+        writeln!(out, "{what}: {wall:.2} s, processors busy for {busy:.2} s").expect("standard output");
+    };
+    let begun = now();
+    let passages = store.passages(&PassageFilter::default()).expect("passages");
+    say("read a herd-year", begun);
+    assert_eq!(passages.len(), HERD_YEAR);
+    let begun = now();
+    let run = run_on(&passages, &made.register, &[], &[], &ScoreSettings::default());
+    say("score a herd-year", begun);
+    assert_eq!(run.days.len(), 1000 * DAYS as usize);
+    drop((passages, run));
+    let list = || Farm::load_part(&store, None, Part::List).expect("read").expect("passages").morning(None);
+    let begun = now();
+    list();
+    say("first list: read, score, keep", begun);
+    let begun = now();
+    let again = list();
+    say("list again", begun);
+    let cow = again.cows.first().map_or_else(|| name(0), |cow| cow.animal_id.clone());
+    let begun = now();
+    let farm = Farm::load_part(&store, None, Part::Cow(&cow)).expect("read").expect("passages");
+    assert!(farm.card(&cow, None).is_some());
+    say("one cow", begun);
+    put(&store, made.passages.iter().filter(|p| p.date >= end));
+    let begun = now();
+    list();
+    say("list after a new day", begun);
+    let bytes = path.metadata().map_or(0, |data| data.len());
+    writeln!(out, "store: {} MB", bytes / 1_000_000).expect("standard output");
+}

@@ -1,0 +1,445 @@
+//! The run over all days: one pass forward, so that no day can know what came later.
+
+use crate::score::model::features::{CLASSES, MEASURES, Measured, PerMeasure};
+use crate::score::model::hypotheses::Hypotheses;
+use crate::score::evidence::index::{FarmDay, HOURS, Names, Ready, by_day, measured};
+use crate::score::evidence::lane::{Lane, WEIGHT, Witness};
+use crate::score::model::observer::Learner;
+use crate::score::model::noise::Noise;
+use crate::score::model::prior::Prior;
+use crate::score::model::rates::{HerdRate, Rate};
+use crate::score::settings::ScoreSettings;
+use crate::score::course::track::{Context, Done, Track};
+use crate::arithmetic::dates::{date_of_number, day_number};
+use crate::score::ScoreRun;
+use crate::record::{AnimalId, FootWork, HerdEntry, MobilityScore, Passage};
+use jiff::civil::Date;
+use rayon::prelude::*;
+use serde::{Deserialize, Serialize};
+use std::collections::{BTreeMap, HashMap};
+
+/// How many passages make an hour's own middle count as much as none. Our choice.
+const HOUR_WORTH: f64 = 60.0;
+/// Passages over which it is remembered.
+const HOUR_MEMORY: f64 = 3_000.0;
+/// First guess of a cow's events a minute: rear steps of sound cows, 1.0 (Chapinal & Tucker 2012), for the shifts of each
+/// pair; lifts of one leg, our choice.
+const FIRST_RATES: [f64; 6] = [1.0, 1.0, 0.2, 0.2, 0.2, 0.2];
+/// Days of the run during which the herd's middle is learned daily, then weekly.
+const YOUNG_RUN: i64 = 30;
+/// Events that make a herd's day count as much as an ordinary one.
+const EVENTS_WORTH: f64 = 20.0;
+
+/// The middle of what passages of an hour differ by.
+#[derive(Clone, Copy, Debug, Serialize, Deserialize)]
+struct Hour {
+    mean: [f64; MEASURES + 1],
+    seen: [f64; MEASURES + 1],
+}
+
+/// What is known of the herd and its lanes.
+#[derive(Clone, Debug, Serialize, Deserialize)]
+struct Herd {
+    noise: Noise,
+    prior: Prior,
+    prior_known: bool,
+    rates: [HerdRate; 6],
+    hours: [Hour; HOURS],
+    lanes: Vec<Lane>,
+    learner: Learner,
+}
+
+impl Herd {
+    fn new() -> Self {
+        let empty = Hour { mean: [0.0; MEASURES + 1], seen: [0.0; MEASURES + 1] };
+        Self {
+            noise: Noise::new(),
+            prior: Prior::new(),
+            prior_known: false,
+            rates: FIRST_RATES.map(HerdRate::new),
+            hours: [empty; HOURS],
+            lanes: Vec::new(),
+            learner: Learner::default(),
+        }
+    }
+
+    fn hour_shift(&self, hour: usize) -> [f64; MEASURES + 1] {
+        std::array::from_fn(|k| {
+            let hours = &self.hours[hour];
+            hours.mean[k] * hours.seen[k] / (hours.seen[k] + HOUR_WORTH)
+        })
+    }
+
+    fn new_rates(&self) -> [Rate; 6] {
+        self.rates.map(|r| Rate::new(r.per_minute()))
+    }
+
+    fn learn(&mut self, done: &[Option<Done>], day_of_run: i64, tracks: &[Track], day: i64) {
+        for done in done.iter().flatten() {
+            for lesson in &done.lessons {
+                self.noise.learn(lesson);
+                let hour = &mut self.hours[lesson.hour];
+                for k in 0..=MEASURES {
+                    let (residual, variance) = if k < MEASURES {
+                        (lesson.residual[k], self.noise.variance(lesson.class, k) + lesson.known[k])
+                    } else {
+                        (lesson.weight, self.noise.weight())
+                    };
+                    if residual.is_nan() {
+                        continue;
+                    }
+                    let limit = 3.0 * variance.sqrt();
+                    hour.seen[k] = (hour.seen[k] + 1.0).min(HOUR_MEMORY);
+                    hour.mean[k] += residual.clamp(-limit, limit) / hour.seen[k];
+                }
+            }
+            for (one, other) in &done.pairs {
+                self.noise.learn_common(one, other);
+            }
+            if let Some((one, other)) = &done.neighbours {
+                self.noise.learn_hang(one, other);
+            }
+            if let Some((difference, variance)) = &done.drift {
+                self.noise.learn_drift(difference, variance);
+            }
+        }
+        self.centre_hours();
+        if day_of_run < YOUNG_RUN || day_of_run % 7 == 0 {
+            let known: Vec<_> = tracks.iter().filter_map(|t| t.known_baseline(day)).collect();
+            if known.len() >= 3 {
+                self.prior.learn(&known);
+            }
+        }
+    }
+
+    /// Hours only tell passages of one day apart: their common middle belongs to the cows.
+    fn centre_hours(&mut self) {
+        for k in 0..=MEASURES {
+            let seen: f64 = self.hours.iter().map(|h| h.seen[k]).sum();
+            if seen > 0.0 {
+                let middle = self.hours.iter().map(|h| h.seen[k] * h.mean[k]).sum::<f64>() / seen;
+                self.hours.iter_mut().filter(|h| h.seen[k] > 0.0).for_each(|h| h.mean[k] -= middle);
+            }
+        }
+    }
+}
+
+/// All that a run carries from one day to the next: going on from here gives what going on from the first day gives.
+#[derive(Clone, Debug, Serialize, Deserialize)]
+pub struct State {
+    first: i64,
+    last: i64,
+    herd: Herd,
+    tracks: Vec<Track>,
+    lane_names: Vec<String>,
+    lane_seen: Vec<u32>,
+}
+
+impl State {
+    /// The last day that has been scored, by number.
+    #[must_use]
+    pub const fn last(&self) -> i64 {
+        self.last
+    }
+
+    fn new(first: i64) -> Self {
+        Self {
+            first,
+            last: first - 1,
+            herd: Herd::new(),
+            tracks: Vec::new(),
+            lane_names: Vec::new(),
+            lane_seen: Vec::new(),
+        }
+    }
+}
+
+/// What a run is made from.
+#[derive(Clone, Copy, Debug)]
+pub struct Inputs<'a> {
+    /// The passages; when going on, those after the days that have been scored.
+    pub passages: &'a [Passage],
+    /// The whole herd register.
+    pub herd: &'a [HerdEntry],
+    /// The mobility scores; when going on, earlier ones are left alone.
+    pub scores: &'a [MobilityScore],
+    /// All the foot work.
+    pub work: &'a [FootWork],
+}
+
+/// Scores every day from the first, or from the day after `start` on. `keep` sees the state after each day.
+#[must_use]
+pub fn run(
+    start: Option<State>,
+    inputs: &Inputs<'_>,
+    settings: &ScoreSettings,
+    mut keep: impl FnMut(&State),
+) -> ScoreRun {
+    let until = settings.until.map(day_number);
+    let days = by_day(inputs.passages, until);
+    let mut result = ScoreRun::default();
+    let first_day = days.first().map(|day| day.0);
+    let Some(mut state) = start.or_else(|| first_day.map(State::new)) else { return result };
+    let last = until.or_else(|| days.last().map(|day| day.0)).unwrap_or(state.last);
+    let hypotheses = Hypotheses::new();
+    let mut cows = Names::new(state.tracks.iter().map(|track| track.animal().clone()));
+    let mut lanes = Names::new(state.lane_names.iter().cloned());
+    state.tracks.iter_mut().for_each(Track::forget_records);
+    for entry in inputs.herd {
+        let (cow, new) = cows.number(&entry.animal);
+        if new {
+            state.tracks.push(Track::new(entry.animal.clone()));
+        }
+        state.tracks[cow].register(entry);
+    }
+    let mut works: HashMap<&AnimalId, Vec<&FootWork>> = HashMap::new();
+    for work in inputs.work {
+        works.entry(&work.animal).or_default().push(work);
+    }
+    let add_works = |track: &mut Track| {
+        works.get(track.animal()).into_iter().flatten().for_each(|work| track.add_work(work));
+    };
+    state.tracks.iter_mut().for_each(add_works);
+    let mut scored: BTreeMap<i64, Vec<&MobilityScore>> = BTreeMap::new();
+    for score in inputs.scores {
+        scored.entry(day_number(score.date)).or_default().push(score);
+    }
+    let lifted = lifted(inputs.work);
+    let mut by_cow: Vec<Vec<Ready>> = Vec::new();
+    let mut coming = days.into_iter().peekable();
+    while state.last < last {
+        let day = state.last + 1;
+        let date = date_of_number(day);
+        let today = coming.next_if(|next| next.0 <= day).map(|next| next.1).unwrap_or_default();
+        let farm_day = FarmDay::new(date, &settings.zone);
+        by_cow.iter_mut().for_each(Vec::clear);
+        for (passage, measured) in today.iter().zip(measured(&today)) {
+            let (lane, new) = lanes.number(&passage.lane);
+            if new {
+                state.herd.lanes.push(Lane::new(lane == 0));
+                state.lane_names.push(passage.lane.clone());
+                state.lane_seen.push(0);
+            }
+            let Some(animal) = &passage.animal else { continue };
+            let (cow, new) = cows.number(animal);
+            if new {
+                let mut track = Track::new(animal.clone());
+                add_works(&mut track);
+                state.tracks.push(track);
+            }
+            if let Some(measured) = measured {
+                by_cow.resize(state.tracks.len(), Vec::new());
+                by_cow[cow].push(Ready { lane, hour: farm_day.hour(passage), measured });
+            }
+        }
+        by_cow.resize(state.tracks.len(), Vec::new());
+        state.one_day(&by_cow, &hypotheses, day, settings, &mut result);
+        for score in scored.get(&day).into_iter().flatten() {
+            if let Some(levels) = cows.get(&score.animal).and_then(|cow| state.tracks[cow].levels()) {
+                state.herd.learner.see(&levels, score.score >= 2);
+            }
+        }
+        if scored.contains_key(&day) {
+            state.herd.learner.refit();
+        }
+        for (&animal, &lesion) in lifted.get(&day).into_iter().flatten() {
+            if let Some(levels) = cows.get(animal).and_then(|cow| state.tracks[cow].levels_before(day)) {
+                state.herd.learner.see_feet(&levels, lesion);
+            }
+        }
+        state.last = day;
+        keep(&state);
+    }
+    result.link = state.herd.learner.farm();
+    result.scores_used = state.herd.learner.scores();
+    result.feet_used = state.herd.learner.feet();
+    if settings.history {
+        result.history = state.tracks.par_iter().flat_map_iter(|t| t.history(&hypotheses)).collect();
+    }
+    result
+}
+
+/// The cows whose feet were lifted on each day, and whether a lesion was found in any of them, as first recorded.
+fn lifted(work: &[FootWork]) -> BTreeMap<i64, BTreeMap<&AnimalId, bool>> {
+    let mut days: BTreeMap<i64, BTreeMap<&AnimalId, bool>> = BTreeMap::new();
+    for work in work.iter().filter(|work| work.known.from <= work.date) {
+        *days.entry(day_number(work.date)).or_default().entry(&work.animal).or_default() |= work.lesion;
+    }
+    days
+}
+
+impl State {
+    fn one_day(
+        &mut self,
+        by_cow: &[Vec<Ready>],
+        hypotheses: &Hypotheses,
+        day: i64,
+        settings: &ScoreSettings,
+        result: &mut ScoreRun,
+    ) {
+        let date = date_of_number(day);
+        let Self { herd, tracks, .. } = self;
+        let hour_shift: Vec<_> = (0..HOURS).map(|h| herd.hour_shift(h)).collect();
+        let without_hour = |ready: &Ready| {
+            let mut measured = ready.measured;
+            let shift = &hour_shift[ready.hour];
+            (0..MEASURES).for_each(|k| measured.value[k] -= shift[k]);
+            measured.weight -= shift[WEIGHT];
+            measured
+        };
+        tracks.par_iter_mut().for_each(|t| t.begin(day, hypotheses, &herd.noise));
+        if !herd.prior_known {
+            first_prior(herd, tracks, by_cow, day, &without_hour);
+        }
+        let rates = herd.new_rates();
+        for (track, today) in tracks.iter_mut().zip(by_cow) {
+            if !today.is_empty() {
+                track.create(hypotheses, &herd.prior, rates, day);
+            }
+        }
+        self.learn_lanes(by_cow, hypotheses, date, &without_hour, result);
+        let Self { herd, tracks, .. } = self;
+        let counted = herd_events(herd, tracks, by_cow);
+        let shifts: Vec<PerMeasure> = herd.lanes.iter().map(Lane::shift).collect();
+        let context = Context {
+            day,
+            date,
+            hypotheses,
+            noise: &herd.noise,
+            learner: &herd.learner,
+            counted,
+            no_data_days: settings.unseen_days,
+            history: settings.history,
+        };
+        let lanes = &herd.lanes;
+        let done: Vec<Option<Done>> = tracks
+            .par_iter_mut()
+            .zip(by_cow)
+            .map(|(track, today)| {
+                let corrected: Vec<(Measured, usize)> = today
+                    .iter()
+                    .map(|ready| {
+                        let mut measured = without_hour(ready);
+                        (0..MEASURES).for_each(|k| {
+                            measured.value[k] -= shifts[ready.lane][k];
+                            measured.stated[k] += lanes[ready.lane].variance(k);
+                        });
+                        measured.weight -= lanes[ready.lane].weight_shift();
+                        (measured, ready.hour)
+                    })
+                    .collect();
+                track.day(&corrected, &context)
+            })
+            .collect();
+        herd.learn(&done, day - self.first, tracks, day);
+        let mut rows: Vec<_> = done.into_iter().flatten().map(|d| d.row).collect();
+        crate::score::course::track::name_swaps(tracks, &mut rows, herd.noise.weight());
+        result.days.append(&mut rows);
+    }
+
+    fn learn_lanes(
+        &mut self,
+        by_cow: &[Vec<Ready>],
+        hypotheses: &Hypotheses,
+        date: Date,
+        without_hour: &(impl Fn(&Ready) -> Measured + Sync),
+        result: &mut ScoreRun,
+    ) {
+        let Self { herd, tracks, lane_names, lane_seen, .. } = self;
+        let noise = &herd.noise;
+        let witnesses: Vec<Vec<Witness>> = (0..herd.lanes.len())
+            .map(|lane| {
+                tracks
+                    .par_iter()
+                    .zip(by_cow)
+                    .filter_map(|(track, today)| {
+                        let here: Vec<Measured> =
+                            today.iter().filter(|r| r.lane == lane).map(without_hour).collect();
+                        (!here.is_empty()).then(|| track.witness(&here, hypotheses, noise)).flatten()
+                    })
+                    .collect()
+            })
+            .collect();
+        let mut said = Vec::new();
+        for (lane, witnesses) in witnesses.iter().enumerate() {
+            // Before its first day a lane does not exist, and that day is its zero where it is the only one.
+            if (lane_seen[lane] > 0 || lane > 0) && !witnesses.is_empty() {
+                herd.lanes[lane].learn(witnesses, 1);
+            }
+            if !witnesses.is_empty() {
+                lane_seen[lane] += 1;
+                said.push((lane, witnesses.len() as u32));
+            }
+        }
+        for &(lane, cows) in &said {
+            let others: Vec<usize> = said.iter().map(|s| s.0).filter(|&l| l != lane).collect();
+            let agree =
+                (!others.is_empty()).then(|| others.iter().all(|&o| herd.lanes[lane].agrees(&herd.lanes[o])));
+            result.lanes.push(herd.lanes[lane].day(&lane_names[lane], date, cows, agree));
+        }
+    }
+}
+
+/// On the first day nobody has a baseline: the herd's middle comes from the day itself.
+fn first_prior(
+    state: &mut Herd,
+    tracks: &[Track],
+    by_cow: &[Vec<Ready>],
+    day: i64,
+    without_hour: &impl Fn(&Ready) -> Measured,
+) {
+    let mut cows = Vec::new();
+    for (track, today) in tracks.iter().zip(by_cow).filter(|(_, today)| !today.is_empty()) {
+        let mut value = [f64::NAN; MEASURES];
+        let mut error = [0.0; MEASURES];
+        for k in 0..MEASURES {
+            let (mut sum, mut weight) = (0.0, 0.0);
+            for ready in today {
+                let measured = without_hour(ready);
+                if !measured.value[k].is_nan() {
+                    let w = 1.0 / (state.noise.variance(measured.class, k) + measured.stated[k]);
+                    sum += w * measured.value[k];
+                    weight += w;
+                }
+            }
+            if weight > 0.0 {
+                value[k] = sum / weight;
+                error[k] = 1.0 / weight;
+            }
+        }
+        cows.push((track.group(day), value, error));
+    }
+    if !cows.is_empty() {
+        state.prior.learn(&cows);
+        state.prior_known = true;
+    }
+}
+
+/// How many more events than expected the whole herd shows today, by kind: flies and heat make every cow shift.
+fn herd_events(state: &mut Herd, tracks: &[Track], by_cow: &[Vec<Ready>]) -> [f64; 6] {
+    let mut events = [0.0; 6];
+    let mut expected = [0.0; 6];
+    let mut minutes = 0.0;
+    for (track, today) in tracks.iter().zip(by_cow) {
+        for ready in today {
+            let counts = &ready.measured.counts;
+            if counts.minutes <= 0.0 {
+                continue;
+            }
+            let [front, rear] = counts.shifts;
+            let [lf, rf, lr, rr] = counts.lifts;
+            minutes += counts.minutes;
+            for (i, count) in [front, rear, lf, rf, lr, rr].into_iter().enumerate() {
+                events[i] += count;
+                expected[i] += counts.minutes * track.event_rate(i).unwrap_or(state.rates[i].per_minute());
+            }
+        }
+    }
+    std::array::from_fn(|i| {
+        let factor = (events[i] + EVENTS_WORTH) / (expected[i] + EVENTS_WORTH);
+        state.rates[i].learn(events[i], minutes);
+        factor
+    })
+}
+
+const _: () = assert!(CLASSES == 3, "noise is first guessed for three classes");

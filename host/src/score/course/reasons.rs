@@ -1,0 +1,332 @@
+//! The answer in words with numbers: where, since when, why, how sure, and what would settle it.
+
+use crate::score::evidence::charts::Ewma;
+use crate::score::model::cow::{DayMeasure, Filter};
+use crate::score::model::features::{MEASURES, Measure, PerMeasure};
+use crate::score::course::flag::Grounds;
+use crate::score::evidence::foot_work::Standing;
+use crate::score::course::history::likeliest_place;
+use crate::score::model::hypotheses::{Hypotheses, PLACES, parts, sore};
+use crate::score::evidence::identity::{Identity, NotHers};
+use crate::record::{CowDay, Flag, Place};
+use shared::plate::{Leg, Pair};
+
+/// Weight of today in the recent mean: about the last three days.
+const RECENT_WEIGHT: f64 = 0.5;
+/// A change is told from this many SD.
+const TOLD_SD: f64 = 2.0;
+/// Reasons at most.
+const MOST_REASONS: usize = 4;
+/// Limits of the probability between which an answer is leaned on less.
+const UNSURE: (f64, f64) = (0.15, 0.75);
+/// Passages from which the confidence may be high: some ten days of two milkings. Our choice.
+const MANY_PASSAGES: u32 = 20;
+
+/// Her measures over the last days.
+#[derive(Clone, Debug, serde::Serialize, serde::Deserialize)]
+pub struct Recent {
+    /// Mean; NaN where never measured.
+    pub mean: PerMeasure,
+    /// Error variance of that mean.
+    pub variance: PerMeasure,
+    /// Shifts and lifts a minute of the last day counted.
+    pub events: Option<[f64; 6]>,
+}
+
+impl Default for Recent {
+    fn default() -> Self {
+        Self { mean: [f64::NAN; MEASURES], variance: [f64::INFINITY; MEASURES], events: None }
+    }
+}
+
+impl Recent {
+    /// A day comes in.
+    pub fn see(&mut self, day: &DayMeasure) {
+        for k in 0..MEASURES {
+            if day.value[k].is_nan() {
+                continue;
+            }
+            if self.mean[k].is_nan() {
+                self.mean[k] = day.value[k];
+                self.variance[k] = day.variance[k];
+            } else {
+                self.mean[k] += RECENT_WEIGHT * (day.value[k] - self.mean[k]);
+                self.variance[k] = RECENT_WEIGHT.powi(2) * day.variance[k]
+                    + (1.0 - RECENT_WEIGHT).powi(2) * self.variance[k];
+            }
+        }
+        if day.minutes > 0.0 {
+            let today = day.events.map(|n| n / day.minutes);
+            let before = self.events.unwrap_or(today);
+            self.events = Some(std::array::from_fn(|i| before[i] + 0.3 * (today[i] - before[i])));
+        }
+    }
+}
+
+/// What the words are made from.
+pub struct Known<'a> {
+    /// Her filter.
+    pub filter: &'a Filter,
+    /// Her last days.
+    pub recent: &'a Recent,
+    /// EWMA of front and rear split.
+    pub charts: &'a [Ewma; 2],
+    /// Who she is.
+    pub identity: &'a Identity,
+    /// Trims and blocks.
+    pub standing: &'a Standing,
+    /// Passages set aside today.
+    pub others: &'a [NotHers],
+    /// What the flag rests on.
+    pub grounds: &'a Grounds,
+    /// The day.
+    pub day: i64,
+}
+
+/// Where, and each leg's probability.
+pub fn place(filter: &Filter, row: &mut CowDay) {
+    let Some((place, probability, places)) = likeliest_place(|s| filter.probability[s]) else { return };
+    row.place = Some(place);
+    row.place_probability = Some(probability);
+    for leg in Leg::ALL {
+        row.leg_probability[leg] = (0..PLACES).filter(|&p| sore(p, leg)).map(|p| places[p]).sum();
+    }
+}
+
+/// First day of the trouble: earliest (10 %), likeliest (50 %) and latest (90 %), by day number.
+#[must_use]
+pub fn since(filter: &Filter, hypotheses: &Hypotheses, day: i64) -> Option<[i64; 3]> {
+    if filter.lame() < 0.05 {
+        return None;
+    }
+    let days = &filter.chain_days;
+    let filtered: Vec<&[f32]> = days.iter().map(|d| d.probability.as_slice()).collect();
+    let seen: Vec<&[f32]> = days.iter().map(|d| d.seen.as_slice()).collect();
+    // The lightest level is below what an observer sees, and without a settled baseline it is hard to tell from sound.
+    let away =
+        hypotheses.alone.away_since(&filtered, &seen, |s| parts(s).is_none_or(|(_, level)| level == 0));
+    let first = day - days.len() as i64 + 1;
+    let at = |part: f64| away.iter().position(|&a| a >= part).map_or(day, |i| first + i as i64);
+    Some([at(0.1), at(0.5), at(0.9)])
+}
+
+/// Why there are no data.
+#[must_use]
+pub fn unseen(passages: u32, days: i64) -> String {
+    if passages == 0 { "no trusted passage so far".to_owned() } else { format!("not seen for {days} days") }
+}
+
+/// What was set aside, in words.
+pub fn not_hers(others: &[NotHers], reasons: &mut Vec<String>) {
+    let count = others.len();
+    let Some(first) = others.first() else { return };
+    let passages = if count == 1 { "1 passage".to_owned() } else { format!("{count} passages") };
+    reasons.push(match first {
+        NotHers::Weight(seen, hers) => {
+            format!("{passages} set aside: {seen:.0} kg, and she weighs {hers:.0} kg; whose tag was it?")
+        }
+        NotHers::Pattern => {
+            format!("{passages} set aside: the loads are not hers on any leg; whose tag was it?")
+        }
+    });
+}
+
+fn shares(front: f64, front_split: f64, rear_split: f64) -> [f64; 4] {
+    let (f, r) = (0.5 * front, 0.5 * (100.0 - front));
+    [
+        f * (1.0 - front_split / 100.0),
+        f * (1.0 + front_split / 100.0),
+        r * (1.0 - rear_split / 100.0),
+        r * (1.0 + rear_split / 100.0),
+    ]
+}
+
+struct Change {
+    measure: Measure,
+    now: f64,
+    base: f64,
+    sd: f64,
+}
+
+fn changes(known: &Known<'_>) -> Vec<Change> {
+    let mut all: Vec<Change> = Measure::ALL
+        .into_iter()
+        .filter(|&m| !known.recent.mean[m as usize].is_nan())
+        .map(|measure| {
+            let k = measure as usize;
+            let level = known.filter.base(k);
+            let sd = (known.recent.variance[k] + level.variance).sqrt();
+            Change {
+                measure,
+                now: known.recent.mean[k],
+                base: level.mean,
+                sd: (known.recent.mean[k] - level.mean) / sd,
+            }
+        })
+        .collect();
+    all.sort_by(|a, b| b.sd.abs().total_cmp(&a.sd.abs()));
+    all
+}
+
+fn lighter(change: &Change, pair: Pair) -> Leg {
+    let (left, right) = pair.legs();
+    // A split grows when the right leg gains: the left one then is spared.
+    if change.now > change.base { left } else { right }
+}
+
+fn words(change: &Change, known: &Known<'_>) -> String {
+    let sds = change.sd.abs();
+    let recent = |m: Measure| known.recent.mean[m as usize];
+    let base = |m: Measure| known.filter.base(m as usize).mean;
+    let share = |pair: Pair| {
+        let leg = lighter(change, pair);
+        let now =
+            shares(recent(Measure::FrontShare), recent(Measure::FrontSplit), recent(Measure::RearSplit));
+        let then = shares(base(Measure::FrontShare), base(Measure::FrontSplit), base(Measure::RearSplit));
+        format!(
+            "{} carries {:.1} % of her weight, {:.1} % when sound ({sds:.1} SD)",
+            leg.name(),
+            now[leg as usize],
+            then[leg as usize]
+        )
+    };
+    let split = |pair: Pair, what: &str| {
+        let leg = lighter(change, pair);
+        let sign = if matches!(leg, Leg::LF | Leg::LR) { -1.0 } else { 1.0 };
+        // A split of s points is an index of 2 s %.
+        format!(
+            "{} {what} {:+.0} % of {}, {:+.0} % when sound ({sds:.1} SD)",
+            leg.name(),
+            2.0 * sign * change.now,
+            leg.opposite().name(),
+            2.0 * sign * change.base
+        )
+    };
+    let percent = 100.0 * (change.now - change.base).exp_m1();
+    match change.measure {
+        Measure::FrontSplit => share(Pair::Front),
+        Measure::RearSplit => share(Pair::Rear),
+        Measure::FrontShare => {
+            format!("front legs carry {:.1} %, {:.1} % when sound ({sds:.1} SD)", change.now, change.base)
+        }
+        Measure::FrontPeak => split(Pair::Front, "walking peak"),
+        Measure::RearPeak => split(Pair::Rear, "walking peak"),
+        Measure::PeakFront => {
+            format!(
+                "front part of her walking peaks {:.1} %, {:.1} % when sound ({sds:.1} SD)",
+                change.now, change.base
+            )
+        }
+        Measure::FrontTime => split(Pair::Front, "time on the ground"),
+        Measure::RearTime => split(Pair::Rear, "time on the ground"),
+        Measure::FrontSway => format!("front load sways {percent:+.0} % against when sound ({sds:.1} SD)"),
+        Measure::RearSway => format!("rear load sways {percent:+.0} % against when sound ({sds:.1} SD)"),
+        Measure::Slow => format!("feet stay down {percent:+.0} % longer than when sound ({sds:.1} SD)"),
+    }
+}
+
+fn event_words(known: &Known<'_>) -> Option<String> {
+    let now = known.recent.events?;
+    let her = |i: usize| known.filter.rates[i].per_minute();
+    let (shifts, usual) = (now[0] + now[1], her(0) + her(1));
+    let (lifts, usual_lifts) = (now[2..].iter().sum::<f64>(), (2..6).map(her).sum::<f64>());
+    if shifts > 1.4 * usual && shifts > usual + 1.0 {
+        Some(format!("shifts {shifts:.1} times a minute, usually {usual:.1}"))
+    } else if lifts > 1.4 * usual_lifts && lifts > usual_lifts + 1.0 {
+        Some(format!("lifts a leg {lifts:.1} times a minute, usually {usual_lifts:.1}"))
+    } else {
+        None
+    }
+}
+
+fn work_words(known: &Known<'_>, reasons: &mut Vec<String>) {
+    if let Some(leg) = known.standing.block {
+        let leg = leg.map_or("a foot", Leg::name);
+        let days = known.day - known.standing.block_since;
+        reasons.push(format!(
+            "a block is on {leg} since {days} days: a shift of some 12 points is the block's, not hers; no judging of that pair"
+        ));
+    } else if let Some(days) = known.standing.unsettled {
+        reasons.push(format!("foot work {days} days ago: not settled yet"));
+    }
+}
+
+/// Reasons, confidence and what would settle it.
+pub fn write(known: &Known<'_>, row: &mut CowDay) {
+    let mut reasons = Vec::new();
+    not_hers(known.others, &mut reasons);
+    work_words(known, &mut reasons);
+    let wanted = row.flag >= Flag::Watch || row.flag == Flag::CannotTell;
+    let pair = row.place.map(|place| match place {
+        Place::One(leg) => leg.pair(),
+        Place::BothFront => Pair::Front,
+        Place::BothRear => Pair::Rear,
+    });
+    for change in changes(known).iter().filter(|c| c.sd.abs() >= TOLD_SD) {
+        let elsewhere = match change.measure {
+            Measure::FrontSplit | Measure::FrontPeak | Measure::FrontTime => pair == Some(Pair::Rear),
+            Measure::RearSplit | Measure::RearPeak | Measure::RearTime => pair == Some(Pair::Front),
+            _ => false,
+        };
+        if wanted && !elsewhere && reasons.len() < MOST_REASONS {
+            reasons.push(words(change, known));
+        }
+    }
+    if wanted && reasons.len() < MOST_REASONS {
+        reasons.extend(event_words(known));
+    }
+    for (chart, name) in known.charts.iter().zip(["front", "rear"]) {
+        if wanted && chart.out() && reasons.len() < MOST_REASONS {
+            reasons.push(format!(
+                "EWMA of her {name} split {:+.1} SD, limit {:.1}",
+                chart.value,
+                chart.limit()
+            ));
+        }
+    }
+    if known.grounds.unseen_days > 0 {
+        reasons.push(format!("not seen today; last seen {} days ago", known.grounds.unseen_days));
+    }
+    if reasons.is_empty() {
+        reasons
+            .push(if wanted { "several small changes together" } else { "loads as when sound" }.to_owned());
+    }
+    row.reasons = reasons;
+    row.confidence = confidence(known, row);
+    row.would_settle = settle(known, row);
+}
+
+fn confidence(known: &Known<'_>, row: &CowDay) -> &'static str {
+    let p = known.grounds.probability;
+    let between = p > UNSURE.0 && p < UNSURE.1;
+    if row.flag == Flag::CannotTell || known.grounds.baseline_unsure || known.grounds.treated {
+        "low"
+    } else if between || known.grounds.passages < MANY_PASSAGES || known.grounds.unseen_days > 0 {
+        "fair"
+    } else {
+        "high"
+    }
+}
+
+fn settle(known: &Known<'_>, row: &CowDay) -> String {
+    let grounds = known.grounds;
+    if grounds.not_hers || known.identity.odd_days > 0 {
+        "read her tag by hand".to_owned()
+    } else if known.standing.block.is_some() {
+        "recheck the foot; judge the loads once the block is off".to_owned()
+    } else if grounds.treated {
+        "look again a week or two after the foot work".to_owned()
+    } else if row.flag == Flag::CannotTell {
+        let left = crate::score::settings::FEW_PASSAGES.saturating_sub(grounds.passages).max(2);
+        format!("{left} more passages, or a mobility score by eye: her own pattern is not known yet")
+    } else if row.flag >= Flag::Check {
+        match row.place_probability {
+            Some(p) if p < 0.8 => "lift both feet of the pair".to_owned(),
+            _ => "lift the foot".to_owned(),
+        }
+    } else if row.flag == Flag::Watch {
+        "the next two days' passages, or a mobility score by eye".to_owned()
+    } else {
+        String::new()
+    }
+}

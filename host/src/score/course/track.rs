@@ -1,0 +1,525 @@
+//! One cow from day to day: her filter, who she is, what was done to her, and the row of the day.
+
+use crate::score::evidence::charts::Ewma;
+use crate::score::model::cow::{DayMeasure, Expected, Filter};
+use crate::score::model::features::{MEASURES, Measured, PerMeasure};
+use crate::score::course::flag::{Grounds, decide};
+use crate::score::evidence::foot_work::{Saved, Standing, Work, block_off, block_on};
+use crate::score::course::history::{HistoryDay, Recorded};
+use crate::score::model::hypotheses::{Hypotheses, LEVELS, parts};
+use crate::score::evidence::identity::{Identity, NotHers};
+use crate::score::evidence::lane::{WEIGHT, Witness};
+use crate::score::model::observer::{Learner, Levels};
+use crate::score::model::noise::{DRIFT_LAG, Lesson, Noise};
+use crate::score::model::prior::{Prior, group};
+use crate::score::model::rates::Rate;
+use crate::score::course::reasons;
+use crate::score::course::reasons::Recent;
+use crate::score::settings::{SEVERE_LEVEL, UNSETTLED_WIDER};
+use crate::arithmetic::dates::{date_of_number, day_number};
+use crate::record::{AnimalId, CowDay, Flag, FootWork, HerdEntry};
+use jiff::civil::Date;
+use shared::plate::PerLeg;
+use std::collections::VecDeque;
+
+/// Days of measures after which her own baseline is known. Our choice.
+const BASELINE_DAYS: u32 = 7;
+/// Her baseline is learned from, for the herd, below this probability of being lame.
+const SOUND_ENOUGH: f64 = 0.3;
+/// The same for noise.
+const LIKELY_SOUND: f64 = 0.5;
+/// What is found in a foot is held against what was said of her at most so many days before. Our choice.
+const FEET_DAYS: i64 = 3;
+
+/// What is the same for every cow on a day.
+pub struct Context<'a> {
+    /// Day number.
+    pub day: i64,
+    /// The day.
+    pub date: Date,
+    /// What may be the matter.
+    pub hypotheses: &'a Hypotheses,
+    /// How well measures repeat.
+    pub noise: &'a Noise,
+    /// The farm's link.
+    pub learner: &'a Learner,
+    /// The herd's events against what was expected.
+    pub counted: [f64; 6],
+    /// See [`crate::score::ScoreSettings::unseen_days`].
+    pub no_data_days: u32,
+    /// Whether to record for the smoother.
+    pub history: bool,
+}
+
+/// What a cow's day gives.
+pub struct Done {
+    /// Her row.
+    pub row: CowDay,
+    /// What her passages teach.
+    pub lessons: Vec<Lesson>,
+    /// Pairs of passages of the day, in SD of a passage.
+    pub pairs: Vec<(PerMeasure, PerMeasure)>,
+    /// Two consecutive days, in SD of a day.
+    pub neighbours: Option<(PerMeasure, PerMeasure)>,
+    /// Difference of two days `DRIFT_LAG` apart, and the sum of their error variances.
+    pub drift: Option<(PerMeasure, PerMeasure)>,
+}
+
+/// One cow.
+#[derive(Clone, Debug, serde::Serialize, serde::Deserialize)]
+pub struct Track {
+    animal: AnimalId,
+    #[serde(skip)]
+    registered: bool,
+    #[serde(skip)]
+    parity: Option<u8>,
+    /// Day numbers of her calvings with the lactation each began, by day.
+    #[serde(skip)]
+    calvings: Vec<(i64, Option<u8>)>,
+    #[serde(skip)]
+    works: Vec<Work>,
+    filter: Option<Filter>,
+    identity: Identity,
+    saved: Option<Saved>,
+    step: Flag,
+    passages: u32,
+    last_day: i64,
+    #[serde(skip)]
+    levels: Option<Levels>,
+    /// The last two days on which she was measured and not under treatment, latest last.
+    settled: [Option<(i64, Levels)>; 2],
+    recent: Recent,
+    charts: [Ewma; 2],
+    days: VecDeque<(i64, PerMeasure, PerMeasure)>,
+    /// The last day that taught, in SD of a day.
+    taught: Option<(i64, PerMeasure)>,
+    #[serde(skip)]
+    strangers: Vec<Measured>,
+    #[serde(skip)]
+    recorded: Vec<Recorded>,
+    #[serde(skip)]
+    fresh: bool,
+}
+
+impl Track {
+    /// A cow of whom nothing is known.
+    #[must_use]
+    pub fn new(animal: AnimalId) -> Self {
+        Self {
+            animal,
+            registered: false,
+            parity: None,
+            calvings: Vec::new(),
+            works: Vec::new(),
+            filter: None,
+            identity: Identity::default(),
+            saved: None,
+            step: Flag::Clear,
+            passages: 0,
+            last_day: i64::MIN,
+            levels: None,
+            settled: [None; 2],
+            recent: Recent::default(),
+            charts: [Ewma::of_cow(); 2],
+            days: VecDeque::new(),
+            taught: None,
+            strangers: Vec::new(),
+            recorded: Vec::new(),
+            fresh: false,
+        }
+    }
+
+    /// Which animal.
+    #[must_use]
+    pub const fn animal(&self) -> &AnimalId {
+        &self.animal
+    }
+
+    /// Forgets what the register and the records say of her, to be told anew.
+    pub fn forget_records(&mut self) {
+        (self.registered, self.parity) = (false, None);
+        self.calvings.clear();
+        self.works.clear();
+    }
+
+    /// A line of the register; a cow may have one for each calving.
+    pub fn register(&mut self, entry: &HerdEntry) {
+        self.registered = true;
+        match entry.calving_date {
+            Some(date) => {
+                self.calvings.push((day_number(date), entry.parity));
+                self.calvings.sort_unstable();
+            }
+            None => self.parity = entry.parity,
+        }
+    }
+
+    /// A trim or treatment.
+    pub fn add_work(&mut self, work: &FootWork) {
+        self.works.push(Work::new(work));
+    }
+
+    /// Her group on a day. A calving to come is not known yet, and she was a lactation younger.
+    #[must_use]
+    pub fn group(&self, day: i64) -> usize {
+        let known = self.calvings.iter().rev().find(|c| c.0 <= day);
+        match (known, self.calvings.first()) {
+            (Some(&(calving, parity)), _) => group(parity, Some(day - calving)),
+            (None, Some(&(_, parity))) => group(parity.map(|p| p.saturating_sub(1)), None),
+            (None, None) => group(self.parity, None),
+        }
+    }
+
+    /// Today's probabilities of sound and of each level, before the farm's scores; `None` if not measured today.
+    #[must_use]
+    pub const fn levels(&self) -> Option<Levels> {
+        self.levels
+    }
+
+    /// The same of the last days before `day` on which she was measured and not under treatment.
+    #[must_use]
+    pub fn levels_before(&self, day: i64) -> Option<Levels> {
+        let found = self.settled.iter().rev().flatten().find(|settled| settled.0 < day);
+        found.filter(|settled| day - settled.0 <= FEET_DAYS).map(|settled| settled.1)
+    }
+
+    /// Her rate of an event, shifts front and rear, then lifts by leg.
+    #[must_use]
+    pub fn event_rate(&self, event: usize) -> Option<f64> {
+        self.filter.as_ref().map(|f| f.rates[event].per_minute())
+    }
+
+    /// Group, baseline and its variance, where it is known well enough to teach the herd's middle.
+    #[must_use]
+    pub fn known_baseline(&self, _day: i64) -> Option<(usize, PerMeasure, PerMeasure)> {
+        let filter = self.filter.as_ref().filter(|f| f.days_seen >= 2 && f.lame() < SOUND_ENOUGH)?;
+        let levels: [_; MEASURES] = std::array::from_fn(|k| filter.base(k));
+        let seen = |k: usize| self.recent.mean[k].is_nan();
+        let value = std::array::from_fn(|k| if seen(k) { f64::NAN } else { levels[k].mean });
+        Some((self.group(self.last_day), value, levels.map(|l| l.variance)))
+    }
+
+    /// The day begins: a night has passed, she may have calved, a block may have come on or off.
+    pub fn begin(&mut self, day: i64, hypotheses: &Hypotheses, noise: &Noise) {
+        self.strangers.clear();
+        self.levels = None;
+        let standing = Standing::of(&self.works, day);
+        let calved = self.calvings.iter().any(|c| c.0 == day);
+        self.identity.wait(calved);
+        let Some(filter) = &mut self.filter else { return };
+        if calved {
+            // Udder and belly change the front share and with it the baseline. Our choice of size: a point.
+            for levels in filter.baseline.iter_mut() {
+                levels[crate::score::model::features::Measure::FrontShare as usize].wait(1.0);
+                levels[crate::score::model::features::Measure::PeakFront as usize].wait(0.5);
+            }
+        }
+        match (&self.saved, standing.block) {
+            (None, Some(leg)) => self.saved = Some(block_on(filter, leg, day)),
+            (Some(saved), now) if now != Some(saved.leg()) => {
+                block_off(filter, saved, noise, day);
+                self.saved = now.map(|leg| block_on(filter, leg, day));
+            }
+            _ => {}
+        }
+        filter.wait(hypotheses, noise, standing.treated() || standing.healing);
+    }
+
+    /// She is seen for the first time.
+    pub fn create(&mut self, hypotheses: &Hypotheses, prior: &Prior, rates: [Rate; 6], day: i64) {
+        if self.filter.is_none() {
+            self.filter = Some(Filter::new(hypotheses, &prior.of(self.group(day)), rates));
+            self.fresh = true;
+        }
+    }
+
+    /// What she says of a lane, from her trusted passages there.
+    #[must_use]
+    pub fn witness(&self, here: &[Measured], hypotheses: &Hypotheses, noise: &Noise) -> Option<Witness> {
+        let filter = self.filter.as_ref()?;
+        let expected = filter.expected(hypotheses);
+        let day = filter.combine(here, &expected, noise, 1.0);
+        let mut witness =
+            Witness { residual: [f64::NAN; MEASURES + 1], variance: [f64::INFINITY; MEASURES + 1] };
+        for k in 0..MEASURES {
+            witness.residual[k] = day.value[k] - expected.mean[k];
+            witness.variance[k] = day.variance[k] + expected.variance[k];
+        }
+        let offs: Vec<_> = here.iter().filter_map(|p| self.identity.weight_off(p, noise.weight())).collect();
+        if !offs.is_empty() {
+            witness.residual[WEIGHT] = offs.iter().map(|o| o.0).sum::<f64>() / offs.len() as f64;
+            witness.variance[WEIGHT] = offs[0].1;
+        }
+        Some(witness)
+    }
+
+    fn sort_out(
+        &mut self,
+        today: &[(Measured, usize)],
+        context: &Context<'_>,
+    ) -> (Vec<(Measured, usize)>, Vec<NotHers>) {
+        let (mut hers, mut others) = (Vec::with_capacity(today.len()), Vec::new());
+        let Some(filter) = &self.filter else { return (hers, others) };
+        let mut strange = Vec::new();
+        for &(passage, hour) in today {
+            let oddness = filter.oddness(context.hypotheses, context.noise, &passage);
+            match self.identity.judge(&passage, context.noise.weight(), oddness, filter.days_seen) {
+                None => hers.push((passage, hour)),
+                Some(why) => {
+                    if matches!(why, NotHers::Weight(..)) {
+                        strange.push(passage.weight);
+                    }
+                    others.push(why);
+                    self.strangers.push(passage);
+                }
+            }
+        }
+        let mean = (!strange.is_empty()).then(|| strange.iter().sum::<f64>() / strange.len() as f64);
+        let patterns = (others.len() - strange.len()) as u32;
+        let own: Vec<Measured> = hers.iter().map(|h| h.0).collect();
+        if self.identity.learn(&own, context.noise.weight(), mean, patterns) {
+            // Another animal has worn this tag for long enough: start again.
+            self.filter = None;
+            self.passages = 0;
+            self.recent = Recent::default();
+            self.days.clear();
+            self.step = Flag::Clear;
+        }
+        (hers, others)
+    }
+
+    /// The day's passages, hour and lane taken out, come in; `None` for a cow not known yet.
+    pub fn day(&mut self, today: &[(Measured, usize)], context: &Context<'_>) -> Option<Done> {
+        if self.filter.is_none() && !self.registered {
+            return None;
+        }
+        let standing = Standing::of(&self.works, context.day);
+        let (hers, others) = self.sort_out(today, context);
+        let mut done = Done {
+            row: self.empty_row(context.date),
+            lessons: Vec::new(),
+            pairs: Vec::new(),
+            neighbours: None,
+            drift: None,
+        };
+        if let Some(mut filter) = self.filter.take() {
+            if hers.is_empty() {
+                filter.miss();
+            } else {
+                self.learn_day(&mut filter, &hers, &standing, context, &mut done);
+            }
+            if context.history {
+                self.recorded.push(Recorded::of(context.date, &filter, !hers.is_empty()));
+            }
+            self.write_row(&filter, &standing, &others, hers.len() as u32, context, &mut done.row);
+            self.filter = Some(filter);
+        }
+        self.fresh = false;
+        Some(done)
+    }
+
+    fn learn_day(
+        &mut self,
+        filter: &mut Filter,
+        hers: &[(Measured, usize)],
+        standing: &Standing,
+        context: &Context<'_>,
+        done: &mut Done,
+    ) {
+        let noise = context.noise;
+        let expected = filter.expected(context.hypotheses);
+        let passages: Vec<Measured> = hers.iter().map(|h| h.0).collect();
+        let wider = if standing.fresh() { UNSETTLED_WIDER } else { 1.0 };
+        let day = filter.combine(&passages, &expected, noise, wider);
+        let settled = filter.days_seen >= BASELINE_DAYS && !standing.treated();
+        if settled && filter.lame() < LIKELY_SOUND {
+            self.teach(filter, hers, &expected, &day, context, done);
+        }
+        self.chart(&day, &expected, filter);
+        filter.see(context.hypotheses, &day, &context.counted, noise.evidence_weight());
+        self.recent.see(&day);
+        self.passages += day.passages;
+        self.last_day = context.day;
+    }
+
+    fn teach(
+        &mut self,
+        filter: &mut Filter,
+        hers: &[(Measured, usize)],
+        expected: &Expected,
+        day: &DayMeasure,
+        context: &Context<'_>,
+        done: &mut Done,
+    ) {
+        let noise = context.noise;
+        for (passage, hour) in hers {
+            let weight = self.identity.weight_off(passage, noise.weight()).map_or(f64::NAN, |o| o.0);
+            done.lessons.push(filter.lesson(passage, expected, *hour, weight));
+        }
+        if let [one, other, ..] = hers {
+            let standard = |passage: &Measured| -> PerMeasure {
+                std::array::from_fn(|k| {
+                    let variance = noise.variance(passage.class, k) * filter.scale(k) + passage.stated[k];
+                    (passage.value[k] - expected.mean[k]) / (variance + expected.variance[k]).sqrt()
+                })
+            };
+            done.pairs.push((standard(&one.0), standard(&other.0)));
+        }
+        filter.learn_scale(day, expected);
+        let now: PerMeasure = std::array::from_fn(|k| {
+            (day.value[k] - expected.mean[k]) / (day.variance[k] + expected.variance[k]).sqrt()
+        });
+        if let Some((_, before)) = self.taught.filter(|taught| taught.0 == context.day - 1) {
+            done.neighbours = Some((before, now));
+        }
+        self.taught = Some((context.day, now));
+        while self.days.front().is_some_and(|d| d.0 < context.day - DRIFT_LAG) {
+            self.days.pop_front();
+        }
+        if let Some((_, value, variance)) = self.days.front().filter(|d| d.0 == context.day - DRIFT_LAG) {
+            done.drift = Some((
+                std::array::from_fn(|k| day.value[k] - value[k]),
+                std::array::from_fn(|k| day.variance[k] + variance[k]),
+            ));
+        }
+        self.days.push_back((context.day, day.value, day.variance));
+    }
+
+    /// EWMA of the two splits against her sound baseline.
+    fn chart(&mut self, day: &DayMeasure, expected: &Expected, filter: &Filter) {
+        for (k, chart) in self.charts.iter_mut().enumerate() {
+            if !day.value[k].is_nan() && filter.days_seen >= BASELINE_DAYS {
+                let sound = filter.base(k);
+                let sd = (day.variance[k] + sound.variance.min(expected.variance[k])).sqrt();
+                chart.see((day.value[k] - sound.mean) / sd);
+            }
+        }
+    }
+
+    fn empty_row(&self, date: Date) -> CowDay {
+        CowDay {
+            animal: self.animal.clone(),
+            date,
+            flag: Flag::NoData,
+            probability: None,
+            place: None,
+            place_probability: None,
+            leg_probability: PerLeg([0.0; 4]),
+            since: None,
+            reasons: vec!["no trusted passage so far".to_owned()],
+            confidence: "low",
+            would_settle: "a passage with a tag read".to_owned(),
+            passages: 0,
+            block_on: false,
+            days_since_trim: None,
+        }
+    }
+
+    fn write_row(
+        &mut self,
+        filter: &Filter,
+        standing: &Standing,
+        others: &[NotHers],
+        passages: u32,
+        context: &Context<'_>,
+        row: &mut CowDay,
+    ) {
+        let hypotheses = context.hypotheses;
+        let mut levels = [0.0; LEVELS + 1];
+        for (s, &p) in filter.probability.iter().enumerate() {
+            levels[parts(s).map_or(0, |(_, level)| level + 1)] += p;
+        }
+        let severe: f64 = levels[SEVERE_LEVEL + 1..].iter().sum();
+        let probability = context.learner.apply(&levels);
+        let unseen_days = context.day.saturating_sub(self.last_day);
+        let grounds = Grounds {
+            probability,
+            severe,
+            passages: self.passages,
+            unseen_days,
+            no_data_days: context.no_data_days,
+            baseline_unsure: filter.days_seen < BASELINE_DAYS,
+            not_hers: passages == 0 && !others.is_empty(),
+            treated: standing.treated(),
+        };
+        let (flag, step) = decide(self.step, &grounds);
+        self.step = step;
+        row.flag = flag;
+        row.passages = passages;
+        row.block_on = standing.block.is_some();
+        row.days_since_trim = standing.unsettled;
+        if flag == Flag::NoData {
+            row.reasons = vec![reasons::unseen(self.passages, unseen_days)];
+            reasons::not_hers(others, &mut row.reasons);
+            return;
+        }
+        if passages > 0 {
+            self.levels = Some(levels);
+            if !standing.treated() {
+                self.settled = [self.settled[1], Some((context.day, levels))];
+            }
+        }
+        row.probability = Some(probability);
+        reasons::place(filter, row);
+        if flag >= Flag::Watch || flag == Flag::CannotTell {
+            row.since = reasons::since(filter, hypotheses, context.day)
+                .map(|days| days.map(date_of_number))
+                .map(|[earliest, likeliest, latest]| (earliest, likeliest, latest));
+        }
+        reasons::write(
+            &reasons::Known {
+                filter,
+                recent: &self.recent,
+                charts: &self.charts,
+                identity: &self.identity,
+                standing,
+                others,
+                grounds: &grounds,
+                day: context.day,
+            },
+            row,
+        );
+    }
+
+    /// Weight and measures of today's passages that were set aside, and her own.
+    pub(super) fn strangers(&self) -> (&[Measured], Option<(&Filter, f64)>) {
+        (&self.strangers, self.filter.as_ref().map(|f| (f, self.identity.weight.mean)))
+    }
+
+    /// The smoothed history: every day in the light of all days.
+    #[must_use]
+    pub fn history(&self, hypotheses: &Hypotheses) -> Vec<HistoryDay> {
+        crate::score::course::history::smooth(&self.animal, &self.recorded, hypotheses)
+    }
+}
+
+/// Two cows of whom each has a passage that fits the other: their tags look swapped.
+pub fn name_swaps(tracks: &[Track], rows: &mut [CowDay], weight_noise: f64) {
+    let odd: Vec<&Track> = tracks.iter().filter(|t| !t.strangers.is_empty()).collect();
+    let fits = |passages: &[Measured], own: Option<(&Filter, f64)>| {
+        own.is_some_and(|(filter, weight)| {
+            passages.iter().any(|p| {
+                let near = (p.weight - weight).powi(2) < 4.0 * (weight_noise + weight_noise);
+                let alike = (0..3).filter(|&k| !p.value[k].is_nan()).all(|k| {
+                    let level = filter.base(k);
+                    (p.value[k] - level.mean).abs() < 3.0 * (level.variance + p.stated[k] + 9.0).sqrt()
+                });
+                near && alike
+            })
+        })
+    };
+    for (i, one) in odd.iter().enumerate() {
+        for other in &odd[i + 1..] {
+            let (a, b) = (one.strangers(), other.strangers());
+            if fits(a.0, b.1) && fits(b.0, a.1) {
+                for (this, that) in [(one, other), (other, one)] {
+                    if let Some(row) = rows.iter_mut().find(|r| r.animal == this.animal) {
+                        row.reasons.push(format!("her tag and that of {} look swapped", that.animal));
+                        row.would_settle =
+                            format!("read the tags of {} and {} by hand", this.animal, that.animal);
+                    }
+                }
+            }
+        }
+    }
+}

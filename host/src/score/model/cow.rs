@@ -1,0 +1,411 @@
+//! One cow's filter: which state she is in, and under each state what her own baseline is.
+
+use crate::score::model::chain::normalise;
+use crate::score::model::features::{MEASURES, Measured, PerMeasure};
+use crate::score::model::hypotheses::{Hypotheses, SOUND, STATES};
+use crate::score::model::level::Level;
+use crate::score::model::noise::{Lesson, Noise};
+use crate::score::model::rates::Rate;
+use crate::score::settings::{HUBER_LIMIT, MOST_ODDS_A_PASSAGE, MOST_PASSAGES_OF_ODDS, TAIL_FREEDOM};
+use std::collections::VecDeque;
+
+/// Sources of a state below this share of it are left out when baselines are mixed.
+const NEGLIGIBLE: f64 = 1e-4;
+/// What an effect that need not show costs where it does: squared odds of 20 to 1. Our choice.
+const UNSURE_EFFECT: f64 = 400.0;
+/// Days of evidence kept for 'since when'.
+pub const KEPT_DAYS: usize = 90;
+/// Days over which a cow's own noise is remembered, and what the herd's is worth.
+const SCALE_KEPT: f64 = 0.985;
+const SCALE_PRIOR: f64 = 10.0;
+
+/// One day of the chain, kept to look back.
+#[derive(Clone, Debug, serde::Serialize, serde::Deserialize)]
+pub struct ChainDay {
+    /// Probability of each state after the day.
+    pub probability: [f32; STATES],
+    /// Likelihood of the day's measures under each state, scaled to a largest of 1.
+    pub seen: [f32; STATES],
+}
+
+/// One way into a state over night.
+#[derive(Clone, Debug)]
+struct Path {
+    target: usize,
+    /// Part of the state's probability that comes this way.
+    share: f64,
+    /// Her baseline if she came this way.
+    baseline: [Level; MEASURES],
+}
+
+/// Mean and variance of the baselines of several ways into one state.
+fn mixed(paths: &[Path]) -> [Level; MEASURES] {
+    let sum: f64 = paths.iter().map(|path| path.share).sum();
+    let origin = &paths[0].baseline;
+    std::array::from_fn(|k| {
+        let (mut mean, mut square) = (0.0, 0.0);
+        for path in paths {
+            let (level, share) = (path.baseline[k], path.share / sum);
+            let away = level.mean - origin[k].mean;
+            mean += share * away;
+            square += share * (level.variance + away * away);
+        }
+        Level { mean: origin[k].mean + mean, variance: (square - mean * mean).max(0.0) }
+    })
+}
+
+/// A day's measures put together.
+#[derive(Clone, Debug)]
+pub struct DayMeasure {
+    /// Values; NaN where not measured.
+    pub value: PerMeasure,
+    /// Their error variances.
+    pub variance: PerMeasure,
+    /// Counted minutes and events: shifts front and rear, then lifts by leg.
+    pub minutes: f64,
+    /// See `minutes`.
+    pub events: [f64; 6],
+    /// Trusted passages.
+    pub passages: u32,
+}
+
+/// What is expected of her today before she is seen.
+#[derive(Clone, Copy, Debug)]
+pub struct Expected {
+    /// Mean over the states.
+    pub mean: PerMeasure,
+    /// Variance of that, without errors of measuring.
+    pub variance: PerMeasure,
+}
+
+/// One cow's filter.
+#[derive(Clone, Debug, serde::Serialize, serde::Deserialize)]
+pub struct Filter {
+    /// Probability of each state.
+    pub probability: [f64; STATES],
+    /// Under each state what she would carry when sound, and how far her effect is from the usual one, together.
+    pub baseline: Box<[[Level; MEASURES]; STATES]>,
+    /// Factor of her own error variance.
+    scale: PerMeasure,
+    own_noise: PerMeasure,
+    own_days: PerMeasure,
+    /// Event rates: shifts front and rear, lifts by leg.
+    pub rates: [Rate; 6],
+    /// Days with measures.
+    pub days_seen: u32,
+    /// The last days of the chain, oldest first.
+    pub chain_days: VecDeque<ChainDay>,
+    /// Ways into today's states, until the day is seen.
+    #[serde(skip)]
+    paths: Vec<Path>,
+}
+
+impl Filter {
+    /// A cow never seen: baselines and rates of the herd.
+    #[must_use]
+    pub fn new(hypotheses: &Hypotheses, prior: &[Level; MEASURES], rates: [Rate; 6]) -> Self {
+        let mut probability = [0.0; STATES];
+        probability.copy_from_slice(&hypotheses.start);
+        let mut baseline = Box::new([*prior; STATES]);
+        for (s, levels) in baseline.iter_mut().enumerate() {
+            for (k, level) in levels.iter_mut().enumerate() {
+                level.wait(hypotheses.spread[s][k]);
+            }
+        }
+        let paths = baseline
+            .iter()
+            .enumerate()
+            .map(|(target, &baseline)| Path { target, share: 1.0, baseline })
+            .collect();
+        Self {
+            probability,
+            baseline,
+            scale: [1.0; MEASURES],
+            own_noise: [0.0; MEASURES],
+            own_days: [0.0; MEASURES],
+            rates,
+            days_seen: 0,
+            chain_days: VecDeque::new(),
+            paths,
+        }
+    }
+
+    /// Probability that she is not sound.
+    #[must_use]
+    pub fn lame(&self) -> f64 {
+        1.0 - self.probability[SOUND]
+    }
+
+    /// Her error variance in the herd's.
+    #[must_use]
+    pub fn scale(&self, measure: usize) -> f64 {
+        self.scale[measure]
+    }
+
+    /// Her baseline over all states.
+    #[must_use]
+    pub fn base(&self, measure: usize) -> Level {
+        let mean: f64 = (0..STATES).map(|s| self.probability[s] * self.baseline[s][measure].mean).sum();
+        let variance = (0..STATES)
+            .map(|s| {
+                let level = self.baseline[s][measure];
+                self.probability[s] * (level.variance + (level.mean - mean).powi(2))
+            })
+            .sum();
+        Level { mean, variance }
+    }
+
+    /// A night passes: states follow the chain, and baselines drift. What is expected of her in a state is mixed from
+    /// where she may have come from.
+    pub fn wait(&mut self, hypotheses: &Hypotheses, noise: &Noise, treated: bool) {
+        let chain = if treated { &hypotheses.treated } else { &hypotheses.alone };
+        let tomorrow = chain.predict(&self.probability);
+        for levels in self.baseline.iter_mut() {
+            for (k, level) in levels.iter_mut().enumerate() {
+                level.wait(noise.drift(k));
+            }
+        }
+        let mut paths = Vec::with_capacity(4 * STATES);
+        for (target, &whole) in tomorrow.iter().enumerate() {
+            for &(source, p) in chain.sources(target) {
+                let share = p * self.probability[source] / whole.max(f64::MIN_POSITIVE);
+                if share > NEGLIGIBLE {
+                    let mut baseline = self.baseline[source];
+                    for (k, level) in baseline.iter_mut().enumerate() {
+                        level.wait(hypotheses.unknown(source, target, k));
+                    }
+                    paths.push(Path { target, share, baseline });
+                }
+            }
+        }
+        for path in paths.chunk_by(|a, b| a.target == b.target) {
+            self.baseline[path[0].target] = mixed(path);
+        }
+        self.paths = paths;
+        self.probability.copy_from_slice(&tomorrow);
+    }
+
+    /// What is expected of her now.
+    #[must_use]
+    pub fn expected(&self, hypotheses: &Hypotheses) -> Expected {
+        let mut mean = [0.0; MEASURES];
+        let mut square = [0.0; MEASURES];
+        for s in 0..STATES {
+            let p = self.probability[s];
+            if p < 1e-9 {
+                continue;
+            }
+            for k in 0..MEASURES {
+                let level = self.baseline[s][k];
+                let at = level.mean + hypotheses.effect[s][k];
+                mean[k] += p * at;
+                square[k] += p * (level.variance + hypotheses.spread[s][k] + at * at);
+            }
+        }
+        let mut variance = [0.0; MEASURES];
+        for k in 0..MEASURES {
+            variance[k] = (square[k] - mean[k] * mean[k]).max(1e-9);
+        }
+        Expected { mean, variance }
+    }
+
+    /// Mean square distance of a passage from the state that fits it best, in its own variances, and how many measures
+    /// that rests on.
+    #[must_use]
+    pub fn oddness(&self, hypotheses: &Hypotheses, noise: &Noise, passage: &Measured) -> (f64, usize) {
+        let used = passage.value[..6].iter().filter(|v| !v.is_nan()).count();
+        let best = (0..STATES)
+            .map(|s| {
+                (0..6)
+                    .filter(|&k| !passage.value[k].is_nan())
+                    .map(|k| {
+                        let level = self.baseline[s][k];
+                        let variance = level.variance + self.passage_variance(noise, passage, k);
+                        (passage.value[k] - level.mean - hypotheses.effect[s][k]).powi(2) / variance
+                    })
+                    .sum::<f64>()
+            })
+            .fold(f64::INFINITY, f64::min);
+        (best / used.max(1) as f64, used)
+    }
+
+    fn passage_variance(&self, noise: &Noise, passage: &Measured, measure: usize) -> f64 {
+        self.scale[measure] * noise.variance(passage.class, measure) + passage.stated[measure]
+    }
+
+    /// Puts the passages of a day together: weighted by their errors, an odd one among several held back (Huber).
+    #[must_use]
+    pub fn combine(
+        &self,
+        passages: &[Measured],
+        expected: &Expected,
+        noise: &Noise,
+        wider: f64,
+    ) -> DayMeasure {
+        let mut day = DayMeasure {
+            value: [f64::NAN; MEASURES],
+            variance: [f64::INFINITY; MEASURES],
+            minutes: 0.0,
+            events: [0.0; 6],
+            passages: passages.len() as u32,
+        };
+        for passage in passages {
+            day.minutes += passage.counts.minutes;
+            let [front, rear] = passage.counts.shifts;
+            let [lf, rf, lr, rr] = passage.counts.lifts;
+            for (sum, count) in day.events.iter_mut().zip([front, rear, lf, rf, lr, rr]) {
+                *sum += count;
+            }
+        }
+        for k in 0..MEASURES {
+            let (mut weight, mut sum, mut spread, mut count) = (0.0, 0.0, 0.0, 0.0f64);
+            let several = passages.iter().filter(|p| !p.value[k].is_nan()).count() > 1;
+            for passage in passages.iter().filter(|p| !p.value[k].is_nan()) {
+                let variance = self.passage_variance(noise, passage, k);
+                let z =
+                    (passage.value[k] - expected.mean[k]).abs() / (variance + expected.variance[k]).sqrt();
+                let held = if several && z > HUBER_LIMIT { HUBER_LIMIT / z } else { 1.0 };
+                weight += held / variance;
+                sum += held / variance * passage.value[k];
+                spread += variance;
+                count += 1.0;
+            }
+            if count > 0.0 {
+                let common = noise.common(k);
+                day.value[k] = sum / weight;
+                day.variance[k] = wider * wider * (common * spread / count + (1.0 - common) / weight);
+            }
+        }
+        day
+    }
+
+    /// A day's measures come in. `counted` factors the expected number of events (the herd's day), `weight` is that of
+    /// the day's evidence.
+    ///
+    /// Every way into a state is held against the day before the ways are mixed: a cow that got better overnight is to
+    /// carry more today, or she did not get better.
+    pub fn see(&mut self, hypotheses: &Hypotheses, day: &DayMeasure, counted: &[f64; 6], weight: f64) {
+        let mut paths = std::mem::take(&mut self.paths);
+        let counts = self.count_evidence(hypotheses, day, counted);
+        let mut evidence: Vec<f64> = paths
+            .iter_mut()
+            .map(|path| counts[path.target] + weigh(&mut path.baseline, hypotheses, path.target, day))
+            .collect();
+        let best = evidence.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        let most = MOST_ODDS_A_PASSAGE.ln() * f64::from(day.passages).min(MOST_PASSAGES_OF_ODDS);
+        for e in &mut evidence {
+            *e = (weight * (*e - best)).max(-most).exp();
+        }
+        let mut seen = [0.0; STATES];
+        for (path, likelihood) in paths.iter_mut().zip(&evidence) {
+            path.share *= likelihood;
+            seen[path.target] += path.share;
+        }
+        for path in paths.chunk_by(|a, b| a.target == b.target) {
+            self.baseline[path[0].target] = mixed(path);
+        }
+        for (p, l) in self.probability.iter_mut().zip(&seen) {
+            *p *= l;
+        }
+        normalise(&mut self.probability);
+        if day.minutes > 0.0 {
+            for (i, counted) in counted.iter().enumerate() {
+                let factor: f64 =
+                    (0..STATES).map(|s| self.probability[s] * hypotheses.count_factor(s, i)).sum();
+                self.rates[i].learn(day.events[i], day.minutes * counted, factor);
+            }
+        }
+        self.days_seen += 1;
+        self.keep(seen.map(|l| l as f32));
+    }
+
+    /// What the day's counts say of each state, as a logarithm.
+    fn count_evidence(&self, hypotheses: &Hypotheses, day: &DayMeasure, counted: &[f64; 6]) -> [f64; STATES] {
+        let mut all = [0.0; STATES];
+        if day.minutes <= 0.0 {
+            return all;
+        }
+        for (i, counted) in counted.iter().enumerate() {
+            let minutes = day.minutes * counted;
+            let mut last = (1.0, 0.0);
+            for (s, evidence) in all.iter_mut().enumerate() {
+                let factor = hypotheses.count_factor(s, i);
+                if factor != last.0 {
+                    last = (factor, self.rates[i].evidence(day.events[i], minutes, factor));
+                }
+                *evidence += if factor == 1.0 { 0.0 } else { last.1 };
+            }
+        }
+        all
+    }
+
+    /// A day without measures.
+    pub fn miss(&mut self) {
+        self.paths.clear();
+        self.keep([1.0; STATES]);
+    }
+
+    fn keep(&mut self, seen: [f32; STATES]) {
+        if self.chain_days.len() == KEPT_DAYS {
+            self.chain_days.pop_front();
+        }
+        self.chain_days.push_back(ChainDay { probability: self.probability.map(|p| p as f32), seen });
+    }
+
+    /// Learns her own noise from how far the day was from what was expected.
+    pub fn learn_scale(&mut self, day: &DayMeasure, expected: &Expected) {
+        for k in 0..MEASURES {
+            if day.value[k].is_nan() {
+                continue;
+            }
+            let square = (day.value[k] - expected.mean[k]).powi(2);
+            let ratio = (square / (day.variance[k] + expected.variance[k])).min(9.0) / 0.985;
+            // The herd's noise keeps the worth of its prior for good; hers adds to it.
+            self.own_noise[k] = SCALE_KEPT * self.own_noise[k] + self.scale[k] * ratio;
+            self.own_days[k] = SCALE_KEPT * self.own_days[k] + 1.0;
+            self.scale[k] =
+                ((SCALE_PRIOR + self.own_noise[k]) / (SCALE_PRIOR + self.own_days[k])).clamp(0.3, 6.0);
+        }
+    }
+
+    /// What a passage teaches about the noise.
+    #[must_use]
+    pub fn lesson(&self, passage: &Measured, expected: &Expected, hour: usize, weight: f64) -> Lesson {
+        let mut residual = [f64::NAN; MEASURES];
+        let mut known = [0.0; MEASURES];
+        for k in 0..MEASURES {
+            residual[k] = passage.value[k] - expected.mean[k];
+            known[k] = expected.variance[k] + passage.stated[k];
+        }
+        Lesson { class: passage.class, hour, residual, known, weight }
+    }
+}
+
+/// Holds a day's measures against a state with a baseline, which learns from them; the evidence is a logarithm.
+fn weigh(baseline: &mut [Level; MEASURES], hypotheses: &Hypotheses, state: usize, day: &DayMeasure) -> f64 {
+    let freedom = f64::from(TAIL_FREEDOM);
+    let (mut tails, mut widths) = (1.0f64, 1.0f64);
+    for (k, level) in baseline.iter_mut().enumerate() {
+        if day.value[k].is_nan() {
+            continue;
+        }
+        let variance = level.variance + day.variance[k];
+        let cost = |away: f64| (1.0 + away * away / variance / freedom).powi(TAIL_FREEDOM + 1);
+        let off = day.value[k] - level.mean;
+        let mut away = off - hypotheses.effect[state][k];
+        if !hypotheses.must_show[state][k] {
+            // Compares the two densities without logarithms.
+            if cost(off) < UNSURE_EFFECT * cost(away) {
+                away = off;
+            } else {
+                widths *= UNSURE_EFFECT;
+            }
+        }
+        let square = away * away / variance;
+        tails *= 1.0 + square / freedom;
+        widths *= variance;
+        // Student-t errors: an odd day moves the baseline less.
+        level.see(level.mean + away, day.variance[k] * (freedom + square) / (freedom + 1.0));
+    }
+    -0.5 * (freedom + 1.0) * tails.ln() - 0.5 * widths.ln()
+}

@@ -1,0 +1,301 @@
+//! What may be the matter with her, and how each would show.
+
+use crate::score::model::chain::Chain;
+use crate::score::model::features::{MEASURES, Measure, PerMeasure};
+use crate::score::settings::{Course, HALF_SCORED_POINTS, HALF_SCORED_WIDTH, LEFT_ALONE, LEVEL_POINTS, MOVED_PER_DAY, ONSET_LEVELS, ONSET_PER_DAY, PREVALENCE, SOUND_SCORED, STANDING_LEVELS, TREATED};
+use crate::record::Place;
+use shared::plate::{Leg, Pair};
+
+/// Severity levels.
+pub const LEVELS: usize = LEVEL_POINTS.len();
+/// Places that may be sore.
+pub const PLACES: usize = Place::ALL.len();
+/// States: sound, and every place at every level.
+pub const STATES: usize = 1 + PLACES * LEVELS;
+/// The state of a sound cow.
+pub const SOUND: usize = 0;
+
+/// How new cases are spread over the places: four of five are hind (our choice); both legs of a pair, seldom.
+const PLACE_ONSET: [f64; PLACES] = [0.10, 0.10, 0.36, 0.36, 0.02, 0.06];
+
+/// The state of a place at a level.
+#[must_use]
+pub const fn state(place: usize, level: usize) -> usize {
+    1 + place * LEVELS + level
+}
+
+/// Place and level of a state; `None` for sound.
+#[must_use]
+pub const fn parts(state: usize) -> Option<(usize, usize)> {
+    if state == SOUND { None } else { Some(((state - 1) / LEVELS, (state - 1) % LEVELS)) }
+}
+
+/// The legs that are sore in a place.
+#[must_use]
+pub fn sore(place: usize, leg: Leg) -> bool {
+    Place::ALL[place].holds(leg)
+}
+
+/// What every state predicts, and how states follow each other.
+#[derive(Clone, Debug)]
+pub struct Hypotheses {
+    /// Mean effect on each measure.
+    pub effect: [PerMeasure; STATES],
+    /// Variance of that effect between cows.
+    pub spread: [PerMeasure; STATES],
+    /// Whether the effect must show; where not, a measure as when sound does not speak against the state.
+    pub must_show: [[bool; MEASURES]; STATES],
+    /// Factor on the rate of shifts, front and rear pair.
+    pub shifts: [[f64; 2]; STATES],
+    /// Factor on the rate of lifts of each leg.
+    pub lifts: [[f64; 4]; STATES],
+    /// Probability that an observer scores her 2 or more.
+    pub scored: [f64; STATES],
+    /// From day to day, left alone.
+    pub alone: Chain,
+    /// From day to day, under treatment.
+    pub treated: Chain,
+    /// At first sight.
+    pub start: Vec<f64>,
+}
+
+/// Effect on one measure for each point of load moved, and the SD of that effect between cows.
+type Signature = [(Measure, f64, f64); MEASURES];
+
+/// One hind leg, the left (the right one mirrors the splits). Standing: load goes to the other hind leg, the front stays
+/// (Neveux 2006). Walking: peak and stance time of the sore leg fall (Dyer 2011); half the standing effect is our choice.
+/// Sway of both legs of the pair: SD 24.5 to 31.1 kg (Chapinal 2010) at some 12 points. Slow: stride 1.26 to 1.48 s
+/// (Flower 2005) at some 15 points.
+const HIND: Signature = [
+    (Measure::FrontSplit, 0.0, 0.10),
+    (Measure::RearSplit, 1.0, 0.20),
+    (Measure::FrontShare, 0.03, 0.10),
+    (Measure::FrontPeak, 0.0, 0.10),
+    (Measure::RearPeak, 0.5, 0.35),
+    (Measure::PeakFront, 0.05, 0.10),
+    (Measure::FrontTime, 0.0, 0.15),
+    (Measure::RearTime, 0.3, 0.30),
+    (Measure::FrontSway, 0.005, 0.010),
+    (Measure::RearSway, 0.015, 0.015),
+    (Measure::Slow, 0.008, 0.010),
+];
+
+/// One front leg, the left: load goes to the other front leg and the hind leg of the same side (Neveux 2006).
+const FRONT: Signature = [
+    (Measure::FrontSplit, 1.0, 0.20),
+    (Measure::RearSplit, -0.20, 0.25),
+    (Measure::FrontShare, -0.10, 0.12),
+    (Measure::FrontPeak, 0.5, 0.35),
+    (Measure::RearPeak, -0.05, 0.15),
+    (Measure::PeakFront, -0.05, 0.10),
+    (Measure::FrontTime, 0.3, 0.30),
+    (Measure::RearTime, 0.0, 0.15),
+    (Measure::FrontSway, 0.015, 0.015),
+    (Measure::RearSway, 0.005, 0.010),
+    (Measure::Slow, 0.008, 0.010),
+];
+
+/// Both hind legs: only a little weight can be moved to the front (Neveux 2006); she shifts and sways more. Our choice
+/// of size: a level is as bad as the same level on one leg.
+const BOTH_HIND: Signature = [
+    (Measure::FrontSplit, 0.0, 0.10),
+    (Measure::RearSplit, 0.0, 0.25),
+    (Measure::FrontShare, 0.30, 0.20),
+    (Measure::FrontPeak, 0.0, 0.10),
+    (Measure::RearPeak, 0.0, 0.20),
+    (Measure::PeakFront, 0.25, 0.20),
+    (Measure::FrontTime, 0.0, 0.15),
+    (Measure::RearTime, 0.0, 0.20),
+    (Measure::FrontSway, 0.005, 0.010),
+    (Measure::RearSway, 0.025, 0.015),
+    (Measure::Slow, 0.015, 0.012),
+];
+
+/// Both front legs, as the hind ones.
+const BOTH_FRONT: Signature = [
+    (Measure::FrontSplit, 0.0, 0.25),
+    (Measure::RearSplit, 0.0, 0.15),
+    (Measure::FrontShare, -0.30, 0.20),
+    (Measure::FrontPeak, 0.0, 0.20),
+    (Measure::RearPeak, 0.0, 0.10),
+    (Measure::PeakFront, -0.25, 0.20),
+    (Measure::FrontTime, 0.0, 0.20),
+    (Measure::RearTime, 0.0, 0.15),
+    (Measure::FrontSway, 0.025, 0.015),
+    (Measure::RearSway, 0.005, 0.010),
+    (Measure::Slow, 0.015, 0.012),
+];
+
+/// Points beyond which sway, slowness and events grow no more: she then stands on three legs. Our choice.
+const SATURATED_POINTS: f64 = 24.0;
+/// Rear steps of lame cows: 1.6 instead of 1.0 a minute (Chapinal & Tucker 2012), taken at some 12 points.
+const SHIFT_LOG_PER_POINT: f64 = 0.039;
+/// The same for the lifts of a sore leg. Our choice.
+const LIFT_LOG_PER_POINT: f64 = 0.08;
+
+fn signature(place: usize) -> (&'static Signature, f64) {
+    match Place::ALL[place] {
+        Place::One(Leg::LF) => (&FRONT, 1.0),
+        Place::One(Leg::RF) => (&FRONT, -1.0),
+        Place::One(Leg::LR) => (&HIND, 1.0),
+        Place::One(Leg::RR) => (&HIND, -1.0),
+        Place::BothFront => (&BOTH_FRONT, 1.0),
+        Place::BothRear => (&BOTH_HIND, 1.0),
+    }
+}
+
+const fn mirrored(measure: Measure) -> bool {
+    matches!(
+        measure,
+        Measure::FrontSplit
+            | Measure::RearSplit
+            | Measure::FrontPeak
+            | Measure::RearPeak
+            | Measure::FrontTime
+            | Measure::RearTime
+    )
+}
+
+/// Standing and walking load of the sore leg's own pair must change; all else often does.
+const fn must_show(place: usize, measure: Measure) -> bool {
+    match Place::ALL[place] {
+        Place::One(Leg::LF | Leg::RF) => matches!(measure, Measure::FrontSplit | Measure::FrontPeak),
+        Place::One(Leg::LR | Leg::RR) => matches!(measure, Measure::RearSplit | Measure::RearPeak),
+        Place::BothFront | Place::BothRear => matches!(measure, Measure::FrontShare | Measure::PeakFront),
+    }
+}
+
+const fn saturates(measure: Measure) -> bool {
+    matches!(measure, Measure::FrontSway | Measure::RearSway | Measure::Slow)
+}
+
+fn transitions(course: Course) -> Vec<Vec<f64>> {
+    let mut rows = vec![vec![0.0; STATES]; STATES];
+    rows[SOUND][SOUND] = 1.0 - ONSET_PER_DAY;
+    for (place, &share) in PLACE_ONSET.iter().enumerate() {
+        for level in 0..LEVELS {
+            rows[SOUND][state(place, level)] = ONSET_PER_DAY * share * ONSET_LEVELS[level];
+            let row = &mut rows[state(place, level)];
+            row[SOUND] += course.cured;
+            if level == 0 {
+                row[SOUND] += course.better;
+            } else {
+                row[state(place, level - 1)] += course.better;
+            }
+            if level + 1 < LEVELS {
+                row[state(place, level + 1)] += course.worse;
+            }
+            for (other, &weight) in PLACE_ONSET.iter().enumerate() {
+                if other != place {
+                    row[state(other, level)] += MOVED_PER_DAY * weight;
+                }
+            }
+            let left: f64 = 1.0 - row.iter().sum::<f64>();
+            row[state(place, level)] += left;
+        }
+    }
+    rows
+}
+
+impl Hypotheses {
+    /// Variance that a change of state adds to a baseline: how much this cow's effect differs from the usual one.
+    #[must_use]
+    pub fn unknown(&self, from: usize, to: usize, measure: usize) -> f64 {
+        let [from_spread, to_spread] = [from, to].map(|state| self.spread[state][measure]);
+        match (parts(from), parts(to)) {
+            (Some((one, _)), Some((other, _))) if one == other => {
+                (from_spread.sqrt() - to_spread.sqrt()).powi(2)
+            }
+            _ => from_spread + to_spread,
+        }
+    }
+
+    /// Factor of a state on the rate of a counted event: shifts front and rear, then lifts by leg.
+    #[must_use]
+    pub const fn count_factor(&self, state: usize, event: usize) -> f64 {
+        if event < 2 { self.shifts[state][event] } else { self.lifts[state][event - 2] }
+    }
+
+    /// Builds them from the constants.
+    #[must_use]
+    pub fn new() -> Self {
+        let mut all = Self {
+            effect: [[0.0; MEASURES]; STATES],
+            spread: [[0.0; MEASURES]; STATES],
+            must_show: [[true; MEASURES]; STATES],
+            shifts: [[1.0; 2]; STATES],
+            lifts: [[1.0; 4]; STATES],
+            scored: [SOUND_SCORED; STATES],
+            alone: Chain::new(&transitions(LEFT_ALONE)),
+            treated: Chain::new(&transitions(TREATED)),
+            start: vec![0.0; STATES],
+        };
+        for (place, &share) in PLACE_ONSET.iter().enumerate() {
+            let (table, side) = signature(place);
+            for (level, &points) in LEVEL_POINTS.iter().enumerate() {
+                let s = state(place, level);
+                for &(measure, mean, sd) in table {
+                    let size = if saturates(measure) { points.min(SATURATED_POINTS) } else { points };
+                    let side = if mirrored(measure) { side } else { 1.0 };
+                    all.must_show[s][measure as usize] = must_show(place, measure);
+                    all.effect[s][measure as usize] = side * mean * size;
+                    all.spread[s][measure as usize] = (sd * size).powi(2);
+                }
+                let bounded = points.min(SATURATED_POINTS);
+                for leg in Leg::ALL {
+                    if sore(place, leg) {
+                        all.shifts[s][usize::from(leg.pair() == Pair::Rear)] =
+                            (SHIFT_LOG_PER_POINT * bounded).exp();
+                        all.lifts[s][leg as usize] = (LIFT_LOG_PER_POINT * bounded).exp();
+                    }
+                }
+                let z = (points.ln() - HALF_SCORED_POINTS.ln()) / HALF_SCORED_WIDTH;
+                all.scored[s] = 1.0 / (1.0 + (-z).exp());
+                all.start[s] = share * STANDING_LEVELS[level];
+            }
+        }
+        let seen: f64 = (1..STATES).map(|s| all.start[s] * all.scored[s]).sum();
+        let lame = PREVALENCE / seen;
+        for s in 1..STATES {
+            all.start[s] *= lame;
+        }
+        all.start[SOUND] = 1.0 - all.start[1..].iter().sum::<f64>();
+        all
+    }
+}
+
+impl Default for Hypotheses {
+    fn default() -> Self {
+        Self::new()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn rows_of_the_chain_add_up_and_the_start_is_the_published_prevalence() {
+        for row in transitions(LEFT_ALONE).into_iter().chain(transitions(TREATED)) {
+            assert!((row.iter().sum::<f64>() - 1.0).abs() < 1e-12);
+            assert!(row.iter().all(|&p| (0.0..=1.0).contains(&p)));
+        }
+        let all = Hypotheses::new();
+        assert!((all.start.iter().sum::<f64>() - 1.0).abs() < 1e-12);
+        let scored: f64 = (1..STATES).map(|s| all.start[s] * all.scored[s]).sum();
+        assert!((scored - PREVALENCE).abs() < 1e-12);
+    }
+
+    // Neveux 2006: load under a sore hind foot goes to the other hind foot; under a sore front foot also to the hind
+    // foot of the same side.
+    #[test]
+    fn load_moves_to_the_other_leg_of_the_pair() {
+        let all = Hypotheses::new();
+        let left_hind = &all.effect[state(2, 2)];
+        assert!(left_hind[Measure::RearSplit as usize] > 10.0);
+        assert!(left_hind[Measure::FrontSplit as usize].abs() < 1e-12);
+        let right_front = &all.effect[state(1, 2)];
+        assert!(right_front[Measure::FrontSplit as usize] < -10.0);
+        assert!(right_front[Measure::RearSplit as usize] > 0.0);
+    }
+}
