@@ -193,7 +193,7 @@ fn a_dead_channel_is_named_to_the_farmer_and_no_passage_is_trusted() {
 /// What `fourplate lane` says, the most pressing first: plate and words.
 fn remarks(store: &Store, joint: &Joint<'_>) -> Vec<(Option<&'static str>, String)> {
     let now = jiff::Timestamp::from_millisecond(joint.host_now().utc_ms).expect("in range");
-    let lanes = host::lane::lanes(store, now).expect("readable");
+    let lanes = host::report::lane::lanes(store, now).expect("readable");
     let remarks = lanes[0].remarks(now, &jiff::tz::TimeZone::UTC);
     remarks.into_iter().map(|remark| (remark.plate, remark.text)).collect()
 }

@@ -1,7 +1,7 @@
 //! Parse, run, say how it ended.
 
 use clap::Parser;
-use host::{cli::Cli, commands, exit_code::ExitCode};
+use host::commands::{self, cli::Cli, exit_code::ExitCode};
 
 #[allow(clippy::print_stderr, reason = "the one place that prints an error")]
 fn main() -> std::process::ExitCode {

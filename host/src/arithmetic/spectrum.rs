@@ -153,7 +153,7 @@ mod tests {
     /// Against `scipy.signal.welch(x, fs, "hann", nperseg)` and numpy's trapezoid: `tests/oracles/welch.py`.
     #[test]
     fn density_is_that_of_scipy() {
-        let oracle: Value = serde_json::from_str(include_str!("../../tests/oracles/welch.json")).unwrap();
+        let oracle: Value = serde_json::from_str(include_str!("../../../tests/oracles/welch.json")).unwrap();
         let signal = numbers(&oracle["signal"]);
         for case in oracle["cases"].as_array().unwrap() {
             let segment = case["segment"].as_u64().unwrap() as usize;

@@ -2,11 +2,11 @@
 
 use crate::arithmetic::dates::days_between;
 use crate::case::before_after::compare::Question;
+use crate::case::before_after::kalman::state;
 use crate::case::before_after::learn;
 use crate::case::before_after::model::{Normal, Prior};
-use crate::record::case::KeptCase;
 use crate::case::before_after::series::Plan;
-use crate::case::before_after::kalman::state;
+use crate::record::case::KeptCase;
 use crate::record::case::block;
 use crate::record::{AnimalId, MobilityScore, Passage};
 use crate::store::{Store, StoreError};
@@ -109,7 +109,8 @@ fn prior_of(learned: &BTreeMap<String, Learned>, lesion: Option<&str>) -> Prior 
 pub fn lesson(question: &Question<'_>, leg: shared::plate::Leg) -> (Option<Normal>, Option<f64>) {
     let all = crate::case::before_after::series::series(question.passages, &question.plan);
     let series = &all[leg];
-    let Some(fit) = crate::case::before_after::model::Fit::new(&series.observations, &Prior::default()) else {
+    let Some(fit) = crate::case::before_after::model::Fit::new(&series.observations, &Prior::default())
+    else {
         return (None, None);
     };
     let settled = |on: bool| {

@@ -1,24 +1,14 @@
 //! One module per command, each thin.
 
 pub mod animal;
-pub mod case;
-pub mod compare;
-pub mod completions;
-pub mod cow;
-pub mod evaluate;
-pub mod export;
-pub mod farm;
-pub mod import;
-pub mod lane;
-pub mod list;
-pub mod listen;
-pub mod manual;
+pub mod cli;
+pub mod data;
+pub mod device;
+pub mod exit_code;
+pub mod herd;
 pub mod open;
-pub mod outcomes;
-pub mod port;
-pub mod recheck;
-pub mod rescore;
-pub mod serve;
+pub mod program;
+pub mod trim;
 
 use crate::commands::cli::{Cli, Command, Common};
 use crate::commands::exit_code::ExitCode;
@@ -33,22 +23,22 @@ use std::path::PathBuf;
 /// Whatever stopped it; the message says what to do.
 pub fn run(cli: &Cli) -> anyhow::Result<ExitCode> {
     match &cli.command {
-        Command::Listen(arguments) => listen::run(arguments, &store_path(&cli.common)?),
-        Command::Lane(arguments) => lane::run(arguments, &cli.common),
-        Command::Completions { shell } => completions::run(*shell),
-        Command::Export(args) => export::run(args, &cli.common),
-        Command::Farm(args) => farm::run(args, &cli.common),
-        Command::Import(args) => import::run(args, &cli.common),
-        Command::List(args) => list::run(args, &cli.common),
-        Command::Cow(args) => cow::run(args, &cli.common),
-        Command::Evaluate(args) => evaluate::run(args, &cli.common),
-        Command::Serve(args) => serve::run(args, &cli.common),
-        Command::Manual => manual::run(),
-        Command::Case { command } => case::run(command, &cli.common),
-        Command::Compare(arguments) => compare::run(arguments, &cli.common),
-        Command::Recheck(arguments) => recheck::run(arguments, &cli.common),
-        Command::Rescore(arguments) => rescore::run(arguments, &cli.common),
-        Command::Outcomes(arguments) => outcomes::run(arguments, &cli.common),
+        Command::Listen(arguments) => device::listen::run(arguments, &store_path(&cli.common)?),
+        Command::Lane(arguments) => device::lane::run(arguments, &cli.common),
+        Command::Completions { shell } => program::completions::run(*shell),
+        Command::Export(args) => data::export::run(args, &cli.common),
+        Command::Farm(args) => data::farm::run(args, &cli.common),
+        Command::Import(args) => data::import::run(args, &cli.common),
+        Command::List(args) => herd::list::run(args, &cli.common),
+        Command::Cow(args) => herd::cow::run(args, &cli.common),
+        Command::Evaluate(args) => herd::evaluate::run(args, &cli.common),
+        Command::Serve(args) => herd::serve::run(args, &cli.common),
+        Command::Manual => program::manual::run(),
+        Command::Case { command } => trim::case::run(command, &cli.common),
+        Command::Compare(arguments) => trim::compare::run(arguments, &cli.common),
+        Command::Recheck(arguments) => trim::recheck::run(arguments, &cli.common),
+        Command::Rescore(arguments) => data::rescore::run(arguments, &cli.common),
+        Command::Outcomes(arguments) => trim::outcomes::run(arguments, &cli.common),
     }
 }
 

@@ -1,7 +1,7 @@
 //! Opening a store that is to be read.
 
-use crate::commands::{open_store, store_path};
 use crate::commands::cli::Common;
+use crate::commands::{open_store, store_path};
 use crate::store::Store;
 
 /// Opens a store that must be there already.

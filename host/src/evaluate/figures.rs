@@ -1,8 +1,8 @@
 //! All figures of one evaluation.
 
+use crate::arithmetic::bootstrap::by_cow;
 use crate::arithmetic::statistics::Interval;
 use crate::evaluate::agreement::{Counts, Weighting, kappa};
-use crate::arithmetic::bootstrap::by_cow;
 use crate::evaluate::calibration;
 use crate::evaluate::calibration::{Band, Line, Said, line, logit, squared_error};
 use crate::evaluate::pairing::{Judged, Pairs};
@@ -367,10 +367,11 @@ fn by_row(sums: &CowSums, rows: &[Judged]) -> impl Fn(&str) -> Option<Interval> 
 }
 
 #[cfg(test)]
-pub(super) mod tests {
-    use crate::evaluate::*;
+pub(crate) mod tests {
+    use super::*;
     use crate::evaluate::oracle::{assert_near, recorded_evaluate};
-    use crate::record::AnimalId;
+    use crate::evaluate::pairing::Pairs;
+    use crate::record::{AnimalId, Place};
     use jiff::civil::date;
     use shared::plate::Leg;
 

@@ -1,16 +1,13 @@
 //! How good the tool is on a herd: its rows held against observers, lesions or an outside truth.
 
 pub mod agreement;
-pub mod bootstrap;
 pub mod calibration;
 pub mod figures;
 #[cfg(test)]
 mod oracle;
 pub mod pairing;
-pub mod plot;
 pub mod proportion;
 pub mod roc;
-pub mod text;
 pub mod timing;
 
 pub use crate::arithmetic::statistics::Interval;

@@ -1,5 +1,6 @@
 //! How soon a lame cow is flagged, and how often a sound one is.
 
+use crate::arithmetic::dates::days_between;
 use crate::evaluate::Judged;
 use jiff::civil::Date;
 use serde::Serialize;
@@ -44,12 +45,6 @@ impl FalseAlarms {
     pub fn per_100_cow_weeks(&self) -> Option<f64> {
         (self.sound_days > 0).then(|| 700.0 * f64::from(self.alarms) / f64::from(self.sound_days))
     }
-}
-
-/// Days from `a` to `b`.
-#[must_use]
-pub fn days_between(a: Date, b: Date) -> i32 {
-    a.until(b).map_or(0, |span| span.get_days())
 }
 
 /// Every onset in the rows of one cow, in time order, whose day is known.

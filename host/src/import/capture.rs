@@ -5,8 +5,8 @@
 //! analysed as the device would.
 
 use crate::import::{Fault, ImportError, Input, Outcome, Problems};
-use crate::link::{Item, Kept};
 use crate::link::place::{Placer, Waiting, timestamp};
+use crate::link::{Item, Kept};
 use crate::record::ClockPoint;
 use crate::store::{SourceCounts, SourceId, Store, StoreError};
 use jiff::Timestamp;

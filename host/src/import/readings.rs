@@ -1,10 +1,10 @@
 //! Plate readings: CSV in, passages out, in one pass and in memory that does not grow with the file.
 
-use crate::import::{BATCH, Column, Fault, ImportError, Input, Outcome, Problems, Row, Table, value};
+use crate::identity;
 use crate::import::clock::{Clock, Verdict};
 use crate::import::recorder::Recorder;
 use crate::import::value::Times;
-use crate::identity;
+use crate::import::{BATCH, Column, Fault, ImportError, Input, Outcome, Problems, Row, Table, value};
 use crate::store::{SourceCounts, SourceId, Store};
 use jiff::Timestamp;
 use shared::{

@@ -1,7 +1,7 @@
 //! Files of people and readers: ear tags, the herd register, mobility scores.
 
-use crate::import::{Column, Fault, ImportError, Input, Outcome, Problems, rows, value};
 use crate::identity;
+use crate::import::{Column, Fault, ImportError, Input, Outcome, Problems, rows, value};
 use crate::record::{AnimalId, HerdEntry, MobilityScore};
 use crate::store::{Store, TagRead};
 use jiff::Timestamp;

@@ -1,8 +1,8 @@
 //! The front end of every CSV import: header, rows, and what is wrong with them.
 
-use crate::import::value;
 use crate::import::lines::{LONGEST_LINE, Lines};
 use crate::import::problems::{Fault, Problems};
+use crate::import::value;
 use crate::record::AnimalId;
 use jiff::civil::Date;
 use memchr::{memchr, memchr_iter};

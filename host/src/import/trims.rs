@@ -1,10 +1,10 @@
 //! Trims and treatments, one row for each foot and lesion.
 
 use crate::import::{Column, Fault, ImportError, Input, Outcome, rows};
+use crate::record::case::Case;
 use crate::record::case::check;
 use crate::record::case::check::Finding;
 use crate::record::case::field::{FieldError, NAMES};
-use crate::record::case::Case;
 use crate::store::Store;
 use jiff::Timestamp;
 

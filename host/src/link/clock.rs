@@ -5,15 +5,13 @@
 //! Where the host's own clock was set between two points, they belong to different stretches and nothing is drawn
 //! from one to the other.
 
+use crate::record::ClockPoint;
 use shared::{units::Milliseconds, wire::TimeReply};
 
 /// Both clocks count whole milliseconds.
 const GRAIN_MS: f64 = 1.0;
 /// How late a request may come in whose round trip nobody measured, ms; our choice: a frame at 9600 baud.
 const UNKNOWN_WAY_MS: f64 = 25.0;
-/// The best point of each such time is kept, ms; our choice: 360 a day, and a new boot is sure of its time to 50 ms
-/// from the first point on.
-const BUCKET_MS: f64 = 240_000.0;
 /// Drift of a device whose drift is not known yet, ppm; our choice: twice the tolerance of a cheap crystal.
 const UNKNOWN_DRIFT_PPM: f64 = 200.0;
 /// Drift beyond which one of the clocks was set, ppm; our choice.
@@ -26,17 +24,6 @@ const WANDER_PPM: f64 = 0.5;
 const OTHER_BOOT_PPM: f64 = 3.0;
 /// The drift is taken over at most this time, ms; our choice: a day's warmth is in it.
 const DRIFT_SPAN_MS: f64 = 86_400_000.0;
-
-/// One comparison of the two clocks.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct ClockPoint {
-    /// The device's clock, ms since its boot.
-    pub device_ms: f64,
-    /// UTC, ms since the Unix epoch.
-    pub utc_ms: f64,
-    /// By how much they may be off, either way, ms.
-    pub error_ms: f64,
-}
 
 /// A moment of the device's clock, placed.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -82,13 +69,6 @@ impl ClockPoint {
             utc_ms: utc(reply.host_sent_ms) + way,
             error_ms: if reply.round_trip_ms == 0 { UNKNOWN_WAY_MS } else { way } + GRAIN_MS,
         }
-    }
-
-    /// The stretch of time in which only the best point is kept.
-    #[must_use]
-    #[allow(clippy::cast_possible_truncation, reason = "a float cast saturates")]
-    pub fn bucket(&self) -> i64 {
-        (self.device_ms / BUCKET_MS).floor() as i64
     }
 
     /// Whether both can be true of clocks that were not set in between.

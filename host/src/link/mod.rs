@@ -7,7 +7,7 @@ pub mod operator;
 pub mod place;
 pub mod session;
 
-pub use clock::{ClockMap, ClockPoint, Placed};
+pub use clock::{ClockMap, Placed};
 pub use keeper::{Item, Keeper, Kept, StoreKeeper};
 pub use session::{Notice, Now, Session, SessionError};
 

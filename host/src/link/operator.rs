@@ -1,7 +1,7 @@
 //! A person at a device: questions are asked over a connection that meanwhile keeps and acknowledges what comes.
 
-use crate::link::{Keeper, Kept, Notice, Session, SessionError};
 use crate::link::connect::{HostClock, Port, send, waits};
+use crate::link::{Keeper, Kept, Notice, Session, SessionError};
 use crate::record::ClockPoint;
 use shared::wire::{DeviceHello, DeviceMessage, HostMessage, Refusal};
 use std::{

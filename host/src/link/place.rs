@@ -4,11 +4,11 @@
 //! then it waits in the store, safe and acknowledged. What can be placed no better is placed as well as can be
 //! when the connection ends or a later boot has begun; what belongs to a boot that never saw a host stays.
 
+use crate::identity;
 use crate::link::clock::{ClockMap, Placed};
 use crate::link::keeper::Item;
-use crate::record::ClockPoint;
-use crate::identity;
 use crate::record::AnimalId;
+use crate::record::ClockPoint;
 use crate::store::{Insert, NewPassage, SourceId, Store, StoreError, TagRead};
 use jiff::Timestamp;
 use shared::{

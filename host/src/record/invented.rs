@@ -1,8 +1,8 @@
 //! Small invented rows for tests.
 
 use crate::record::{AnimalId, CowDay, Flag, FootWork, HerdEntry, MobilityScore, Passage, Place};
-use crate::report::list::MorningInput;
 use crate::report::farm::Farm;
+use crate::report::list::MorningInput;
 use jiff::civil::Date;
 use shared::analysis::{LegContacts, PassageKind, PassageSummary, Quality, Standing};
 use shared::plate::{Leg, PerLeg};

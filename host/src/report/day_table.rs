@@ -1,9 +1,9 @@
 //! The day table and the smoothed history as rows: one shape for CSV and JSON.
 
-use crate::record::LaneDay;
-use crate::score::HistoryDay;
 use crate::commands::cli::Format;
 use crate::record::CowDay;
+use crate::record::LaneDay;
+use crate::score::HistoryDay;
 use serde::Serialize;
 use shared::plate::Leg;
 use std::io::Write;
@@ -112,7 +112,7 @@ impl<'a> From<&'a LaneDay> for LaneRow<'a> {
             date: day.date.to_string(),
             cows: day.cows,
             cause: day.cause,
-            plate: day.plate.map(crate::score::evidence::lane::plate_name),
+            plate: day.plate.map(crate::record::plate_name),
             plate_error_pct: day.plate_error_pct.map(rounded),
             front_split_points: rounded(day.front_split_points),
             rear_split_points: rounded(day.rear_split_points),

@@ -1,10 +1,10 @@
 //! Everything a page or a list is made from, loaded once from the store.
 
+use crate::case::rechecks::recheck::Recheck;
+use crate::record::LaneDay;
+use crate::record::{AnimalId, CowDay, FootWork, HerdEntry, MobilityScore, Passage, known_at_last, known_by};
 use crate::report::cow::card::{Card, CardInput};
 use crate::report::list::morning::{Due, Morning, MorningInput};
-use crate::case::rechecks::recheck::Recheck;
-use crate::record::{AnimalId, CowDay, FootWork, HerdEntry, MobilityScore, Passage, known_at_last, known_by};
-use crate::record::LaneDay;
 use crate::score::kept;
 use crate::store::{KeptRows, PassageFilter, Store};
 use anyhow::Context;

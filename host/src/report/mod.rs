@@ -1,10 +1,21 @@
 //! How results are printed: text for people, CSV for tables, JSON for programs.
 
+pub mod cow;
 pub mod csv;
+pub mod day_table;
+pub mod evaluation;
+pub mod farm;
 pub mod json;
+pub mod lane;
+pub mod list;
+pub mod pages;
 pub mod progress;
+pub mod spark;
+#[cfg(test)]
+mod speed;
 pub mod style;
 pub mod text;
+pub mod words;
 
 use anyhow::Context;
 use std::{

@@ -2,10 +2,10 @@
 //!
 //! `cargo test --release -p host --lib score::speed -- --ignored --nocapture`
 
-use crate::score::simulate::{START, Scenario, herd, listed, name};
-use crate::score::{ScoreSettings, run_on};
 use crate::record::Passage;
 use crate::report::farm::{Farm, Part};
+use crate::score::simulate::{START, Scenario, herd, listed, name};
+use crate::score::{ScoreSettings, run_on};
 use crate::store::{PassageFilter, Store, StoreError};
 use jiff::ToSpan;
 use std::io::Write;

@@ -2,10 +2,10 @@
 //!
 //! `cargo test --release -p host --lib score::comparison -- --ignored --nocapture`
 
+use crate::record::{Flag, MobilityScore, Place};
 use crate::score::evidence::charts::Ewma;
 use crate::score::simulate::{Herd, START, Scenario, herd, name};
 use crate::score::{ScoreSettings, run_on};
-use crate::record::{Flag, MobilityScore, Place};
 use jiff::ToSpan;
 use shared::plate::Pair;
 use std::io::Write;
@@ -81,7 +81,8 @@ fn ours(made: &Herd, days: usize, scored: bool) -> Ours {
     let mut result = Ours { table: vec![vec![None; days]; made.truth.len()], right: 0, found: 0 };
     for row in &run.days {
         let cow: usize = row.animal.0[4..].parse().expect("a number");
-        let day = crate::arithmetic::dates::day_number(row.date) - crate::arithmetic::dates::day_number(START);
+        let day =
+            crate::arithmetic::dates::day_number(row.date) - crate::arithmetic::dates::day_number(START);
         let truth = made.truth[cow][day as usize];
         result.table[cow][day as usize] = row.probability.map(|p| (p, row.flag >= Flag::Check));
         if row.flag >= Flag::Check && truth.score >= 2 && day as usize >= LEARNING {

@@ -4,12 +4,12 @@
 //! checksum of the model. Scoring goes on from a kept state that is older than all of that, so the rows are the same
 //! as those of a run from the first day. Nothing depends on rows being kept.
 
-use crate::score::course::engine::{Inputs, State, run};
-use crate::score::checksum::checksum;
 use crate::arithmetic::dates::{date_of_number, day_number};
 use crate::record::LaneDay;
-use crate::score::{ScoreRun, ScoreSettings};
 use crate::record::{CowDay, FootWork, known_at_last, known_by};
+use crate::score::checksum::checksum;
+use crate::score::course::engine::{Inputs, State, run};
+use crate::score::{ScoreRun, ScoreSettings};
 use crate::store::{KeptRows, KeptState, NewRows, PassageFilter, Store, StoreError};
 use jiff::civil::Date;
 

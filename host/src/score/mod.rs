@@ -2,46 +2,25 @@
 //!
 //! Everything but [`run`] is a pure function of its arguments; a day's row only rests on what was known by its end.
 
-pub mod chain;
-pub mod charts;
+pub mod checksum;
 #[cfg(test)]
 mod comparison;
-mod cow;
-mod engine;
-pub mod features;
-mod flag;
-mod foot_work;
-mod history;
-pub mod hypotheses;
-mod identity;
-mod index;
+pub mod course;
+pub mod evidence;
 pub mod kept;
-mod lane;
-pub mod level;
-pub mod link;
-mod model;
-mod noise;
-mod prior;
-mod rates;
-mod reasons;
+pub mod model;
 pub mod settings;
 #[cfg(test)]
 pub(crate) mod simulate;
 #[cfg(test)]
-mod speed;
-pub mod table;
-#[cfg(test)]
 mod tests;
-mod track;
 
-pub use history::HistoryDay;
-pub use lane::{LaneCause, LaneDay};
-pub use link::Link;
+pub use course::history::HistoryDay;
+pub use model::observer::Link;
 pub use settings::ScoreSettings;
 
-use crate::record::{CowDay, FootWork, HerdEntry, MobilityScore, Passage};
+use crate::record::{CowDay, FootWork, HerdEntry, LaneDay, MobilityScore, Passage};
 use crate::store::{PassageFilter, Store, StoreError};
-use jiff::{ToSpan, Unit, civil::Date};
 
 /// All that a run gives.
 #[derive(Clone, Debug)]
@@ -82,7 +61,7 @@ pub fn run_on(
     work: &[FootWork],
     settings: &ScoreSettings,
 ) -> ScoreRun {
-    engine::run(None, &engine::Inputs { passages, herd, scores, work }, settings, |_| {})
+    course::engine::run(None, &course::engine::Inputs { passages, herd, scores, work }, settings, |_| {})
 }
 
 /// The day table alone.
@@ -105,14 +84,4 @@ pub fn run(store: &Store, settings: &ScoreSettings) -> Result<ScoreRun, StoreErr
     let settings = ScoreSettings { zone: store.time_zone()?, ..settings.clone() };
     let passages = store.passages(&PassageFilter { to: settings.until, ..PassageFilter::default() })?;
     Ok(run_on(&passages, &store.herd()?, &store.mobility_scores()?, &store.foot_work()?, &settings))
-}
-
-const EPOCH: Date = jiff::civil::date(1970, 1, 1);
-
-pub(crate) fn day_number(date: Date) -> i64 {
-    EPOCH.until((Unit::Day, date)).map_or(0, |span| i64::from(span.get_days()))
-}
-
-pub(crate) fn date_of_number(day: i64) -> Date {
-    EPOCH.saturating_add(day.days())
 }

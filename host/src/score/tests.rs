@@ -1,8 +1,9 @@
 //! What the score must do, on herds of the second generator.
 
+use crate::record::{CowDay, Flag, Place};
 use crate::score::simulate::{START, Scenario, Truth, herd, name};
 use crate::score::*;
-use crate::record::{CowDay, Flag, Place};
+use jiff::ToSpan;
 use jiff::civil::Date;
 use shared::plate::Leg;
 

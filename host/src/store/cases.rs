@@ -1,11 +1,11 @@
 //! The trimmer's cases, their follow-ups and their corrections.
 
-use crate::store::{Store, StoreError};
 use crate::record::case::field::NAMES;
 use crate::record::case::history::{Change, Correction};
 use crate::record::case::{BlockSeen, Case, Course, FollowUp, KeptCase};
 use crate::record::case::{history, versions};
 use crate::record::{AnimalId, FootWork};
+use crate::store::{Store, StoreError};
 use jiff::{Timestamp, civil::Date};
 use rusqlite::{OptionalExtension, Row, params, params_from_iter};
 use std::collections::HashMap;

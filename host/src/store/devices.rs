@@ -1,7 +1,7 @@
 //! Lane devices: who they are, their clocks, what they sent, how they are.
 
-use crate::store::{Store, StoreError};
 use crate::record::ClockPoint;
+use crate::store::{Store, StoreError};
 use rusqlite::{OptionalExtension, Row, params};
 use shared::wire::{DeviceHello, DeviceId, Health, ItemKey};
 

@@ -1,7 +1,7 @@
 //! The herd register and the mobility scores given by people.
 
-use crate::store::{Store, StoreError};
 use crate::record::{AnimalId, HerdEntry, MobilityScore};
+use crate::store::{Store, StoreError};
 use jiff::civil::Date;
 use rusqlite::{Row, params};
 

@@ -1,7 +1,7 @@
 //! Passages and their traces.
 
-use crate::store::{SourceId, Store, StoreError};
 use crate::record::{AnimalId, Passage};
+use crate::store::{SourceId, Store, StoreError};
 use jiff::{Timestamp, ToSpan, civil::Date, tz::TimeZone};
 use miniz_oxide::{deflate::compress_to_vec, inflate::decompress_to_vec};
 use rusqlite::{OptionalExtension, Row, params};

@@ -1,8 +1,8 @@
 //! The score's rows as last computed, and from where it can go on. Nothing here is needed: it only saves time.
 
-use crate::store::{Store, StoreError};
-use crate::record::{AnimalId, CowDay};
 use crate::record::LaneDay;
+use crate::record::{AnimalId, CowDay};
+use crate::store::{Store, StoreError};
 use jiff::{Timestamp, civil::Date};
 use rusqlite::{Transaction, TransactionBehavior, params};
 use serde::{Serialize, de::DeserializeOwned};

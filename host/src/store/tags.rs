@@ -1,7 +1,7 @@
 //! Tag reads, and who each passage was.
 
-use crate::store::{Store, StoreError};
 use crate::record::AnimalId;
+use crate::store::{Store, StoreError};
 use jiff::Timestamp;
 use rusqlite::params;
 

@@ -1,5 +1,5 @@
-use crate::store::*;
 use crate::record::{AnimalId, HerdEntry, MobilityScore};
+use crate::store::*;
 use jiff::{Timestamp, civil::date};
 use shared::analysis::{PassageKind, PassageSummary, Quality, Reason};
 use shared::plate::PerLeg;

@@ -1,13 +1,13 @@
 //! One cow before and after a day: every measure, every leg, and the verdict.
 
 use crate::arithmetic::dates::days_between;
+use crate::arithmetic::statistics::{Estimated, median};
 use crate::case::before_after::kalman::{Kind, Observation, Phase};
 use crate::case::before_after::lost;
 use crate::case::before_after::model::{Fit, Prior};
 use crate::case::before_after::series::{LegSeries, Plan, series};
 use crate::case::before_after::verdict::{Answer, Facts, LegCourse, Verdict, judge, lowest_before};
 use crate::record::Passage;
-use crate::arithmetic::statistics::{Estimated, median};
 use jiff::civil::Date;
 use serde::Serialize;
 use shared::plate::{Leg, Pair, PerLeg};
@@ -294,7 +294,10 @@ pub fn compare(animal: &str, question: &Question<'_>) -> Comparison {
             .map(|p| FirstAfter { date: p.date, share_pct: p.summary.standing.map(|s| s.share_pct.0) }),
         measures: MEASURES.iter().filter_map(|measure| measure_change(measure, question)).collect(),
         unsettled_passages: trusted()
-            .filter(|p| (0..=crate::case::before_after::series::UNSETTLED_DAYS).contains(&days_between(plan.at, p.date)))
+            .filter(|p| {
+                (0..=crate::case::before_after::series::UNSETTLED_DAYS)
+                    .contains(&days_between(plan.at, p.date))
+            })
             .count(),
     }
 }
@@ -311,12 +314,16 @@ fn leg_result(course: &LegCourse, series: &LegSeries) -> LegResult {
         normal_range_pct: course.normal_range,
         back_probability: course.back(),
         half_time_days: (before.below(-course.normal_range) > 0.5).then(|| fit.half_time()),
-        block_effect_pct: acting.map(|sign| fit.sum(&[(crate::case::before_after::kalman::state::BLOCK, sign)]).interval()),
+        block_effect_pct: acting
+            .map(|sign| fit.sum(&[(crate::case::before_after::kalman::state::BLOCK, sign)]).interval()),
         passages: course.passages,
     }
 }
 
-fn blocks_on(plan: &Plan, leg: Leg) -> impl DoubleEndedIterator<Item = &crate::case::before_after::series::BlockDays> {
+fn blocks_on(
+    plan: &Plan,
+    leg: Leg,
+) -> impl DoubleEndedIterator<Item = &crate::case::before_after::series::BlockDays> {
     plan.blocks.iter().filter(move |b| b.0 == leg && b.1 <= plan.until)
 }
 

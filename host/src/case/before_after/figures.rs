@@ -4,6 +4,7 @@
 //! set on [`TUNING`] alone; the table is of other seeds.
 
 use crate::arithmetic::dates::days_between;
+use crate::arithmetic::statistics::wilson;
 use crate::case::before_after::compare::{Question, courses, verdict};
 use crate::case::before_after::kalman::Phase;
 use crate::case::before_after::lost;
@@ -12,7 +13,6 @@ use crate::case::before_after::series::{Plan, series};
 use crate::case::before_after::simulate::{AT, DAY_SD, Make, Truth, draws};
 use crate::case::before_after::verdict::Verdict;
 use crate::record::Passage;
-use crate::arithmetic::statistics::wilson;
 use jiff::ToSpan;
 use rand::RngExt;
 use rand_chacha::ChaCha8Rng;

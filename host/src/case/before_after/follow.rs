@@ -1,14 +1,14 @@
 //! Follows every case of a farm through its passages: outcomes, changes, and what they teach.
 
-use crate::case::book::{Cow, lesson};
 use crate::arithmetic::dates::days_between;
 use crate::case::before_after::kalman::{Phase, filter, state};
 use crate::case::before_after::model::{Fit, Normal, Prior};
-use crate::case::outcomes::outcome::Outcome;
-use crate::record::case::{BlockSeen, KeptCase};
 use crate::case::before_after::series::series;
+use crate::case::book::{Cow, lesson};
 use crate::case::outcomes::group;
+use crate::case::outcomes::outcome::Outcome;
 use crate::record::case::block;
+use crate::record::case::{BlockSeen, KeptCase};
 use crate::record::{CowDay, Flag};
 use jiff::{ToSpan, civil::Date};
 use shared::plate::Leg;

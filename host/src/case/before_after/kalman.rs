@@ -279,7 +279,7 @@ mod tests {
     #[test]
     fn the_filter_agrees_with_statsmodels() {
         let oracle: serde_json::Value =
-            serde_json::from_str(include_str!("../../../tests/oracles/case_series.json")).unwrap();
+            serde_json::from_str(include_str!("../../../../tests/oracles/case_series.json")).unwrap();
         let number = |key: &str| oracle[key].as_f64().unwrap();
         let list = |key: &str| -> Vec<f64> {
             oracle[key].as_array().unwrap().iter().map(|v| v.as_f64().unwrap()).collect()

@@ -1,7 +1,7 @@
 //! Fits the before-and-after model of one leg: the filter, averaged over what it takes as known.
 
-use crate::case::before_after::kalman::{Belief, Kind, Observation, Parameters, Phase, filter, state};
 use crate::arithmetic::statistics::{Estimated, Z95};
+use crate::case::before_after::kalman::{Belief, Kind, Observation, Parameters, Phase, filter, state};
 
 /// Prior SD of a leg's load deviation when she is lame, % of her usual load (our choice; a fully lifted leg is 100).
 const ONSET_SD: f64 = 25.0;

@@ -1,10 +1,10 @@
 //! From a cow's passages to the observations of each leg.
 
 use crate::arithmetic::dates::days_between;
+use crate::arithmetic::statistics::{Z95, median};
 use crate::case::before_after::kalman::{Kind, Observation, Phase};
 use crate::case::before_after::model::EVEN_SD;
 use crate::record::Passage;
-use crate::arithmetic::statistics::{Z95, median};
 use jiff::civil::Date;
 use shared::plate::{Leg, PerLeg};
 

@@ -1,10 +1,10 @@
 //! The course of a case in one of a few words, and why.
 
+use crate::arithmetic::statistics::Estimated;
+use crate::case::before_after::kalman::state;
+use crate::case::before_after::learn;
 use crate::case::before_after::model::{Fit, Normal};
 use crate::case::before_after::series::UNSETTLED_DAYS;
-use crate::case::before_after::learn;
-use crate::case::before_after::kalman::state;
-use crate::arithmetic::statistics::Estimated;
 use jiff::{ToSpan, civil::Date};
 use serde::Serialize;
 use shared::plate::{Leg, PerLeg};

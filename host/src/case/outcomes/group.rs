@@ -116,7 +116,8 @@ fn group(name: &str, changes: &[&Change]) -> GroupChange {
 
 fn student(freedom: usize) -> f64 {
     use statrs::distribution::{ContinuousCDF, StudentsT};
-    StudentsT::new(0.0, 1.0, freedom.max(1) as f64).map_or(crate::arithmetic::statistics::Z95, |t| t.inverse_cdf(0.975))
+    StudentsT::new(0.0, 1.0, freedom.max(1) as f64)
+        .map_or(crate::arithmetic::statistics::Z95, |t| t.inverse_cdf(0.975))
 }
 
 #[cfg(test)]

@@ -112,7 +112,7 @@ mod tests {
     #[test]
     fn the_fit_agrees_with_lme4_on_its_sleepstudy_data() {
         let oracle: serde_json::Value =
-            serde_json::from_str(include_str!("../../../tests/oracles/case_mixed.json")).unwrap();
+            serde_json::from_str(include_str!("../../../../tests/oracles/case_mixed.json")).unwrap();
         let list = |key: &str| -> Vec<f64> {
             oracle[key].as_array().unwrap().iter().map(|v| v.as_f64().unwrap()).collect()
         };

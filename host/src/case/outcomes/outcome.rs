@@ -2,9 +2,9 @@
 
 use crate::arithmetic::dates::days_between;
 use crate::arithmetic::proportion::{fisher, odds_ratio};
+use crate::arithmetic::statistics::{Estimated, median, wilson};
 use crate::case::outcomes::survival;
 use crate::case::outcomes::survival::{Step, Watched, kaplan_meier};
-use crate::arithmetic::statistics::{Estimated, median, wilson};
 use jiff::civil::Date;
 use serde::Serialize;
 use std::collections::BTreeMap;

@@ -75,7 +75,7 @@ mod tests {
     #[test]
     fn curves_agree_with_survival_on_its_aml_data() {
         let oracle: serde_json::Value =
-            serde_json::from_str(include_str!("../../../tests/oracles/case_survival.json")).unwrap();
+            serde_json::from_str(include_str!("../../../../tests/oracles/case_survival.json")).unwrap();
         for group in ["maintained", "nonmaintained"] {
             let group = &oracle[group];
             let list = |key: &str| group[key].as_array().unwrap();

@@ -1,8 +1,8 @@
 //! Rechecks of the whole farm on a day, moved by what the lane saw.
 
-use crate::case::book::{Cow, Learned, WINDOW_DAYS};
 use crate::arithmetic::dates::days_between;
 use crate::case::before_after::compare::{courses, verdict};
+use crate::case::book::{Cow, Learned, WINDOW_DAYS};
 use crate::case::rechecks::recheck::{Recheck, plan};
 use crate::record::case::KeptCase;
 use crate::store::{PassageFilter, Store, StoreError};

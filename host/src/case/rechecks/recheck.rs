@@ -1,9 +1,9 @@
 //! When to look again: the plan, and what moves it.
 
-use crate::record::case::block;
-use crate::record::case::{Course, KeptCase};
 use crate::case::before_after::verdict::{Answer, Verdict};
 use crate::case::rechecks::wear;
+use crate::record::case::block;
+use crate::record::case::{Course, KeptCase};
 use jiff::{ToSpan, civil::Date};
 use serde::Serialize;
 
@@ -119,8 +119,8 @@ fn look_for(kept: &KeptCase) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::record::case::{BlockSeen, Case, FollowUp};
     use crate::record::AnimalId;
+    use crate::record::case::{BlockSeen, Case, FollowUp};
     use jiff::civil::date;
 
     fn kept() -> KeptCase {

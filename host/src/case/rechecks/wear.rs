@@ -1,8 +1,8 @@
 //! How a block wears, and the day it is worn through.
 
 use crate::arithmetic::dates::days_between;
-use crate::record::case::KeptCase;
 use crate::arithmetic::statistics::Z95;
+use crate::record::case::KeptCase;
 use jiff::{ToSpan, civil::Date};
 use serde::Serialize;
 
@@ -52,8 +52,8 @@ pub fn forecast(kept: &KeptCase) -> Option<WornThrough> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::record::case::{Case, FollowUp};
     use crate::record::AnimalId;
+    use crate::record::case::{Case, FollowUp};
     use jiff::civil::date;
 
     fn block(heights: &[(Date, f64)]) -> KeptCase {

@@ -1,14 +1,14 @@
 //! Write tables for other programs.
 
-use crate::{report, score};
 use crate::commands::cli::{Common, Format};
 use crate::commands::exit_code::ExitCode;
 use crate::record::AnimalId;
 use crate::record::passage_table::{PASSAGE_COLUMNS, passage_row};
-use crate::report::json;
 use crate::report::day_table::{DayRow, HistoryRow};
+use crate::report::json;
 use crate::score::{ScoreSettings, kept};
 use crate::store::{KeptRows, PassageFilter, Store};
+use crate::{report, score};
 use clap::{Args, Subcommand};
 use jiff::civil::Date;
 use std::path::PathBuf;
@@ -66,13 +66,13 @@ pub fn run(args: &ExportArgs, common: &Common) -> anyhow::Result<ExitCode> {
             let days =
                 kept::rows(&store, args.to, |_| KeptRows::All)?.map_or_else(Vec::new, |found| found.1.days);
             let rows = days.iter().filter(|day| args.wants(&day.animal, day.date)).map(DayRow::from);
-            score::table::write(report::destination(args.output.as_deref())?, common.format, rows)?;
+            report::day_table::write(report::destination(args.output.as_deref())?, common.format, rows)?;
         }
         What::History(args) => {
             let settings = ScoreSettings { history: true, ..ScoreSettings::default() };
             let history = score::run(&store, &settings)?.history;
             let rows = history.iter().filter(|day| args.wants(&day.animal, day.date)).map(HistoryRow::from);
-            score::table::write(report::destination(args.output.as_deref())?, common.format, rows)?;
+            report::day_table::write(report::destination(args.output.as_deref())?, common.format, rows)?;
         }
     }
     Ok(ExitCode::Done)

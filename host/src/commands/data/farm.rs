@@ -1,8 +1,8 @@
 //! Show and change the settings of the farm.
 
-use crate::report;
 use crate::commands::cli::{Common, Format};
 use crate::commands::exit_code::ExitCode;
+use crate::report;
 use crate::report::{json, text};
 use crate::store::{SETTINGS, Setting, Store, StoreError};
 use clap::Args;

@@ -1,9 +1,9 @@
 //! Bring in files.
 
-use crate::report;
 use crate::commands::cli::{Common, Format};
 use crate::commands::exit_code::ExitCode;
 use crate::import::{Input, Outcome, capture, passages, readings, registers, trims};
+use crate::report;
 use crate::report::{json, style, text};
 use clap::{Args, Subcommand};
 use std::{io::Write, path::PathBuf};

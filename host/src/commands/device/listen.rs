@@ -2,8 +2,8 @@
 
 use crate::commands::device::port::PortArguments;
 use crate::commands::exit_code::ExitCode;
-use crate::link::{Keeper, Kept, Notice, Session, StoreKeeper, connect};
 use crate::link::connect::{Backoff, Ended, READ_WAIT, Until, open_serial, open_tcp, ready_stream};
+use crate::link::{Keeper, Kept, Notice, Session, StoreKeeper, connect};
 use crate::report::notes;
 use crate::store::{Store, StoreError};
 use anyhow::{Context, bail};

@@ -1,12 +1,12 @@
 //! One cow's history.
 
-use crate::commands::open;
 use crate::commands::cli::{Common, Format};
 use crate::commands::exit_code::ExitCode;
+use crate::commands::open;
+use crate::report;
+use crate::report::cow::{Card, card_text};
 use crate::report::farm::{Farm, Part};
 use crate::report::{spark, words};
-use crate::report::cow::{Card, card_text};
-use crate::report;
 use jiff::civil::Date;
 use std::io::Write;
 

@@ -1,13 +1,13 @@
 //! How good the tool is here.
 
-use crate::commands::open;
 use crate::commands::cli::{Common, Format};
+use crate::commands::exit_code::ExitCode;
+use crate::commands::open;
 use crate::evaluate;
 use crate::evaluate::{Evaluation, Options, figures, pair, pairing};
-use crate::report::evaluation::{plot, text};
-use crate::commands::exit_code::ExitCode;
-use crate::report::farm::{Farm, Part};
 use crate::report;
+use crate::report::evaluation::{plot, text};
+use crate::report::farm::{Farm, Part};
 use anyhow::Context;
 use std::fs::{self, File};
 use std::io::Write;

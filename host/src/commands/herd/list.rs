@@ -1,12 +1,12 @@
 //! The morning list.
 
-use crate::commands::open;
 use crate::commands::cli::{Common, Format};
 use crate::commands::exit_code::ExitCode;
-use crate::report::farm::{Farm, Part};
-use crate::report::{spark, words};
-use crate::report::list::{Listed, Morning, text};
+use crate::commands::open;
 use crate::report;
+use crate::report::farm::{Farm, Part};
+use crate::report::list::{Listed, Morning, text};
+use crate::report::{spark, words};
 use jiff::civil::Date;
 use std::io::Write;
 

@@ -1,8 +1,8 @@
 //! The web pages.
 
-use crate::commands::open;
 use crate::commands::cli::Common;
 use crate::commands::exit_code::ExitCode;
+use crate::commands::open;
 use crate::report;
 use crate::report::pages as web;
 use std::io::Write;

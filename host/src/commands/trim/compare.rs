@@ -1,20 +1,20 @@
 //! One cow before and after a day, or all cases of the farm.
 
-use crate::case::book::WINDOW_DAYS;
+use crate::arithmetic::statistics::Estimated;
 use crate::case::before_after::compare::{BlockState, Comparison, compare};
-use crate::record::case::KeptCase;
-use crate::case::before_after::verdict::Verdict;
 use crate::case::before_after::follow;
+use crate::case::before_after::verdict::Verdict;
+use crate::case::book::WINDOW_DAYS;
 use crate::case::outcomes::group;
 use crate::commands::cli::{Common, Format};
+use crate::commands::exit_code::ExitCode;
 use crate::commands::open_store;
 use crate::commands::trim::case::today;
-use crate::commands::exit_code::ExitCode;
+use crate::record::case::KeptCase;
 use crate::record::{AnimalId, CowDay};
-use crate::report::words;
 use crate::report;
+use crate::report::words;
 use crate::report::{csv, style, text};
-use crate::arithmetic::statistics::Estimated;
 use crate::store::{PassageFilter, Store};
 use clap::Args;
 use jiff::{ToSpan, civil::Date};
@@ -129,7 +129,11 @@ fn print(c: &Comparison, cases: &[KeptCase]) -> anyhow::Result<()> {
     let mut out = report::out();
     writeln!(out, "{}", style::paint(style::STRONG, text::wrap(&first_line(c), 2)))?;
     for kept in cases.iter().filter(|k| k.case.date == c.at && k.withdrawn.is_none()) {
-        writeln!(out, "{}", text::wrap(&format!("Case {}: {}", kept.id, crate::commands::trim::case::summary(kept)), 2))?;
+        writeln!(
+            out,
+            "{}",
+            text::wrap(&format!("Case {}: {}", kept.id, crate::commands::trim::case::summary(kept)), 2)
+        )?;
     }
     let look = match c.verdict.verdict {
         Verdict::AsExpected => style::GOOD,

@@ -1,15 +1,15 @@
 //! How cases went, beside published trials.
 
+use crate::arithmetic::statistics::Estimated;
 use crate::case::outcomes::outcome::{BESIDE_DAY, Group, Outcome, TRIALS, by};
 use crate::commands::cli::{Common, Format};
+use crate::commands::exit_code::ExitCode;
 use crate::commands::open_store;
 use crate::commands::trim::compare::follow_all;
-use crate::commands::exit_code::ExitCode;
-use crate::report::words;
 use crate::report;
+use crate::report::words;
 use crate::report::{csv, style, text};
 use crate::score::kept;
-use crate::arithmetic::statistics::Estimated;
 use crate::store::KeptRows;
 use clap::Args;
 use std::io::Write;

@@ -3,9 +3,9 @@
 use crate::arithmetic::dates::days_between;
 use crate::case::rechecks::recheck::Recheck;
 use crate::commands::cli::{Common, Format};
+use crate::commands::exit_code::ExitCode;
 use crate::commands::open_store;
 use crate::commands::trim::case::today;
-use crate::commands::exit_code::ExitCode;
 use crate::report;
 use crate::report::{csv, style, text};
 use clap::Args;

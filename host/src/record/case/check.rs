@@ -87,7 +87,8 @@ pub fn case(case: &Case, today: Option<Date>, others: &[KeptCase]) -> Vec<Findin
 fn questions(case: &Case, today: Option<Date>) -> Vec<String> {
     let mut questions = Vec::new();
     let block = case.treatment.block.as_ref();
-    if let (Some(zone), Some(code)) = (case.zone, case.lesion.as_ref().and_then(crate::record::case::lesion::Lesion::code))
+    if let (Some(zone), Some(code)) =
+        (case.zone, case.lesion.as_ref().and_then(crate::record::case::lesion::Lesion::code))
         && !code.usual_zones.is_empty()
         && !code.usual_zones.contains(&zone.number())
     {

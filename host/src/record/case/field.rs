@@ -1,9 +1,9 @@
 //! The fields of a case as text: one place that reads and writes them for the command line, CSV, the store and the history.
 
-use crate::record::case::lesion::{DdStage, Lesion, Severity};
-use crate::record::case::{Block, Case, Claw};
-use crate::record::case::zone::Zone;
 use crate::record::AnimalId;
+use crate::record::case::lesion::{DdStage, Lesion, Severity};
+use crate::record::case::zone::Zone;
+use crate::record::case::{Block, Case, Claw};
 use jiff::civil::Date;
 use shared::plate::Leg;
 use thiserror::Error;

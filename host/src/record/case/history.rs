@@ -1,7 +1,7 @@
 //! Corrections: who changed what, when, and what it was.
 
-use crate::record::case::field::{FieldError, NAMES};
 use crate::record::case::Case;
+use crate::record::case::field::{FieldError, NAMES};
 use jiff::Timestamp;
 
 /// One corrected field.

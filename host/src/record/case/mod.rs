@@ -1,8 +1,16 @@
 //! One case: what was found on one foot at one visit, and what was done.
 
+pub mod block;
+pub mod check;
+pub mod field;
+pub mod history;
+pub mod lesion;
+pub mod versions;
+pub mod zone;
+
+use crate::record::AnimalId;
 use crate::record::case::lesion::{DdStage, Lesion, Severity};
 use crate::record::case::zone::Zone;
-use crate::record::AnimalId;
 use jiff::civil::Date;
 use shared::plate::Leg;
 

@@ -1,8 +1,8 @@
 //! A case as it was known on a day: later corrections undone, later follow-ups and a block's end to come not yet known.
 
+use crate::record::case::KeptCase;
 use crate::record::case::block;
 use crate::record::case::history::Change;
-use crate::record::case::KeptCase;
 use crate::record::{FootWork, Known};
 use jiff::civil::Date;
 use std::collections::BTreeSet;
@@ -68,8 +68,8 @@ pub fn versions(kept: &KeptCase, corrections: &[(Date, Change)]) -> Vec<FootWork
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::record::case::{BlockSeen, Case, FollowUp};
     use crate::record::AnimalId;
+    use crate::record::case::{BlockSeen, Case, FollowUp};
     use jiff::civil::date;
     use shared::plate::Leg;
 

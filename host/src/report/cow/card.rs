@@ -1,8 +1,8 @@
 //! One cow's history, as data.
 
-use crate::report::list::trend::{mean, shares};
 use crate::arithmetic::dates::days_between;
 use crate::record::{AnimalId, CowDay, Flag, FootWork, HerdEntry, MobilityScore, Passage, Place};
+use crate::report::list::trend::{mean, shares};
 use jiff::{ToSpan, civil::Date};
 use serde::Serialize;
 use shared::plate::{Leg, PerLeg};

@@ -1,16 +1,16 @@
 //! One cow's card as printed: 80 columns.
 
-use crate::report::cow::card::{Card, CardDay};
-use crate::report::spark;
-use crate::report::list::text::heading;
-use crate::report::list::trend::mean;
-use crate::report::words;
-use crate::report::words::count;
 use crate::arithmetic::dates::days_between;
 use crate::record::{Flag, Place};
+use crate::report::cow::card::{Card, CardDay};
+use crate::report::list::text::heading;
+use crate::report::list::trend::mean;
+use crate::report::spark;
 use crate::report::style;
 use crate::report::style::STRONG;
 use crate::report::text::wrapped;
+use crate::report::words;
+use crate::report::words::count;
 use jiff::civil::Date;
 use shared::plate::{Leg, Pair};
 use std::fmt::Write;

@@ -1,14 +1,14 @@
 //! The evaluation in words, 80 columns.
 
+use crate::arithmetic::statistics::Interval;
+use crate::evaluate::Evaluation;
 use crate::evaluate::figures::Figure;
 use crate::evaluate::roc::hanley_mcneil_se;
 use crate::evaluate::timing::{EARLY_DAYS, ONSET_GAP_DAYS, SLOW_ONSET_DAYS};
-use crate::arithmetic::statistics::Interval;
-use crate::evaluate::Evaluation;
 use crate::record::Place;
 use crate::report::list::text::heading;
-use crate::report::words::{count, thousands};
 use crate::report::text::wrapped;
+use crate::report::words::{count, thousands};
 use std::fmt::Write;
 
 /// Published single sessions: rear-leg load spread standing against gait score, 28 lame and 29 not (Chapinal et al.,

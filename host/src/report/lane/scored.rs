@@ -1,7 +1,7 @@
 //! What the score found of the plates: what every cow shows at once is the lane. The device cannot know it.
 
-use crate::report::lane::{Lane, Level, Remark, since};
 use crate::record::{LaneCause, LaneDay};
+use crate::report::lane::{Lane, Level, Remark, since};
 use jiff::{Timestamp, tz::TimeZone};
 
 /// A day's estimate says nothing of a lane that no cow has crossed for longer, days; our choice.

@@ -1,9 +1,9 @@
 //! What the farmer should know this morning, as data.
 
+use crate::record::{AnimalId, CowDay, Flag, HerdEntry, Passage};
 use crate::report::list::rank;
 use crate::report::list::seen::{NotSeen, Seen, lane_notes, not_seen, seen};
 use crate::report::list::trend::{TREND_DAYS, Trend, trend};
-use crate::record::{AnimalId, CowDay, Flag, HerdEntry, Passage};
 use jiff::{ToSpan, civil::Date};
 use serde::Serialize;
 use std::collections::{BTreeMap, HashMap};

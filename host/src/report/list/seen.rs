@@ -1,8 +1,8 @@
 //! How much the lane saw, and whom it did not see.
 
-use crate::report::words::{count, thousands};
 use crate::arithmetic::dates::days_between;
 use crate::record::{AnimalId, HerdEntry, Passage};
+use crate::report::words::{count, thousands};
 use jiff::civil::Date;
 use serde::Serialize;
 use std::collections::{BTreeMap, BTreeSet};

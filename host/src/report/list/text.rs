@@ -1,15 +1,15 @@
 //! The morning list as printed: 80 columns, for reading at five in the morning.
 
+use crate::record::Flag;
 use crate::report::list::morning::{Listed, Morning, Section};
 use crate::report::list::seen::AWAY_DAYS;
-use crate::report::spark;
 use crate::report::list::trend::Trend;
-use crate::report::words;
-use crate::report::words::count;
-use crate::record::Flag;
+use crate::report::spark;
 use crate::report::style;
 use crate::report::style::{FAINT, STRONG};
 use crate::report::text::wrapped;
+use crate::report::words;
+use crate::report::words::count;
 use std::fmt::Write;
 
 /// Reasons printed for each cow; all are in the other formats. Our choice.

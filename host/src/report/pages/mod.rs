@@ -1,13 +1,13 @@
 //! A small read-only web page: the list, one cow, the rechecks, the lane. No outside resources.
 
-mod pages;
+mod render;
 mod picture;
 
 use crate::commands::exit_code::ExitCode;
 use crate::report::farm::Farm;
 use crate::store::Store;
 use anyhow::anyhow;
-pub use pages::{Page, Pages};
+pub use render::{Page, Pages};
 use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
 use std::time::SystemTime;

@@ -1,18 +1,18 @@
 //! The run over all days: one pass forward, so that no day can know what came later.
 
-use crate::score::model::features::{CLASSES, MEASURES, Measured, PerMeasure};
-use crate::score::model::hypotheses::Hypotheses;
+use crate::arithmetic::dates::{date_of_number, day_number};
+use crate::record::{AnimalId, FootWork, HerdEntry, MobilityScore, Passage};
+use crate::score::ScoreRun;
+use crate::score::course::track::{Context, Done, Track};
 use crate::score::evidence::index::{FarmDay, HOURS, Names, Ready, by_day, measured};
 use crate::score::evidence::lane::{Lane, WEIGHT, Witness};
-use crate::score::model::observer::Learner;
+use crate::score::model::features::{CLASSES, MEASURES, Measured, PerMeasure};
+use crate::score::model::hypotheses::Hypotheses;
 use crate::score::model::noise::Noise;
+use crate::score::model::observer::Learner;
 use crate::score::model::prior::Prior;
 use crate::score::model::rates::{HerdRate, Rate};
 use crate::score::settings::ScoreSettings;
-use crate::score::course::track::{Context, Done, Track};
-use crate::arithmetic::dates::{date_of_number, day_number};
-use crate::score::ScoreRun;
-use crate::record::{AnimalId, FootWork, HerdEntry, MobilityScore, Passage};
 use jiff::civil::Date;
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};

@@ -1,7 +1,7 @@
 //! From probabilities to a flag that does not flicker.
 
-use crate::score::settings::{CHECK_OFF, CHECK_ON, FEW_PASSAGES, URGENT_OFF, URGENT_ON, WATCH_OFF, WATCH_ON};
 use crate::record::Flag;
+use crate::score::settings::{CHECK_OFF, CHECK_ON, FEW_PASSAGES, URGENT_OFF, URGENT_ON, WATCH_OFF, WATCH_ON};
 
 /// What a flag rests on.
 #[derive(Clone, Copy, Debug)]

@@ -1,8 +1,8 @@
 //! The smoothed history: what each day looks like in the light of all days, later ones too. Never the day table.
 
+use crate::record::{AnimalId, Place};
 use crate::score::model::cow::Filter;
 use crate::score::model::hypotheses::{Hypotheses, PLACES, SOUND, STATES, parts};
-use crate::record::{AnimalId, Place};
 use jiff::civil::Date;
 
 /// A day of the filter, kept for the smoother.

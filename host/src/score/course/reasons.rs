@@ -1,14 +1,14 @@
 //! The answer in words with numbers: where, since when, why, how sure, and what would settle it.
 
+use crate::record::{CowDay, Flag, Place};
+use crate::score::course::flag::Grounds;
+use crate::score::course::history::likeliest_place;
 use crate::score::evidence::charts::Ewma;
+use crate::score::evidence::foot_work::Standing;
+use crate::score::evidence::identity::{Identity, NotHers};
 use crate::score::model::cow::{DayMeasure, Filter};
 use crate::score::model::features::{MEASURES, Measure, PerMeasure};
-use crate::score::course::flag::Grounds;
-use crate::score::evidence::foot_work::Standing;
-use crate::score::course::history::likeliest_place;
 use crate::score::model::hypotheses::{Hypotheses, PLACES, parts, sore};
-use crate::score::evidence::identity::{Identity, NotHers};
-use crate::record::{CowDay, Flag, Place};
 use shared::plate::{Leg, Pair};
 
 /// Weight of today in the recent mean: about the last three days.

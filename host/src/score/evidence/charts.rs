@@ -143,7 +143,7 @@ mod tests {
     #[test]
     fn run_lengths_are_those_of_r_spc() {
         let oracle: Oracle =
-            serde_json::from_str(include_str!("../../../tests/oracles/run_lengths.json")).unwrap();
+            serde_json::from_str(include_str!("../../../../tests/oracles/run_lengths.json")).unwrap();
         for arl in &oracle.lengths {
             let runs = if arl.ewma > 100.0 { 2_000 } else { 4_000 };
             let fresh = Ewma::new(oracle.ewma_weight, oracle.ewma_limit);

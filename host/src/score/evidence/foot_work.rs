@@ -1,12 +1,12 @@
 //! What trims and blocks mean for the score of a day.
 
+use crate::record::FootWork;
 use crate::score::model::cow::Filter;
 use crate::score::model::features::{MEASURES, Measure};
 use crate::score::model::hypotheses::STATES;
 use crate::score::model::level::Level;
 use crate::score::model::noise::Noise;
 use crate::score::settings::{BLOCK_DAYS, BLOCK_POINTS, HEALING_DAYS, MENDING_DAYS, UNSETTLED_DAYS};
-use crate::record::FootWork;
 use shared::plate::{Leg, Pair};
 
 /// One trim or treatment, by day number.
@@ -29,9 +29,13 @@ impl Work {
     #[must_use]
     pub fn new(work: &FootWork) -> Self {
         let day = crate::arithmetic::dates::day_number(work.date);
-        let block = work.block.then(|| (day, work.block_off.map_or(day + BLOCK_DAYS, crate::arithmetic::dates::day_number)));
-        let known =
-            (crate::arithmetic::dates::day_number(work.known.from), work.known.until.map_or(i64::MAX, crate::arithmetic::dates::day_number));
+        let block = work
+            .block
+            .then(|| (day, work.block_off.map_or(day + BLOCK_DAYS, crate::arithmetic::dates::day_number)));
+        let known = (
+            crate::arithmetic::dates::day_number(work.known.from),
+            work.known.until.map_or(i64::MAX, crate::arithmetic::dates::day_number),
+        );
         Self { day, leg: work.leg, lesion: work.lesion, block, known }
     }
 }

@@ -2,7 +2,9 @@
 
 use crate::score::model::features::Measured;
 use crate::score::model::level::Level;
-use crate::score::settings::{PATTERN_NOT_HERS_SD, RESTART_DAYS, WEIGHT_NOT_HERS_FRACTION, WEIGHT_NOT_HERS_SD};
+use crate::score::settings::{
+    PATTERN_NOT_HERS_SD, RESTART_DAYS, WEIGHT_NOT_HERS_FRACTION, WEIGHT_NOT_HERS_SD,
+};
 
 /// SD of a day's change of body weight, as a fraction: some 2 kg. Our choice.
 const WEIGHT_STEP: f64 = 0.003;

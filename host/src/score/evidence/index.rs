@@ -1,8 +1,8 @@
 //! Cows, lanes and passages by number, and the passages of each day.
 
 use crate::arithmetic::dates::day_number;
-use crate::score::model::features::{Measured, measure};
 use crate::record::Passage;
+use crate::score::model::features::{Measured, measure};
 use jiff::{civil::Date, tz::TimeZone};
 use rayon::prelude::*;
 use std::collections::HashMap;

@@ -1,9 +1,9 @@
 //! Rows with what is kept are those of a store that keeps nothing, whatever changed in between.
 
-use crate::score::kept::*;
 use crate::record::case::history;
 use crate::record::case::{BlockSeen, Case, FollowUp};
 use crate::record::{AnimalId, HerdEntry, MobilityScore, Passage};
+use crate::score::kept::*;
 use crate::score::simulate::{Herd, START, Scenario, herd, listed, name};
 use crate::store::SourceId;
 use jiff::{Timestamp, ToSpan};

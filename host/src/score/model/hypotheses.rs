@@ -1,9 +1,12 @@
 //! What may be the matter with her, and how each would show.
 
+use crate::record::Place;
 use crate::score::model::chain::Chain;
 use crate::score::model::features::{MEASURES, Measure, PerMeasure};
-use crate::score::settings::{Course, HALF_SCORED_POINTS, HALF_SCORED_WIDTH, LEFT_ALONE, LEVEL_POINTS, MOVED_PER_DAY, ONSET_LEVELS, ONSET_PER_DAY, PREVALENCE, SOUND_SCORED, STANDING_LEVELS, TREATED};
-use crate::record::Place;
+use crate::score::settings::{
+    Course, HALF_SCORED_POINTS, HALF_SCORED_WIDTH, LEFT_ALONE, LEVEL_POINTS, MOVED_PER_DAY, ONSET_LEVELS,
+    ONSET_PER_DAY, PREVALENCE, SOUND_SCORED, STANDING_LEVELS, TREATED,
+};
 use shared::plate::{Leg, Pair};
 
 /// Severity levels.

@@ -41,7 +41,7 @@ mod tests {
     #[test]
     fn nile_levels_are_those_of_r() {
         let oracle: Oracle =
-            serde_json::from_str(include_str!("../../../tests/oracles/local_level.json")).unwrap();
+            serde_json::from_str(include_str!("../../../../tests/oracles/local_level.json")).unwrap();
         let mut level = Level { mean: 0.0, variance: 1e7 };
         assert_eq!(oracle.flow.len(), 100);
         for (day, &flow) in oracle.flow.iter().enumerate() {

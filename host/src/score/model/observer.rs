@@ -2,7 +2,9 @@
 //! found in lifted feet.
 
 use crate::score::model::hypotheses::LEVELS;
-use crate::score::settings::{HALF_SCORED_POINTS, HALF_SCORED_WIDTH, LESION_FOUND, LEVEL_POINTS, SOUND_SCORED};
+use crate::score::settings::{
+    HALF_SCORED_POINTS, HALF_SCORED_WIDTH, LESION_FOUND, LEVEL_POINTS, SOUND_SCORED,
+};
 
 /// SD of the intercept about 0 and of the slope about 1 before the farm has scored. Our choice: a factor of 2.7 of the
 /// odds, and a third of the steepness.
@@ -274,7 +276,7 @@ mod tests {
     #[test]
     fn fit_is_that_of_scikit_learn() {
         let oracle: Oracle =
-            serde_json::from_str(include_str!("../../../tests/oracles/logistic.json")).unwrap();
+            serde_json::from_str(include_str!("../../../../tests/oracles/logistic.json")).unwrap();
         let link = fit(&oracle.x, &oracle.seen, [0.0, 0.0], [1e6, oracle.sd]);
         assert!((link.intercept - oracle.intercept).abs() < 1e-4, "{link:?}");
         assert!((link.slope - oracle.slope).abs() < 1e-4, "{link:?}");

@@ -1,8 +1,8 @@
 //! What a new cow is expected to be: the herd's middle by parity and stage of lactation, and how cows differ.
 
+use crate::arithmetic::statistics::median;
 use crate::score::model::features::{MEASURES, PerMeasure};
 use crate::score::model::level::Level;
-use crate::arithmetic::statistics::median;
 
 /// First guess of the herd's mean of each measure. Front share: 54 % is the middle of what is commonly said (52-56 %),
 /// held loosely. Peaks: 60 % and 50 % of body weight, front and hind (Scott 1988).

@@ -1,7 +1,7 @@
 //! The guided calibration: asks the person for one thing after the other, and the device whether it was right.
 
-use crate::commands::device::lane::{AtDevice, at_device};
 use crate::commands::cli::{Common, Format};
+use crate::commands::device::lane::{AtDevice, at_device};
 use crate::commands::device::port::PortArguments;
 use crate::commands::exit_code::ExitCode;
 use crate::link::operator::OperatorError;

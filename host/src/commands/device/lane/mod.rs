@@ -5,10 +5,10 @@ mod raw;
 mod settings;
 mod status;
 
-use crate::commands::{open_store, store_path};
-use crate::commands::device::port::PortArguments;
 use crate::commands::cli::Common;
+use crate::commands::device::port::PortArguments;
 use crate::commands::exit_code::ExitCode;
+use crate::commands::{open_store, store_path};
 use crate::link::StoreKeeper;
 use crate::link::connect::Port;
 use crate::link::operator::Operator;

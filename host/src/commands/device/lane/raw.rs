@@ -1,7 +1,7 @@
 //! Raw readings of a device, looked at and recorded.
 
-use crate::commands::device::lane::{AtDevice, at_device};
 use crate::commands::cli::{Common, Format};
+use crate::commands::device::lane::{AtDevice, at_device};
 use crate::commands::device::port::PortArguments;
 use crate::commands::exit_code::ExitCode;
 use crate::link::ClockMap;

@@ -1,7 +1,7 @@
 //! The settings of a device: read, changed, kept as JSON and written back.
 
-use crate::commands::device::lane::at_device;
 use crate::commands::cli::{Common, Format};
+use crate::commands::device::lane::at_device;
 use crate::commands::device::port::PortArguments;
 use crate::commands::exit_code::ExitCode;
 use crate::report::{json, notes, out};

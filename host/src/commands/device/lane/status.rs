@@ -2,8 +2,8 @@
 
 use crate::commands::cli::Format;
 use crate::commands::exit_code::ExitCode;
-use crate::report::{json, out, style, text};
 use crate::report::lane::{Lane, Level, Remark, lanes};
+use crate::report::{json, out, style, text};
 use crate::store::Store;
 use jiff::{Timestamp, tz::TimeZone};
 use serde::Serialize;

@@ -1,16 +1,16 @@
 //! Entering a case: one line, or a few questions for what is missing.
 
+use crate::commands::animal;
+use crate::commands::animal::Meant;
+use crate::commands::cli::{Common, Format};
+use crate::commands::exit_code::ExitCode;
 use crate::commands::trim::case::ask;
 use crate::commands::trim::case::ask::Given;
 use crate::commands::trim::case::{can_ask, today};
+use crate::record::AnimalId;
 use crate::record::case::check;
 use crate::record::case::check::Finding;
 use crate::record::case::{Case, KeptCase};
-use crate::commands::cli::{Common, Format};
-use crate::commands::animal;
-use crate::commands::animal::Meant;
-use crate::commands::exit_code::ExitCode;
-use crate::record::AnimalId;
 use crate::report;
 use crate::store::Store;
 use clap::Args;
@@ -198,7 +198,14 @@ pub fn run(arguments: &Add, store: &Store, common: &Common) -> anyhow::Result<Ex
     let kept = KeptCase { id, case, follow_ups: Vec::new(), withdrawn: None };
     if common.format == Format::Text {
         let mut out = report::out();
-        writeln!(out, "{}", report::text::wrap(&format!("Case {id}: {}", crate::commands::trim::case::show::summary(&kept)), 2))?;
+        writeln!(
+            out,
+            "{}",
+            report::text::wrap(
+                &format!("Case {id}: {}", crate::commands::trim::case::show::summary(&kept)),
+                2
+            )
+        )?;
         for caution in cautions(&kept.case) {
             writeln!(out, "{}", report::text::wrap(&format!("Caution: {caution}"), 2))?;
         }

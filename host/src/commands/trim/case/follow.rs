@@ -1,10 +1,10 @@
 //! What comes after: follow-ups, corrections, withdrawals.
 
+use crate::commands::exit_code::ExitCode;
 use crate::commands::trim::case::add::allowed;
 use crate::commands::trim::case::{ask, can_ask, today};
 use crate::record::case::{BlockSeen, Course, FollowUp};
 use crate::record::case::{block, check, history};
-use crate::commands::exit_code::ExitCode;
 use crate::report;
 use crate::report::text::wrap;
 use crate::store::Store;

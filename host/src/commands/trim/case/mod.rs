@@ -8,8 +8,8 @@ mod show;
 pub(crate) use show::summary;
 
 use crate::commands::cli::Common;
-use crate::commands::open_store;
 use crate::commands::exit_code::ExitCode;
+use crate::commands::open_store;
 use clap::Subcommand;
 use jiff::{Timestamp, civil::Date};
 

@@ -1,11 +1,11 @@
 //! The pages as a pure function of the address and the farm.
 
-use crate::report::pages::picture::Picture;
 use crate::record::AnimalId;
+use crate::report::cow::{Card, card};
 use crate::report::farm::Farm;
 use crate::report::list::morning::{CAUTIONS, Listed, Section};
+use crate::report::pages::picture::Picture;
 use crate::report::{spark, words};
-use crate::report::cow::{Card, card};
 use jiff::civil::Date;
 use minijinja::{Environment, value::Serde};
 use percent_encoding::{NON_ALPHANUMERIC, percent_decode_str, utf8_percent_encode};

@@ -1,0 +1,5 @@
+//! At the lane.
+
+pub mod lane;
+pub mod listen;
+pub mod port;

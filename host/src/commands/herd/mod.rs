@@ -1,0 +1,6 @@
+//! The herd this morning.
+
+pub mod cow;
+pub mod evaluate;
+pub mod list;
+pub mod serve;

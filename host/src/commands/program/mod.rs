@@ -1,0 +1,4 @@
+//! The program itself.
+
+pub mod completions;
+pub mod manual;

@@ -1,0 +1,6 @@
+//! The trimmer's day.
+
+pub mod case;
+pub mod compare;
+pub mod outcomes;
+pub mod recheck;

@@ -1,0 +1,61 @@
+//! Trims and treatments as the score needs them, each with the days on which it was known.
+
+use crate::record::AnimalId;
+use jiff::civil::Date;
+use shared::plate::Leg;
+
+/// What the score needs to know of one trim or treatment.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct FootWork {
+    /// Day of the work.
+    pub date: Date,
+    /// Which animal.
+    pub animal: AnimalId,
+    /// The leg, where one was named.
+    pub leg: Option<Leg>,
+    /// Whether a lesion was found.
+    pub lesion: bool,
+    /// First day without the block, if one was put on and is known to be off; `None` with `block` = still on.
+    pub block_off: Option<Date>,
+    /// Whether a block was put on.
+    pub block: bool,
+    /// When this version of the record was the one known.
+    pub known: Known,
+}
+
+/// The days on which one version of a record was the one known.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Known {
+    /// The first of them.
+    pub from: Date,
+    /// The first day on which another version was; `None` for the latest version.
+    pub until: Option<Date>,
+}
+
+impl Known {
+    /// A record with one version.
+    pub const ALWAYS: Self = Self { from: Date::MIN, until: None };
+
+    /// Whether this version was the one known at the end of that day.
+    #[must_use]
+    pub fn on(self, day: Date) -> bool {
+        self.from <= day && self.until.is_none_or(|until| day < until)
+    }
+}
+
+/// What was known of the foot work by the end of `day`: versions that came later are left out.
+pub fn known_by(work: &mut Vec<FootWork>, day: Date) {
+    work.retain(|work| work.date <= day && work.known.from <= day);
+    for work in work {
+        work.known.until = work.known.until.filter(|until| *until <= day);
+    }
+}
+
+/// Takes what became known after `day` as known on that day already: for a list of the last day, read later.
+pub fn known_at_last(work: &mut Vec<FootWork>, day: Date) {
+    for work in work.iter_mut() {
+        work.known.from = work.known.from.min(day);
+        work.known.until = work.known.until.map(|until| until.min(day));
+    }
+    work.retain(|work| work.date <= day && work.known.until.is_none_or(|until| work.known.from < until));
+}

@@ -1,0 +1,4 @@
+//! How well the score does, as text and picture.
+
+pub mod plot;
+pub mod text;

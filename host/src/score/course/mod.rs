@@ -1,0 +1,7 @@
+//! Day after day: the engine, each cow's course, and what is said of it.
+
+pub mod engine;
+pub mod flag;
+pub mod history;
+pub mod reasons;
+pub mod track;
