@@ -1,6 +1,8 @@
 //! The command line: definitions only.
 
 use crate::commands::data::{export, farm, import};
+use crate::report::words::{Language, Words};
+use crate::store::{Store, StoreError};
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
 
@@ -25,6 +27,23 @@ pub struct Common {
     /// How to print
     #[arg(long, global = true, value_enum, default_value_t = Format::Text)]
     pub format: Format,
+    /// The language of lists, cows and cases (default: the farm's)
+    #[arg(long, global = true, value_enum)]
+    pub language: Option<Language>,
+}
+
+impl Common {
+    /// The words in the language asked for, or the farm's own.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn words(&self, store: &Store) -> Result<Words, StoreError> {
+        let language = match self.language {
+            Some(language) => language,
+            None => store.setting("language")?.and_then(|tag| Language::of_tag(&tag)).unwrap_or_default(),
+        };
+        Ok(Words::new(language))
+    }
 }
 
 /// How results are printed.

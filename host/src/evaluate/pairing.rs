@@ -233,7 +233,7 @@ fn is_leg_word(word: &str) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::record::invented::cow_day;
+    use crate::report::invented::cow_day;
     use jiff::civil::date;
 
     fn truth(animal: &str, day: Date, score: f64) -> Truth {

@@ -1,6 +1,7 @@
 //! What is said of one cow on one day.
 
 use crate::record::AnimalId;
+use crate::record::finding::{Advice, Confidence, FlagReason};
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 use shared::plate::{Leg, Pair, PerLeg};
@@ -21,6 +22,21 @@ pub enum Flag {
     Check,
     /// Look at her feet today.
     Urgent,
+}
+
+impl Flag {
+    /// Its name in tables.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::NoData => "no_data",
+            Self::CannotTell => "cannot_tell",
+            Self::Clear => "clear",
+            Self::Watch => "watch",
+            Self::Check => "check",
+            Self::Urgent => "urgent",
+        }
+    }
 }
 
 /// Where the trouble is.
@@ -66,9 +82,6 @@ impl Place {
     }
 }
 
-/// `high`, `fair` or `low`.
-pub type Confidence = &'static str;
-
 /// One row of the table of every cow and day.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct CowDay {
@@ -88,25 +101,16 @@ pub struct CowDay {
     pub leg_probability: PerLeg<f64>,
     /// When it began: earliest, likeliest, latest day.
     pub since: Option<(Date, Date, Date)>,
-    /// The strongest reasons in words with numbers, strongest first.
-    pub reasons: Vec<String>,
-    /// How far the answer can be leaned on: `high`, `fair`, `low`.
-    #[serde(deserialize_with = "confidence")]
+    /// The reasons, strongest first.
+    pub reasons: Vec<FlagReason>,
+    /// How far the answer can be leaned on.
     pub confidence: Confidence,
-    /// What would change or settle the answer, in words.
-    pub would_settle: String,
+    /// What would settle the answer, where something would.
+    pub advice: Option<Advice>,
     /// Trusted passages used that day.
     pub passages: u32,
     /// A block is on.
     pub block_on: bool,
     /// Days since the last trim or treatment, within the unsettled time.
     pub days_since_trim: Option<u32>,
-}
-
-fn confidence<'de, D: serde::Deserializer<'de>>(from: D) -> Result<Confidence, D::Error> {
-    let word = <std::borrow::Cow<'de, str>>::deserialize(from)?;
-    ["high", "fair", "low"]
-        .into_iter()
-        .find(|known| *known == word)
-        .ok_or_else(|| serde::de::Error::custom("no confidence"))
 }

@@ -1,5 +1,6 @@
 //! One lane's own error on one day.
 
+use crate::record::finding::LaneRemark;
 use jiff::civil::Date;
 use shared::plate::Plate;
 
@@ -40,8 +41,8 @@ pub struct LaneDay {
     pub front_share_pct: f64,
     /// Common shift of the body weight, %; `None` where not weighed.
     pub body_weight_pct: Option<f64>,
-    /// In words; empty on a steady day.
-    pub words: String,
+    /// What is said of it; nothing on a steady day.
+    pub remark: Option<LaneRemark>,
 }
 
 /// A plate's name in tables.

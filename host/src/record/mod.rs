@@ -4,16 +4,16 @@ mod animal;
 pub mod case;
 mod clock_point;
 mod day;
+pub mod finding;
 mod foot_work;
-#[cfg(test)]
-pub mod invented;
+
 mod lane_day;
 mod passage;
 pub mod passage_table;
 
 pub use animal::{AnimalId, HerdEntry, MobilityScore};
 pub use clock_point::ClockPoint;
-pub use day::{Confidence, CowDay, Flag, Place};
+pub use day::{CowDay, Flag, Place};
 pub use foot_work::{FootWork, Known, known_at_last, known_by};
 pub use lane_day::{LaneCause, LaneDay, plate_name};
 pub use passage::Passage;

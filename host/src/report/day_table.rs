@@ -3,6 +3,7 @@
 use crate::commands::cli::Format;
 use crate::record::CowDay;
 use crate::record::LaneDay;
+use crate::record::finding::cell;
 use crate::score::HistoryDay;
 use serde::Serialize;
 use shared::plate::Leg;
@@ -26,7 +27,7 @@ pub struct DayRow<'a> {
     since_latest: Option<String>,
     reasons: String,
     confidence: &'static str,
-    would_settle: &'a str,
+    advice: String,
     passages: u32,
     block_on: bool,
     days_since_trim: Option<u32>,
@@ -53,9 +54,9 @@ impl<'a> From<&'a CowDay> for DayRow<'a> {
             since: day.since.map(|s| s.1.to_string()),
             since_earliest: day.since.map(|s| s.0.to_string()),
             since_latest: day.since.map(|s| s.2.to_string()),
-            reasons: day.reasons.join("; "),
-            confidence: day.confidence,
-            would_settle: &day.would_settle,
+            reasons: cell(&day.reasons),
+            confidence: day.confidence.name(),
+            advice: cell(day.advice.as_slice()),
             passages: day.passages,
             block_on: day.block_on,
             days_since_trim: day.days_since_trim,
@@ -102,7 +103,7 @@ pub struct LaneRow<'a> {
     rear_split_points: f64,
     front_share_pct: f64,
     body_weight_pct: Option<f64>,
-    words: &'a str,
+    remark: String,
 }
 
 impl<'a> From<&'a LaneDay> for LaneRow<'a> {
@@ -118,7 +119,7 @@ impl<'a> From<&'a LaneDay> for LaneRow<'a> {
             rear_split_points: rounded(day.rear_split_points),
             front_share_pct: rounded(day.front_share_pct),
             body_weight_pct: day.body_weight_pct.map(rounded),
-            words: &day.words,
+            remark: cell(day.remark.as_slice()),
         }
     }
 }

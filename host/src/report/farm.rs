@@ -4,7 +4,7 @@ use crate::case::rechecks::recheck::Recheck;
 use crate::record::LaneDay;
 use crate::record::{AnimalId, CowDay, FootWork, HerdEntry, MobilityScore, Passage, known_at_last, known_by};
 use crate::report::cow::card::{Card, CardInput};
-use crate::report::list::morning::{Due, Morning, MorningInput};
+use crate::report::list::morning::{Due, LaneNote, Morning, MorningInput};
 use crate::score::kept;
 use crate::store::{KeptRows, PassageFilter, Store};
 use anyhow::Context;
@@ -139,11 +139,11 @@ impl Farm {
     /// The morning list of the last day; `most` in place of the farm's capacity.
     #[must_use]
     pub fn morning(&self, most: Option<usize>) -> Morning {
-        let lane_notes: Vec<String> = self
+        let lane_remarks: Vec<LaneNote> = self
             .lanes
             .iter()
-            .filter(|lane| lane.date == self.date && !lane.words.is_empty())
-            .map(|lane| format!("{}: {}", lane.lane, lane.words))
+            .filter(|lane| lane.date == self.date)
+            .filter_map(|lane| Some(LaneNote { lane: Some(lane.lane.clone()), remark: lane.remark.clone()? }))
             .collect();
         Morning::new(&MorningInput {
             date: self.date,
@@ -152,7 +152,7 @@ impl Farm {
             last_seen: &self.last_seen,
             herd: &self.herd,
             rechecks: &self.due(),
-            lane_notes: &lane_notes,
+            lane_remarks: &lane_remarks,
             capacity: most.unwrap_or(self.capacity),
         })
     }
@@ -163,15 +163,12 @@ impl Farm {
         self.rechecks
             .iter()
             .filter(|recheck| recheck.date <= self.date)
-            .map(|recheck| {
-                let leg = if recheck.leg.is_empty() { String::new() } else { format!("{}: ", recheck.leg) };
-                // Why it is sooner than planned, where the lane's evidence moved it.
-                let why = recheck.planned.map_or(String::new(), |_| format!("; {}", recheck.reason));
-                Due {
-                    animal_id: AnimalId(recheck.animal_id.clone()),
-                    due: recheck.date,
-                    what: format!("{leg}{}{why}", recheck.look_for),
-                }
+            .map(|recheck| Due {
+                animal_id: AnimalId(recheck.animal_id.clone()),
+                due: recheck.date,
+                leg: recheck.leg,
+                look_for: recheck.look_for.clone(),
+                sooner: recheck.planned.map(|_| recheck.reason.clone()),
             })
             .collect()
     }

@@ -5,6 +5,8 @@ pub mod csv;
 pub mod day_table;
 pub mod evaluation;
 pub mod farm;
+#[cfg(test)]
+pub mod invented;
 pub mod json;
 pub mod lane;
 pub mod list;
@@ -15,6 +17,7 @@ pub mod spark;
 mod speed;
 pub mod style;
 pub mod text;
+pub mod trim;
 pub mod words;
 
 use anyhow::Context;

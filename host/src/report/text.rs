@@ -57,10 +57,38 @@ fn options<'o>(first: &'o str, rest: &'o str) -> textwrap::Options<'o> {
         .word_splitter(textwrap::WordSplitter::NoHyphenation)
 }
 
+/// `1 cow`, `2 cows`: English, for the views of analysts and for notes of commands.
+#[must_use]
+pub fn count(number: usize, one: &str, many: &str) -> String {
+    format!("{} {}", thousands(number), if number == 1 { one } else { many })
+}
+
+/// A whole number with commas between thousands.
+#[must_use]
+pub fn thousands(number: usize) -> String {
+    let digits = number.to_string();
+    let mut text = String::with_capacity(digits.len() + digits.len() / 3);
+    for (index, digit) in digits.chars().enumerate() {
+        if index > 0 && (digits.len() - index).is_multiple_of(3) {
+            text.push(',');
+        }
+        text.push(digit);
+    }
+    text
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::report::style::{BAD, paint};
+
+    #[test]
+    fn numbers_are_grouped() {
+        assert_eq!(count(1, "cow", "cows"), "1 cow");
+        assert_eq!(thousands(1_234_567), "1,234,567");
+        assert_eq!(thousands(123_456), "123,456");
+        assert_eq!(thousands(12), "12");
+    }
 
     fn width(text: &str) -> usize {
         anstream::adapter::strip_str(text).to_string().lines().map(|l| l.chars().count()).max().unwrap_or(0)

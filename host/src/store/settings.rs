@@ -21,6 +21,12 @@ pub struct Setting {
 pub const SETTINGS: &[Setting] = &[
     Setting { key: "name", default: "", about: "the farm's name, printed on lists", check: any },
     Setting {
+        key: "language",
+        default: "en",
+        about: "language of lists, cows and cases: en or de",
+        check: |value| one_of(value, &["en", "de"]),
+    },
+    Setting {
         key: "time_zone",
         default: "UTC",
         about: "IANA time zone of the farm's days, such as Europe/Amsterdam",
@@ -39,6 +45,10 @@ pub const SETTINGS: &[Setting] = &[
         check: |value| whole(value, 1, 365),
     },
 ];
+
+fn one_of(value: &str, of: &[&str]) -> Result<(), String> {
+    if of.contains(&value) { Ok(()) } else { Err(format!("`{value}` is none of {}", of.join(", "))) }
+}
 
 fn any(_: &str) -> Result<(), String> {
     Ok(())

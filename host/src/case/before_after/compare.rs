@@ -6,8 +6,9 @@ use crate::case::before_after::kalman::{Kind, Observation, Phase};
 use crate::case::before_after::lost;
 use crate::case::before_after::model::{Fit, Prior};
 use crate::case::before_after::series::{LegSeries, Plan, series};
-use crate::case::before_after::verdict::{Answer, Facts, LegCourse, Verdict, judge, lowest_before};
+use crate::case::before_after::verdict::{Answer, Facts, LegCourse, judge, lowest_before};
 use crate::record::Passage;
+use crate::record::finding::{CourseReason, Verdict};
 use jiff::civil::Date;
 use serde::Serialize;
 use shared::plate::{Leg, Pair, PerLeg};
@@ -100,8 +101,9 @@ pub struct MeasureChange {
     pub before: f64,
     /// Mean of the settled window after.
     pub after: f64,
-    /// After less before.
-    pub change: f64,
+    /// The model's estimate of the change: it allows for passages of one time being alike, so that it need not be
+    /// `after` less `before` to the digit.
+    pub change_estimate: f64,
     /// Its 95 % interval, allowing for the correlation between passages.
     pub change_low: f64,
     /// Upper end.
@@ -259,7 +261,7 @@ pub fn verdict(
         until: plan.until,
     });
     if leg.is_none() && answer.verdict == Verdict::AsExpected {
-        answer.reason = "no leg was clearly low before, and none is now".to_owned();
+        answer.reason = CourseReason::NoLegLow;
     }
     (leg, answer)
 }
@@ -367,7 +369,7 @@ pub fn measure_change(measure: &Measure, question: &Question<'_>) -> Option<Meas
         measure: measure.name,
         before,
         after,
-        change: change.value / scale,
+        change_estimate: change.value / scale,
         change_low: change.low / scale,
         change_high: change.high / scale,
         least_telling_change: fit.least_telling(&observations) / scale,

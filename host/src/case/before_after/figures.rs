@@ -11,8 +11,8 @@ use crate::case::before_after::lost;
 use crate::case::before_after::model::{Fit, Prior};
 use crate::case::before_after::series::{Plan, series};
 use crate::case::before_after::simulate::{AT, DAY_SD, Make, Truth, draws};
-use crate::case::before_after::verdict::Verdict;
 use crate::record::Passage;
+use crate::record::finding::Verdict;
 use jiff::ToSpan;
 use rand::RngExt;
 use rand_chacha::ChaCha8Rng;
@@ -296,7 +296,7 @@ fn words(verdicts: &[(Verdict, Count); 6]) -> String {
     let parts: Vec<String> = verdicts
         .iter()
         .filter(|(_, count)| count.hits > 0)
-        .map(|(verdict, count)| format!("{} {count}", verdict.words()))
+        .map(|(verdict, count)| format!("{verdict:?} {count}"))
         .collect();
     parts.join("; ")
 }

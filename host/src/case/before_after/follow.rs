@@ -143,7 +143,7 @@ pub fn changes(followed: &[(String, Followed)], by: &str) -> Vec<group::Change> 
 mod tests {
     use super::*;
     use crate::record::Place;
-    use crate::record::invented::cow_day;
+    use crate::report::invented::cow_day;
     use jiff::civil::date;
 
     #[test]

@@ -1,10 +1,10 @@
 //! The course of a case in one of a few words, and why.
 
-use crate::arithmetic::statistics::Estimated;
 use crate::case::before_after::kalman::state;
 use crate::case::before_after::learn;
 use crate::case::before_after::model::{Fit, Normal};
 use crate::case::before_after::series::UNSETTLED_DAYS;
+use crate::record::finding::{CourseReason, Load, Verdict, one_code};
 use jiff::{ToSpan, civil::Date};
 use serde::Serialize;
 use shared::plate::{Leg, PerLeg};
@@ -21,39 +21,6 @@ const MAY_BE: f64 = 0.5;
 const LEAST_PASSAGES: usize = 4;
 /// When to ask again if nothing else says so, days (our choice).
 const ASK_AGAIN_DAYS: i32 = 7;
-
-/// How a case is going.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Verdict {
-    /// As most such cases do, or better.
-    AsExpected,
-    /// Getting better, but slower than nine in ten such cases; or not at all.
-    SlowerThanExpected,
-    /// Carries less than before the treatment.
-    Worse,
-    /// Another leg is the sore one now.
-    AnotherLegNow,
-    /// A sudden step back while the block should be on.
-    BlockProbablyLost,
-    /// Not enough to say.
-    CannotTellYet,
-}
-
-impl Verdict {
-    /// In words.
-    #[must_use]
-    pub const fn words(self) -> &'static str {
-        match self {
-            Self::AsExpected => "as expected",
-            Self::SlowerThanExpected => "slower than expected",
-            Self::Worse => "worse",
-            Self::AnotherLegNow => "another leg now",
-            Self::BlockProbablyLost => "block probably lost",
-            Self::CannotTellYet => "cannot tell yet",
-        }
-    }
-}
 
 /// The course of one leg's load, % above or below its usual load.
 #[derive(Clone, Debug)]
@@ -116,8 +83,9 @@ pub struct Facts<'a> {
 pub struct Answer {
     /// In one word or so.
     pub verdict: Verdict,
-    /// Why, in a sentence with numbers.
-    pub reason: String,
+    /// Why.
+    #[serde(serialize_with = "one_code")]
+    pub reason: CourseReason,
     /// The leg it speaks of.
     pub leg: &'static str,
     /// When it will be possible to tell, where it is not yet.
@@ -132,66 +100,54 @@ pub fn judge(facts: &Facts<'_>) -> Answer {
     let cannot = |reason, day| answer(Verdict::CannotTellYet, reason, facts.treated, Some(day));
     if facts.days_since <= UNSETTLED_DAYS {
         let day = facts.at.saturating_add((UNSETTLED_DAYS + 1).days());
-        return cannot(format!("the first {UNSETTLED_DAYS} days after the work are not judged"), day);
+        return cannot(CourseReason::TooEarly { days: UNSETTLED_DAYS }, day);
     }
     let next = facts.until.saturating_add(ASK_AGAIN_DAYS.days());
     let Some(course) = facts.legs[facts.treated].as_ref().filter(|c| c.passages[2] >= LEAST_PASSAGES) else {
-        return cannot(format!("fewer than {LEAST_PASSAGES} settled passages"), next);
+        return cannot(CourseReason::FewPassages { passages: LEAST_PASSAGES }, next);
     };
     let (now, range) = (course.fit.now(), course.normal_range);
+    let (leg, load) = (facts.treated, Load::from(now.interval()));
     if let Some(other) = other_leg(facts, course) {
-        let words = format!(
-            "{} now carries {}, {} {}",
-            other.leg.name(),
-            of_usual(other.fit.now().interval()),
-            facts.treated.name(),
-            of_usual(now.interval())
-        );
-        return answer(Verdict::AnotherLegNow, words, other.leg, None);
+        let reason = CourseReason::OtherLegLower {
+            leg: other.leg,
+            now: other.fit.now().interval().into(),
+            treated: leg,
+            treated_now: load,
+        };
+        return answer(Verdict::AnotherLegNow, reason, other.leg, None);
     }
-    if let Some(day) = facts.lost_since {
-        let words = format!(
-            "a sudden step in the load of {} since {day}, while the block should be on; look at the other foot too",
-            facts.treated.name()
-        );
-        return answer(Verdict::BlockProbablyLost, words, facts.treated, None);
+    if let Some(since) = facts.lost_since {
+        return answer(Verdict::BlockProbablyLost, CourseReason::SuddenStep { leg, since }, leg, None);
     }
     let change = course.fit.sum(&[(state::DEVIATION, 1.0), (state::AT_TREATMENT, -1.0)]);
     if course.passages[1] > 0 && change.below(-0.5 * range) > SURE {
-        let words = format!(
-            "{} carries {} now, {} before",
-            facts.treated.name(),
-            of_usual(now.interval()),
-            of_usual(course.fit.at_treatment().interval())
-        );
-        return answer(Verdict::Worse, words, facts.treated, None);
+        let before = course.fit.at_treatment().interval().into();
+        let reason = CourseReason::LessThanBefore { leg, now: load, before };
+        return answer(Verdict::Worse, reason, leg, None);
     }
     let (expected, slower) = expectation(course, facts);
-    let words = format!("{} carries {}", facts.treated.name(), of_usual(now.interval()));
+    let carries = CourseReason::Carries { leg, now: load };
     let blocked = facts.block_until.is_some_and(|off| off > facts.until);
     let enough = if blocked { LIKELY_BLOCKED } else { LIKELY };
     if let Some(other) = low_other_leg(facts).filter(|_| expected >= enough) {
-        let words = format!("{words}, but {} may be sore now", other.leg.name());
-        return cannot(words, next);
+        return cannot(CourseReason::CarriesOtherLow { leg, now: load, other: other.leg }, next);
     }
     if expected >= enough && facts.restless {
-        return cannot(
-            format!("{words}, but she shifts her weight more than when sound: both feet may be sore"),
-            next,
-        );
+        return cannot(CourseReason::CarriesRestless { leg, now: load }, next);
     }
     if expected >= enough {
-        return answer(Verdict::AsExpected, words, facts.treated, None);
+        return answer(Verdict::AsExpected, carries, leg, None);
     }
     if slower >= LIKELY {
-        return answer(Verdict::SlowerThanExpected, words, facts.treated, None);
+        return answer(Verdict::SlowerThanExpected, carries, leg, None);
     }
     match facts.block_until {
         Some(off) if off > facts.until => {
             let day = off.saturating_add((UNSETTLED_DAYS + 1).days()).min(next.max(off));
-            cannot(format!("{words}; how much of that is the block's own doing is not known"), day)
+            cannot(CourseReason::CarriesBlocked { leg, now: load }, day)
         }
-        _ => cannot(words, next),
+        _ => cannot(carries, next),
     }
 }
 
@@ -233,16 +189,6 @@ fn low_other_leg<'a>(facts: &'a Facts<'_>) -> Option<&'a LegCourse> {
     others
         .filter(|c| c.as_measured().below(-c.normal_range) > MAY_BE)
         .min_by(|a, b| a.as_measured().mean.total_cmp(&b.as_measured().mean))
-}
-
-/// "19 % (15 to 23) less than usual"
-#[must_use]
-pub fn of_usual(load: Estimated) -> String {
-    if load.value.round() == 0.0 {
-        return format!("its usual load ({:+.0} to {:+.0} %)", load.low, load.high);
-    }
-    let word = if load.value < 0.0 { "less" } else { "more" };
-    format!("{:.0} % {word} than usual ({:+.0} to {:+.0})", load.value.abs(), load.low, load.high)
 }
 
 /// The treated leg where the record names none: the one that was lowest before, if it was clearly low.

@@ -3,10 +3,11 @@
 use crate::case::outcomes::mixed;
 use crate::case::outcomes::mixed::Row;
 use crate::case::outcomes::paired::{Paired, paired, wilcoxon};
+use crate::record::finding::{GroupFinding, Load, one_code};
 use serde::Serialize;
 use std::collections::BTreeMap;
 
-/// Fewest cows for a sentence (our choice).
+/// Fewest cows to say anything of a group (our choice).
 const LEAST_COWS: usize = 5;
 
 /// The change of one case.
@@ -39,8 +40,9 @@ pub struct GroupChange {
     pub detectable_pct: f64,
     /// Two-sided p of Wilcoxon's signed ranks over the cows' mean changes.
     pub wilcoxon_p: f64,
-    /// In plain words.
-    pub sentence: String,
+    /// What that says.
+    #[serde(serialize_with = "one_code")]
+    pub finding: GroupFinding,
 }
 
 /// Groups of changes, each clustered by cow; groups with too few cows are told so.
@@ -65,7 +67,7 @@ fn group(name: &str, changes: &[&Change]) -> GroupChange {
             own.iter().sum::<f64>() / own.len() as f64
         })
         .collect();
-    let result = |mean: f64, half: f64, detectable: f64, sentence| GroupChange {
+    let result = |mean: f64, half: f64, detectable: f64, finding| GroupChange {
         group: name.to_owned(),
         cases: changes.len(),
         cows: cows.len(),
@@ -74,13 +76,12 @@ fn group(name: &str, changes: &[&Change]) -> GroupChange {
         high: mean + half,
         detectable_pct: detectable,
         wilcoxon_p: wilcoxon(&by_cow),
-        sentence,
+        finding,
     };
     let simple = paired(&values);
     let Some(Paired { mean, detectable, .. }) = simple.filter(|_| cows.len() >= LEAST_COWS) else {
         let mean = values.iter().sum::<f64>() / values.len().max(1) as f64;
-        let words = format!("fewer than {LEAST_COWS} cows: too few to say anything of the group");
-        return result(mean, f64::NAN, f64::NAN, words);
+        return result(mean, f64::NAN, f64::NAN, GroupFinding::FewCows { cows: LEAST_COWS });
     };
     let rows: Vec<Row> = changes
         .iter()
@@ -95,23 +96,15 @@ fn group(name: &str, changes: &[&Change]) -> GroupChange {
         || (mean, simple.map_or(f64::NAN, |p| p.interval.high - p.mean)),
         |m| (m.effects[0], t * m.errors[0]),
     );
-    let sentence = if mean - half > 0.0 {
-        format!(
-            "the treated leg carried {mean:.0} % more of its usual load after than before ({:.0} to {:.0})",
-            mean - half,
-            mean + half
-        )
-    } else if mean + half < 0.0 {
-        format!("the treated leg carried {:.0} % less of its usual load after than before", -mean)
+    let change = Load { pct: mean, low_pct: mean - half, high_pct: mean + half };
+    let finding = if change.low_pct > 0.0 {
+        GroupFinding::More { change }
+    } else if change.high_pct < 0.0 {
+        GroupFinding::Less { change }
     } else {
-        "no change that could be told from none".to_owned()
+        GroupFinding::NoChange
     };
-    result(
-        mean,
-        half,
-        detectable,
-        format!("{sentence}; without untreated cows beside them this does not say why"),
-    )
+    result(mean, half, detectable, finding)
 }
 
 fn student(freedom: usize) -> f64 {
@@ -134,7 +127,7 @@ mod tests {
             groups(&changes(&[("1", 9.0), ("2", 11.0), ("3", 12.0), ("4", 8.0), ("5", 10.0), ("5", 10.5)]));
         assert_eq!((seen[0].cases, seen[0].cows), (6, 5));
         assert!(seen[0].low > 7.0 && seen[0].high < 13.0);
-        assert!(seen[0].sentence.contains("does not say why"));
+        assert!(matches!(seen[0].finding, GroupFinding::More { .. }));
     }
 
     #[test]
@@ -142,6 +135,6 @@ mod tests {
         let seen =
             groups(&changes(&[("1", 9.0), ("1", 9.1), ("1", 9.2), ("2", 2.0), ("2", 2.1), ("2", 2.2)]));
         assert!(seen[0].low.is_nan());
-        assert!(seen[0].sentence.contains("too few"));
+        assert_eq!(seen[0].finding, GroupFinding::FewCows { cows: LEAST_COWS });
     }
 }

@@ -1,9 +1,10 @@
 //! When to look again: the plan, and what moves it.
 
-use crate::case::before_after::verdict::{Answer, Verdict};
+use crate::case::before_after::verdict::Answer;
 use crate::case::rechecks::wear;
 use crate::record::case::block;
 use crate::record::case::{Course, KeptCase};
+use crate::record::finding::{LookFor, RecheckReason, Verdict, codes, one_code};
 use jiff::{ToSpan, civil::Date};
 use serde::Serialize;
 
@@ -11,7 +12,7 @@ use serde::Serialize;
 const SLOWER_DAYS: i32 = 14;
 
 /// One thing to do at one foot.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Recheck {
     /// The day.
     pub date: Date,
@@ -22,9 +23,11 @@ pub struct Recheck {
     /// The case.
     pub case: i64,
     /// What is to be done or looked for.
-    pub look_for: String,
+    #[serde(serialize_with = "codes")]
+    pub look_for: Vec<LookFor>,
     /// Why that day.
-    pub reason: String,
+    #[serde(serialize_with = "one_code")]
+    pub reason: RecheckReason,
     /// The day it was planned for, where evidence moved it.
     pub planned: Option<Date>,
 }
@@ -34,7 +37,7 @@ pub struct Recheck {
 pub fn plan(kept: &KeptCase, today: Date, recheck_days: i32, answer: Option<&Answer>) -> Vec<Recheck> {
     let case = &kept.case;
     let healed = kept.follow_ups.iter().any(|f| f.course == Some(Course::Healed));
-    let entry = |date, look_for: String, reason: String, planned| Recheck {
+    let entry = |date, look_for, reason, planned| Recheck {
         date,
         animal_id: case.animal.0.clone(),
         leg: case.leg.map_or("", shared::plate::Leg::name),
@@ -52,31 +55,34 @@ pub fn plan(kept: &KeptCase, today: Date, recheck_days: i32, answer: Option<&Ans
     let planned = case.recheck.unwrap_or(default);
     let needed = case.lesion.is_some() || case.treatment.block.is_some() || case.recheck.is_some();
     if needed && !healed && looked_at.is_none_or(|day| day < planned) {
-        let usual =
-            if case.recheck.is_some() { "as planned" } else { "five weeks after treatment, or as set" };
+        let usual = if case.recheck.is_some() {
+            RecheckReason::Planned
+        } else {
+            RecheckReason::UsualTime { days: recheck_days }
+        };
         let sooner =
             answer.and_then(|a| soonest(kept, a, today, looked_at)).filter(|(day, _)| *day < planned);
         entries.push(match sooner {
             Some((day, reason)) => entry(day, look_for(kept), reason, Some(planned)),
-            None => entry(planned, look_for(kept), usual.to_owned(), None),
+            None => entry(planned, look_for(kept), usual, None),
         });
     }
     if let Some(off) = block::off(kept).filter(|_| block::known_off(kept).is_none()) {
         let due = case.treatment.block.as_ref().and_then(|b| b.due);
         let reason = if due.is_some() {
-            "as planned".to_owned()
+            RecheckReason::Planned
         } else {
-            format!("{} days on", block::DEFAULT_BLOCK_DAYS)
+            RecheckReason::BlockTime { days: block::DEFAULT_BLOCK_DAYS }
         };
         let worn = wear::forecast(kept).filter(|worn| worn.day < off);
         entries.push(match worn {
             Some(worn) => entry(
                 worn.day,
-                "block worn through; take it off".to_owned(),
-                format!("wear seen so far ({} to {})", worn.earliest, worn.latest),
+                vec![LookFor::BlockWorn],
+                RecheckReason::BlockWear { earliest: worn.earliest, latest: worn.latest },
                 Some(off),
             ),
-            None => entry(off, "take the block off".to_owned(), reason, None),
+            None => entry(off, vec![LookFor::BlockOff], reason, None),
         });
     }
     entries
@@ -84,7 +90,12 @@ pub fn plan(kept: &KeptCase, today: Date, recheck_days: i32, answer: Option<&Ans
 
 /// The day that the evidence asks for, and why: a lost block, a worse foot or another sore leg at once (our choice, as
 /// soon as practical for a lame cow).
-fn soonest(kept: &KeptCase, answer: &Answer, today: Date, looked_at: Option<Date>) -> Option<(Date, String)> {
+fn soonest(
+    kept: &KeptCase,
+    answer: &Answer,
+    today: Date,
+    looked_at: Option<Date>,
+) -> Option<(Date, RecheckReason)> {
     if looked_at == Some(today) {
         return None;
     }
@@ -95,25 +106,23 @@ fn soonest(kept: &KeptCase, answer: &Answer, today: Date, looked_at: Option<Date
         }
         Verdict::AsExpected | Verdict::CannotTellYet => return None,
     };
-    Some((day, format!("{}: {}", answer.verdict.words(), answer.reason)))
+    Some((day, RecheckReason::Course { verdict: answer.verdict, reason: answer.reason.clone() }))
 }
 
-fn look_for(kept: &KeptCase) -> String {
+fn look_for(kept: &KeptCase) -> Vec<LookFor> {
     let case = &kept.case;
-    let mut words = Vec::new();
-    if let Some(lesion) = &case.lesion {
-        let claw = case.claw.map_or(String::new(), |c| format!("{} claw: ", c.name()));
-        let zone = case.zone.map_or(String::new(), |z| format!(" zone {}", z.number()));
-        words.push(format!("{claw}{}{zone}", lesion.name()));
-    }
-    if case.treatment.block.is_some() && block::known_off(kept).is_none() {
-        words.push("block on, height left".to_owned());
-    }
-    if case.treatment.dressing {
-        words.push("dressing off".to_owned());
-    }
-    words.push("the other foot too".to_owned());
-    words.join("; ")
+    let lesion = case.lesion.as_ref().map(|lesion| LookFor::Lesion {
+        lesion: lesion.as_str().to_owned(),
+        claw: case.claw,
+        zone: case.zone.map(|zone| zone.number()),
+    });
+    let block = case.treatment.block.is_some() && block::known_off(kept).is_none();
+    let more = [
+        block.then_some(LookFor::BlockHeight),
+        case.treatment.dressing.then_some(LookFor::DressingOff),
+        Some(LookFor::OtherFoot),
+    ];
+    lesion.into_iter().chain(more.into_iter().flatten()).collect()
 }
 
 #[cfg(test)]
@@ -121,6 +130,7 @@ mod tests {
     use super::*;
     use crate::record::AnimalId;
     use crate::record::case::{BlockSeen, Case, FollowUp};
+    use crate::record::finding::CourseReason;
     use jiff::civil::date;
 
     fn kept() -> KeptCase {
@@ -134,7 +144,12 @@ mod tests {
     }
 
     fn answer(verdict: Verdict) -> Answer {
-        Answer { verdict, reason: "a sudden step".into(), leg: "RR", ask_again: None }
+        Answer {
+            verdict,
+            reason: CourseReason::SuddenStep { leg: shared::plate::Leg::RR, since: date(2026, 3, 9) },
+            leg: "RR",
+            ask_again: None,
+        }
     }
 
     #[test]
@@ -148,7 +163,13 @@ mod tests {
         let entries = plan(&kept(), date(2026, 3, 10), 35, Some(&answer(Verdict::BlockProbablyLost)));
         assert_eq!(entries[0].date, date(2026, 3, 10));
         assert_eq!(entries[0].planned, Some(date(2026, 4, 6)));
-        assert!(entries[0].reason.contains("block probably lost"));
+        assert!(matches!(
+            entries[0].reason,
+            RecheckReason::Course {
+                verdict: Verdict::BlockProbablyLost,
+                reason: CourseReason::SuddenStep { .. }
+            }
+        ));
     }
 
     #[test]

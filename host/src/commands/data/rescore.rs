@@ -5,6 +5,9 @@ use crate::commands::exit_code::ExitCode;
 use crate::record::Flag;
 use crate::report;
 use crate::report::day_table as table;
+use crate::report::list::morning::LaneNote;
+use crate::report::list::text::lane_note;
+use crate::report::words::Words;
 use crate::score;
 use crate::score::ScoreSettings;
 use jiff::civil::Date;
@@ -47,7 +50,7 @@ struct Summary {
     farm_link_intercept: f64,
     farm_link_slope: f64,
     farm_link_weight: f64,
-    lane_words: Vec<String>,
+    lane_remarks: Vec<LaneNote>,
 }
 
 fn write<R: Serialize>(path: &Path, format: Format, rows: impl Iterator<Item = R>) -> anyhow::Result<()> {
@@ -96,11 +99,11 @@ pub fn run(arguments: &Rescore, common: &Common) -> anyhow::Result<ExitCode> {
         farm_link_intercept: run.link.0.intercept,
         farm_link_slope: run.link.0.slope,
         farm_link_weight: run.link.1,
-        lane_words: run
+        lane_remarks: run
             .lanes
             .iter()
-            .filter(|l| Some(l.date) == last && !l.words.is_empty())
-            .map(|l| format!("{}: {}", l.lane, l.words))
+            .filter(|l| Some(l.date) == last)
+            .filter_map(|l| Some(LaneNote { lane: Some(l.lane.clone()), remark: l.remark.clone()? }))
             .collect(),
     };
     // A table on standard output must not be followed by words.
@@ -109,12 +112,12 @@ pub fn run(arguments: &Rescore, common: &Common) -> anyhow::Result<ExitCode> {
         .flatten()
         .any(|path| path.as_os_str() == "-");
     if !to_screen {
-        say(&summary, common.format)?;
+        say(&summary, common.format, &common.words(&store)?)?;
     }
     Ok(if run.days.is_empty() { ExitCode::NotFound } else { ExitCode::Done })
 }
 
-fn say(summary: &Summary, format: Format) -> anyhow::Result<()> {
+fn say(summary: &Summary, format: Format, words: &Words) -> anyhow::Result<()> {
     let mut out = report::out();
     match format {
         Format::Json => report::json::write(out, summary)?,
@@ -144,8 +147,8 @@ fn say(summary: &Summary, format: Format) -> anyhow::Result<()> {
                     summary.scores_learned_from, summary.lifted_feet_learned_from, summary.farm_link_weight
                 )?;
             }
-            for words in &summary.lane_words {
-                writeln!(out, "{words}")?;
+            for note in &summary.lane_remarks {
+                writeln!(out, "{}", lane_note(note, words))?;
             }
         }
     }

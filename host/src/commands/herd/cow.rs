@@ -3,10 +3,12 @@
 use crate::commands::cli::{Common, Format};
 use crate::commands::exit_code::ExitCode;
 use crate::commands::open;
+use crate::record::Flag;
+use crate::record::finding::cell;
 use crate::report;
 use crate::report::cow::{Card, card_text};
 use crate::report::farm::{Farm, Part};
-use crate::report::{spark, words};
+use crate::report::spark;
 use jiff::civil::Date;
 use std::io::Write;
 
@@ -44,7 +46,8 @@ pub fn run(args: &CowArgs, common: &Common) -> anyhow::Result<ExitCode> {
     match common.format {
         Format::Text => {
             let utf8 = spark::locale_is_utf8(|name| std::env::var(name).ok());
-            let text = card_text::render(&card, farm.card_from(args.from), farm.date, utf8);
+            let text =
+                card_text::render(&card, farm.card_from(args.from), farm.date, &common.words(&store)?, utf8);
             out.write_all(text.as_bytes())?;
         }
         Format::Json => report::json::write(&mut out, &card)?,
@@ -70,13 +73,13 @@ fn csv(out: impl Write, card: &Card) -> anyhow::Result<()> {
         "body_weight_kg",
         "block_on",
         "days_since_trim",
-        "marks",
+        "events",
     ])?;
     for day in &card.days {
         writer.write_record([
             card.animal_id.to_string(),
             day.date.to_string(),
-            day.flag.map(words::flag_name).unwrap_or_default().to_owned(),
+            day.flag.map(Flag::name).unwrap_or_default().to_owned(),
             report::csv::number(day.probability, 4),
             day.leg.unwrap_or_default().to_owned(),
             day.passages.to_string(),
@@ -88,7 +91,7 @@ fn csv(out: impl Write, card: &Card) -> anyhow::Result<()> {
             report::csv::number(day.body_weight_kg, 1),
             day.block_on.to_string(),
             day.days_since_trim.map(|days| days.to_string()).unwrap_or_default(),
-            day.marks.join("; "),
+            cell(&day.events),
         ])?;
     }
     Ok(writer.flush()?)

@@ -3,10 +3,12 @@
 use crate::commands::cli::{Common, Format};
 use crate::commands::exit_code::ExitCode;
 use crate::commands::open;
+use crate::record::finding::cell;
 use crate::report;
 use crate::report::farm::{Farm, Part};
 use crate::report::list::{Listed, Morning, text};
-use crate::report::{spark, words};
+use crate::report::spark;
+use crate::report::text::count;
 use jiff::civil::Date;
 use std::io::Write;
 
@@ -29,7 +31,7 @@ pub fn run(args: &ListArgs, common: &Common) -> anyhow::Result<ExitCode> {
     let store = open::existing(common)?;
     let mut notes = report::notes();
     let Some(farm) = Farm::load_part(&store, args.date, Part::List)? else {
-        let until = args.date.map(|date| format!(" up to {}", words::long_day(date))).unwrap_or_default();
+        let until = args.date.map(|date| format!(" up to {date}")).unwrap_or_default();
         writeln!(notes, "fourplate: the store has no passage{until}; nothing can be said about any cow")?;
         return Ok(ExitCode::NotFound);
     };
@@ -38,7 +40,7 @@ pub fn run(args: &ListArgs, common: &Common) -> anyhow::Result<ExitCode> {
     match common.format {
         Format::Text => {
             let utf8 = spark::locale_is_utf8(|name| std::env::var(name).ok());
-            out.write_all(text::render(&list, &farm.name, utf8).as_bytes())?;
+            out.write_all(text::render(&list, &farm.name, &common.words(&store)?, utf8).as_bytes())?;
         }
         Format::Json => report::json::write(&mut out, &list)?,
         Format::Csv => csv(&mut out, &list)?,
@@ -49,7 +51,7 @@ pub fn run(args: &ListArgs, common: &Common) -> anyhow::Result<ExitCode> {
         writeln!(
             notes,
             "fourplate: the last passage is {} old; is the lane sending?",
-            words::count(old as usize, "day", "days")
+            count(old as usize, "day", "days")
         )?;
     }
     Ok(ExitCode::Done)
@@ -71,7 +73,7 @@ fn csv(out: impl Write, list: &Morning) -> anyhow::Result<()> {
         "since_latest",
         "reasons",
         "confidence",
-        "would_settle",
+        "advice",
         "passages",
         "block_on",
         "days_since_trim",
@@ -90,16 +92,16 @@ fn record(cow: &Listed) -> [String; 18] {
         cow.date.to_string(),
         cow.section.name().to_owned(),
         cow.rank.map(|rank| rank.to_string()).unwrap_or_default(),
-        words::flag_name(cow.flag).to_owned(),
+        cow.flag.name().to_owned(),
         report::csv::number(cow.probability, 4),
         cow.leg.unwrap_or_default().to_owned(),
         report::csv::number(cow.leg_probability, 4),
         date(cow.since),
         date(cow.since_earliest),
         date(cow.since_latest),
-        cow.reasons.join("; "),
-        cow.confidence.to_owned(),
-        cow.would_settle.clone(),
+        cell(&cow.reasons),
+        cow.confidence.name().to_owned(),
+        cell(cow.advice.as_slice()),
         cow.passages.to_string(),
         cow.block_on.to_string(),
         cow.days_since_trim.map(|days| days.to_string()).unwrap_or_default(),

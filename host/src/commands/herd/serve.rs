@@ -21,8 +21,8 @@ pub struct ServeArgs {
 /// # Errors
 /// When there is no store or the address cannot be had.
 pub fn run(args: &ServeArgs, common: &Common) -> anyhow::Result<ExitCode> {
-    open::existing(common)?;
-    let server = web::Server::bind(args.addr, crate::commands::store_path(common)?)?;
+    let words = common.words(&open::existing(common)?)?;
+    let server = web::Server::bind(args.addr, crate::commands::store_path(common)?, words)?;
     let mut notes = report::notes();
     writeln!(notes, "fourplate: look at http://{}/ (read-only; stop with Ctrl-C)", server.address())?;
     let who = if server.address().ip().is_loopback() {
@@ -31,5 +31,6 @@ pub fn run(args: &ServeArgs, common: &Common) -> anyhow::Result<ExitCode> {
         "anyone who can reach this address can see it: there is no password"
     };
     writeln!(notes, "fourplate: {who}")?;
-    server.run()
+    server.run();
+    Ok(ExitCode::Done)
 }

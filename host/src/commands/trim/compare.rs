@@ -1,9 +1,7 @@
 //! One cow before and after a day, or all cases of the farm.
 
-use crate::arithmetic::statistics::Estimated;
-use crate::case::before_after::compare::{BlockState, Comparison, compare};
+use crate::case::before_after::compare::{Comparison, compare};
 use crate::case::before_after::follow;
-use crate::case::before_after::verdict::Verdict;
 use crate::case::book::WINDOW_DAYS;
 use crate::case::outcomes::group;
 use crate::commands::cli::{Common, Format};
@@ -11,9 +9,10 @@ use crate::commands::exit_code::ExitCode;
 use crate::commands::open_store;
 use crate::commands::trim::case::today;
 use crate::record::case::KeptCase;
+use crate::record::finding::coded;
 use crate::record::{AnimalId, CowDay};
 use crate::report;
-use crate::report::words;
+use crate::report::trim;
 use crate::report::{csv, style, text};
 use crate::store::{PassageFilter, Store};
 use clap::Args;
@@ -80,7 +79,12 @@ pub fn run(arguments: &Compare, common: &Common) -> anyhow::Result<ExitCode> {
     match common.format {
         Format::Json => report::json::write(std::io::stdout(), &comparison)?,
         Format::Csv => measures_csv(&comparison)?,
-        Format::Text => print(&comparison, &cow.cases)?,
+        Format::Text => {
+            let that_day = cow.cases.iter().filter(|k| k.case.date == at && k.withdrawn.is_none());
+            let cases: Vec<_> = that_day.map(|k| (k.id, crate::commands::trim::case::summary(k))).collect();
+            let text = trim::compare::render(&comparison, &cases, &common.words(&store)?);
+            report::out().write_all(text.as_bytes())?;
+        }
     }
     let later = PassageFilter { animal: Some(animal), from: Some(until.saturating_add(1.day())), to: None };
     if arguments.until.is_none() && common.format == Format::Text && !store.passages(&later)?.is_empty() {
@@ -95,125 +99,6 @@ fn measures_csv(comparison: &Comparison) -> anyhow::Result<()> {
         writer.serialize(measure)?;
     }
     writer.flush()?;
-    Ok(())
-}
-
-/// The first line: block on or off, and days since the trim.
-fn first_line(c: &Comparison) -> String {
-    let block = match &c.block {
-        Some(BlockState { leg, on: true, off: Some(off), .. }) => {
-            format!("block ON at {leg}, due off {off}")
-        }
-        Some(BlockState { leg, on: true, off: None, .. }) => format!("block ON at {leg}"),
-        Some(BlockState { leg, off: Some(off), .. }) => format!("block OFF ({leg}, since {off})"),
-        _ => "no block".to_owned(),
-    };
-    let days = c.days_since_trim;
-    format!("Cow {}: {block}; day {days} after {}", c.animal_id, c.at)
-}
-
-/// Whose course the usual one is.
-fn whose_usual(c: &Comparison) -> String {
-    match (c.usual_of_own_cases, c.usual_of_same_lesion) {
-        (0, _) => "(a first guess; `fourplate outcomes` learns the farm's own)".to_owned(),
-        (n, true) => format!("(from {n} cases here with the same lesion)"),
-        (n, false) => format!("(from {n} cases here)"),
-    }
-}
-
-fn span(i: &Estimated, decimals: usize) -> String {
-    format!("{:+.decimals$} ({:+.decimals$} to {:+.decimals$})", i.value, i.low, i.high)
-}
-
-fn print(c: &Comparison, cases: &[KeptCase]) -> anyhow::Result<()> {
-    let mut out = report::out();
-    writeln!(out, "{}", style::paint(style::STRONG, text::wrap(&first_line(c), 2)))?;
-    for kept in cases.iter().filter(|k| k.case.date == c.at && k.withdrawn.is_none()) {
-        writeln!(
-            out,
-            "{}",
-            text::wrap(&format!("Case {}: {}", kept.id, crate::commands::trim::case::summary(kept)), 2)
-        )?;
-    }
-    let look = match c.verdict.verdict {
-        Verdict::AsExpected => style::GOOD,
-        Verdict::CannotTellYet => style::FAINT,
-        Verdict::SlowerThanExpected => style::CAUTION,
-        _ => style::BAD,
-    };
-    let again = c.verdict.ask_again.map_or(String::new(), |day| format!(" Ask again on {day}."));
-    let words = text::wrap(&format!("{}: {}.{again}", c.verdict.verdict.words(), c.verdict.reason), 2);
-    writeln!(out, "{}", style::paint(look, words))?;
-    if c.unsettled_passages > 0 {
-        let days = crate::case::before_after::series::UNSETTLED_DAYS;
-        writeln!(
-            out,
-            "The day itself and {days} days after are not judged ({} passages).",
-            c.unsettled_passages
-        )?;
-    }
-    if let Some(first) = &c.first_after {
-        let shares = first.share_pct.map_or("walked through".to_owned(), |s| {
-            format!("LF {:.1}  RF {:.1}  LR {:.1}  RR {:.1} % of body weight", s[0], s[1], s[2], s[3])
-        });
-        writeln!(out, "First after, {}: {shares}", first.date)?;
-    }
-    if !c.legs.is_empty() {
-        writeln!(out)?;
-        writeln!(out, "Load of each leg, % above or below her own usual, the block's effect taken out")?;
-        let mut table = text::table(&["Leg", "Before", "Now", "Normal", "Back", "Half-time, days"]);
-        for leg in &c.legs {
-            let half = leg.half_time_days.map_or(String::new(), |h| {
-                let day = |d: f64| if d.is_finite() { format!("{d:.0}") } else { "never".to_owned() };
-                format!("{} ({} to {})", day(h.value), day(h.low), day(h.high))
-            });
-            table.add_row([
-                if Some(leg.leg) == c.leg { format!("{}*", leg.leg) } else { leg.leg.to_owned() },
-                span(&leg.before_pct, 0),
-                span(&leg.now_pct, 0),
-                format!("within {:.0}", leg.normal_range_pct),
-                format!("{:.0} %", 100.0 * leg.back_probability),
-                half,
-            ]);
-        }
-        write!(out, "{}", text::render(&table))?;
-        if let Some(treated) = c.legs.iter().find(|l| Some(l.leg) == c.leg) {
-            if let Some(block) = &treated.block_effect_pct {
-                writeln!(out, "The block itself: {} % on {}.", span(block, 0), treated.leg)?;
-            }
-            let (low, high) = (100.0 * c.usual_left.0, 100.0 * c.usual_left.1);
-            let before = treated.before_pct.value;
-            if before < -treated.normal_range_pct {
-                // Adding 0 makes -0 plain.
-                let left = (100.0 * treated.now_pct.value / before).round() + 0.0;
-                let line = format!(
-                    "Left of what was missing: {left:.0} %; usual by now: {low:.0} to {high:.0} % {}.",
-                    whose_usual(c)
-                );
-                writeln!(out, "{}", text::wrap(&line, 2))?;
-            }
-        }
-    }
-    if c.measures.is_empty() {
-        writeln!(out, "\nToo few passages in one of the windows to compare measures.")?;
-    } else {
-        writeln!(out, "\nAs measured, whatever was on the foot (95 %; MDC = least telling change)")?;
-        let mut table = text::table(&["Measure", "Before", "After", "Change", "MDC", "Passages"]);
-        text::align_right(&mut table, &[1, 2, 4]);
-        for m in &c.measures {
-            let d = m.decimals;
-            let change = Estimated { value: m.change, low: m.change_low, high: m.change_high };
-            table.add_row([
-                m.measure.to_owned(),
-                format!("{:.d$}", m.before),
-                format!("{:.d$}", m.after),
-                span(&change, d),
-                format!("{:.d$}", m.least_telling_change),
-                format!("{}, {}", m.passages_before, m.passages_after),
-            ]);
-        }
-        write!(out, "{}", text::render(&table))?;
-    }
     Ok(())
 }
 
@@ -253,11 +138,28 @@ fn all(arguments: &Compare, store: &Store, common: &Common) -> anyhow::Result<Ex
         Format::Json => report::json::write(std::io::stdout(), &groups)?,
         Format::Csv => {
             let mut writer = csv::writer(std::io::stdout());
-            groups.iter().try_for_each(|g| writer.serialize(g))?;
+            writer.write_record([
+                "group",
+                "cases",
+                "cows",
+                "change_pct",
+                "low",
+                "high",
+                "detectable_pct",
+                "wilcoxon_p",
+                "finding",
+            ])?;
+            for g in &groups {
+                let numbers = [g.change_pct, g.low, g.high, g.detectable_pct, g.wilcoxon_p];
+                let mut row = vec![g.group.clone(), g.cases.to_string(), g.cows.to_string()];
+                row.extend(numbers.map(|number| csv::number(Some(number).filter(|n| n.is_finite()), 4)));
+                row.push(coded(&g.finding).code);
+                writer.write_record(row)?;
+            }
             writer.flush()?;
         }
         Format::Text => {
-            let mut out = report::out();
+            let (mut out, words) = (report::out(), common.words(store)?);
             writeln!(out, "Load of the treated leg, % of her usual, after less before, by {}", arguments.by)?;
             writeln!(out, "(the block's effect taken out; cows with several cases count once)\n")?;
             for g in &groups {
@@ -265,8 +167,8 @@ fn all(arguments: &Compare, store: &Store, common: &Common) -> anyhow::Result<Ex
                     out,
                     "{}: {} of {}",
                     style::paint(style::STRONG, &g.group),
-                    words::count(g.cases, "case", "cases"),
-                    words::count(g.cows, "cow", "cows")
+                    text::count(g.cases, "case", "cases"),
+                    text::count(g.cows, "cow", "cows")
                 )?;
                 if g.low.is_finite() {
                     writeln!(
@@ -275,7 +177,7 @@ fn all(arguments: &Compare, store: &Store, common: &Common) -> anyhow::Result<Ex
                         g.change_pct, g.low, g.high, g.detectable_pct
                     )?;
                 }
-                writeln!(out, "  {}.", text::wrap(&g.sentence, 2))?;
+                writeln!(out, "  {}.", text::wrap(&words.finding(&g.finding), 2))?;
             }
             if groups.is_empty() {
                 writeln!(out, "No case has passages after it yet.")?;

@@ -7,7 +7,6 @@ use crate::commands::exit_code::ExitCode;
 use crate::commands::open_store;
 use crate::commands::trim::compare::follow_all;
 use crate::report;
-use crate::report::words;
 use crate::report::{csv, style, text};
 use crate::score::kept;
 use crate::store::KeptRows;
@@ -128,7 +127,7 @@ fn print(groups: &[Group], curves: bool) -> anyhow::Result<()> {
         writeln!(
             out,
             "{name}: {}, {} seen to carry clearly less before",
-            words::count(g.cases, "case", "cases"),
+            text::count(g.cases, "case", "cases"),
             g.measured
         )?;
         for b in g.back.iter().filter(|b| b.of > 0) {

@@ -1,13 +1,14 @@
 //! The recheck list, by day.
 
 use crate::arithmetic::dates::days_between;
-use crate::case::rechecks::recheck::Recheck;
 use crate::commands::cli::{Common, Format};
 use crate::commands::exit_code::ExitCode;
 use crate::commands::open_store;
 use crate::commands::trim::case::today;
+use crate::record::finding::{cell, coded};
 use crate::report;
-use crate::report::{csv, style, text};
+use crate::report::csv;
+use crate::report::trim::rechecks;
 use clap::Args;
 use jiff::civil::Date;
 use std::io::Write;
@@ -37,36 +38,25 @@ pub fn run(arguments: &RecheckArguments, common: &Common) -> anyhow::Result<Exit
         Format::Json => report::json::write(std::io::stdout(), &list)?,
         Format::Csv => {
             let mut writer = csv::writer(std::io::stdout());
-            list.iter().try_for_each(|r| writer.serialize(r))?;
+            writer.write_record(["date", "animal_id", "leg", "case", "look_for", "reason", "planned"])?;
+            for recheck in &list {
+                writer.write_record([
+                    recheck.date.to_string(),
+                    recheck.animal_id.clone(),
+                    recheck.leg.to_owned(),
+                    recheck.case.to_string(),
+                    cell(&recheck.look_for),
+                    coded(&recheck.reason).to_string(),
+                    recheck.planned.map(|day| day.to_string()).unwrap_or_default(),
+                ])?;
+            }
             writer.flush()?;
         }
-        Format::Text => print(&list, date, &store.setting("name")?.unwrap_or_default())?,
+        Format::Text => {
+            let farm = store.setting("name")?.unwrap_or_default();
+            let text = rechecks::render(&list, date, &farm, &common.words(&store)?);
+            report::out().write_all(text.as_bytes())?;
+        }
     }
     Ok(ExitCode::Done)
-}
-
-fn print(list: &[Recheck], date: Date, farm: &str) -> anyhow::Result<()> {
-    let mut out = report::out();
-    let farm = if farm.is_empty() { String::new() } else { format!("{farm}, ") };
-    writeln!(out, "{}", style::paint(style::STRONG, format!("{farm}feet to look at again, as of {date}")))?;
-    let mut day = None;
-    for r in list {
-        if day != Some(r.date) {
-            let late = if r.date < date { " (overdue)" } else { "" };
-            writeln!(out, "\n{}{late}", style::paint(style::STRONG, r.date))?;
-            day = Some(r.date);
-        }
-        let planned = r.planned.map_or(String::new(), |day| format!("; was planned for {day}"));
-        let line =
-            format!("[ ] {} {}, case {}: {} ({}{planned})", r.animal_id, r.leg, r.case, r.look_for, r.reason);
-        writeln!(out, "{}", text::wrap(&line, 4))?;
-    }
-    if list.is_empty() {
-        writeln!(out, "Nothing is due.")?;
-    } else {
-        let caution = "Work in the crush only, with a second way out; keep hands clear of knife and grinder. A very lame \
-                       cow, a swelling on one side, or no weight on the leg: call the veterinarian.";
-        writeln!(out, "\n{}", text::wrap(caution, 0))?;
-    }
-    Ok(())
 }

@@ -15,7 +15,8 @@ use jiff::civil::Date;
 use shared::plate::Leg;
 
 /// Which claw of a leg.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, serde::Serialize, serde::Deserialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Claw {
     /// The outer (lateral) claw.
     Outer,

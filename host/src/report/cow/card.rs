@@ -1,6 +1,8 @@
 //! One cow's history, as data.
 
 use crate::arithmetic::dates::days_between;
+use crate::record::finding::DayEvent;
+use crate::record::finding::codes;
 use crate::record::{AnimalId, CowDay, Flag, FootWork, HerdEntry, MobilityScore, Passage, Place};
 use crate::report::list::trend::{mean, shares};
 use jiff::{ToSpan, civil::Date};
@@ -39,6 +41,9 @@ pub struct CardDay {
     pub probability: Option<f64>,
     /// The leg or pair.
     pub leg: Option<&'static str>,
+    /// The same.
+    #[serde(skip)]
+    pub place: Option<Place>,
     /// Passages, trusted or not.
     pub passages: usize,
     /// Trusted passages.
@@ -57,8 +62,9 @@ pub struct CardDay {
     pub block_on: bool,
     /// Days since the last trim or treatment, in the unsettled time.
     pub days_since_trim: Option<u32>,
-    /// What people saw and did that day, in words.
-    pub marks: Vec<String>,
+    /// What people saw and did that day.
+    #[serde(serialize_with = "codes")]
+    pub events: Vec<DayEvent>,
 }
 
 impl CardDay {
@@ -157,7 +163,7 @@ impl Card {
             .map(|date| card_day(input, &passages, &rows, entry, date));
         let days = all
             .filter(|day| {
-                day.passages > 0 || !day.marks.is_empty() || day.flag.is_some_and(|f| f != Flag::NoData)
+                day.passages > 0 || !day.events.is_empty() || day.flag.is_some_and(|f| f != Flag::NoData)
             })
             .collect();
         let (usual_share_pct, usual_days) = usual(&passages, &rows);
@@ -194,27 +200,32 @@ fn card_day(
     let trusted = || of_day().filter(|passage| passage.summary.quality.trusted());
     let share = |leg: Leg| mean(of_day().filter_map(|passage| shares(passage)).map(|shares| shares[leg]));
     let row = rows.iter().find(|row| row.date == date);
-    let mut marks = Vec::new();
+    let mut events = Vec::new();
     if entry.is_some_and(|entry| entry.calving_date == Some(date)) {
-        marks.push("calved".to_owned());
+        events.push(DayEvent::Calved);
     }
-    for work in input.work.iter().filter(|work| work.animal == *input.animal && work.date == date) {
-        let leg = work.leg.map(|leg| format!(" {}", leg.name())).unwrap_or_default();
-        let lesion = if work.lesion { ", lesion" } else { "" };
-        let block = if work.block { ", block on" } else { "" };
-        marks.push(format!("foot work{leg}{lesion}{block}"));
+    let hers = || input.work.iter().filter(|work| work.animal == *input.animal);
+    for work in hers().filter(|work| work.date == date) {
+        events.push(DayEvent::FootWork { leg: work.leg, lesion: work.lesion, block: work.block });
     }
-    if input.work.iter().any(|work| work.animal == *input.animal && work.block_off == Some(date)) {
-        marks.push("block off".to_owned());
+    if hers().any(|work| work.block_off == Some(date)) {
+        events.push(DayEvent::BlockOff);
     }
     for score in input.scores.iter().filter(|score| score.animal == *input.animal && score.date == date) {
-        marks.push(format!("scored {}", score.score));
+        events.push(DayEvent::Scored { score: score.score });
+    }
+    let block_on = row.is_some_and(|row| row.block_on);
+    let said =
+        |event: &DayEvent| matches!(event, DayEvent::BlockOff | DayEvent::FootWork { block: true, .. });
+    if block_on && !events.iter().any(said) {
+        events.push(DayEvent::BlockOn);
     }
     CardDay {
         date,
         flag: row.map(|row| row.flag),
         probability: row.and_then(|row| row.probability),
         leg: row.and_then(|row| row.place).map(Place::name),
+        place: row.and_then(|row| row.place),
         passages: of_day().count(),
         trusted: trusted().count(),
         lf_share_pct: share(Leg::LF),
@@ -222,9 +233,9 @@ fn card_day(
         lr_share_pct: share(Leg::LR),
         rr_share_pct: share(Leg::RR),
         body_weight_kg: mean(trusted().filter_map(|p| p.summary.body_weight).map(|w| f64::from(w.value))),
-        block_on: row.is_some_and(|row| row.block_on),
+        block_on,
         days_since_trim: row.and_then(|row| row.days_since_trim),
-        marks,
+        events,
     }
 }
 

@@ -1,17 +1,18 @@
 //! One cow's card as printed: 80 columns.
 
 use crate::arithmetic::dates::days_between;
+use crate::record::finding::DayEvent;
 use crate::record::{Flag, Place};
 use crate::report::cow::card::{Card, CardDay};
-use crate::report::list::text::heading;
+use crate::report::list::text::{heading, lame};
 use crate::report::list::trend::mean;
 use crate::report::spark;
 use crate::report::style;
 use crate::report::style::STRONG;
 use crate::report::text::wrapped;
-use crate::report::words;
-use crate::report::words::count;
+use crate::report::words::Words;
 use jiff::civil::Date;
+use serde_json::json;
 use shared::plate::{Leg, Pair};
 use std::fmt::Write;
 
@@ -20,99 +21,86 @@ const MARKS: usize = 42;
 
 /// The card in words.
 #[must_use]
-pub fn render(card: &Card, from: Date, to: Date, utf8: bool) -> String {
+pub fn render(card: &Card, from: Date, to: Date, words: &Words, utf8: bool) -> String {
     let mut out = String::new();
-    let _ = writeln!(out, "{STRONG}Cow {}{STRONG:#}", card.animal_id);
-    wrapped(&mut out, "", &about(card));
-    wrapped(&mut out, "", &usual(card));
-    status(&mut out, card, to);
+    let title = words.say("cow-title", json!({ "animal": card.animal_id }));
+    let _ = writeln!(out, "{STRONG}{title}{STRONG:#}");
+    wrapped(&mut out, "", &about(card, words));
+    wrapped(&mut out, "", &usual(card, words));
+    status(&mut out, card, to, words);
     if card.days.is_empty() {
-        let _ = writeln!(out, "\nNothing between {} and {}.", words::long_day(from), words::long_day(to));
+        let _ = writeln!(out, "\n{}", words.say("cow-nothing", json!({ "from": from, "to": to })));
         return out;
     }
-    trends(&mut out, card, from, to, utf8);
-    table(&mut out, card);
+    trends(&mut out, card, from, to, words, utf8);
+    table(&mut out, card, words);
     out
 }
 
-fn about(card: &Card) -> String {
+/// Lactation, days in milk, passages.
+#[must_use]
+pub fn about(card: &Card, words: &Words) -> String {
     let mut parts = Vec::new();
-    parts.extend(card.parity.map(|parity| format!("lactation {parity}")));
-    parts.extend(card.days_in_milk.map(|days| format!("{days} days in milk")));
-    parts.push(format!(
-        "{} since {}, {} of them usable",
-        count(card.passages, "passage", "passages"),
-        card.first_seen.map_or_else(|| "never".to_owned(), words::long_day),
-        words::thousands(card.trusted)
-    ));
-    if card.passages == 0 {
-        parts.pop();
-        parts.push("never seen in a lane".to_owned());
-    }
+    parts.extend(card.parity.map(|parity| words.say("cow-lactation", json!({ "parity": parity }))));
+    parts.extend(card.days_in_milk.map(|days| words.say("cow-in-milk", json!({ "days": days }))));
+    parts.push(match card.first_seen {
+        Some(first) => words.say(
+            "cow-passages",
+            json!({ "passages": card.passages, "first": first, "trusted": card.trusted }),
+        ),
+        None => words.text("cow-never"),
+    });
     let text = parts.join("; ");
-    text[..1].to_uppercase() + &text[1..] + "."
+    let mut letters = text.chars();
+    letters
+        .next()
+        .map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect::<String>() + ".")
 }
 
-fn usual(card: &Card) -> String {
-    match card.usual_share_pct {
-        Some(usual) => format!(
-            "Her usual leg shares, standing, % of body weight: LF {:.1}, RF {:.1}, LR {:.1}, RR {:.1} (median of {}).",
-            usual.lf,
-            usual.rf,
-            usual.lr,
-            usual.rr,
-            count(card.usual_days, "clear day", "clear days")
-        ),
-        None => format!(
-            "Her usual leg shares are not known yet ({}).",
-            count(card.usual_days, "clear day", "clear days")
-        ),
-    }
+/// What each of her legs usually carries.
+#[must_use]
+pub fn usual(card: &Card, words: &Words) -> String {
+    let days = card.usual_days;
+    let Some(usual) = card.usual_share_pct else {
+        return words.say("cow-usual-unknown", json!({ "days": days }));
+    };
+    let share = |leg: Leg| words.say("cow-share", json!({ "leg": leg.name(), "share": usual.of(leg) }));
+    words.say("cow-usual", json!({ "shares": Leg::ALL.map(share).join(", "), "days": days }))
 }
 
-fn status(out: &mut String, card: &Card, to: Date) {
+fn status(out: &mut String, card: &Card, to: Date, words: &Words) {
     let Some(row) = &card.latest else {
-        let _ = writeln!(out, "Never judged.");
+        let _ = writeln!(out, "{}", words.text("cow-never-judged"));
         return;
     };
     let colour = style::flag(row.flag);
-    let _ = write!(
-        out,
-        "\n{STRONG}{}:{STRONG:#} {colour}{}{colour:#}",
-        words::long_day(row.date),
-        words::flag(row.flag)
-    );
+    let (day, flag) = (words.long_day(row.date), words.flag(row.flag));
+    let _ = write!(out, "\n{STRONG}{day}:{STRONG:#} {colour}{flag}{colour:#}");
     let mut parts = Vec::new();
     if row.flag >= Flag::Watch {
-        let leg = row.place_probability.map(|p| format!(" ({})", words::percent(p))).unwrap_or_default();
-        parts.push(format!("{}{leg}", words::place(row.place)));
+        let leg = row.place_probability.map(|p| format!(" ({})", words.percent(p))).unwrap_or_default();
+        parts.push(format!("{}{leg}", words.place(row.place)));
     }
-    parts.extend(row.probability.map(|p| format!("lame: {}", words::percent(p))));
+    parts.extend(row.probability.map(|p| lame(Some(p), words)));
     let _ =
         writeln!(out, "{}", if parts.is_empty() { String::new() } else { format!("  {}", parts.join("; ")) });
     if row.flag >= Flag::Watch {
-        wrapped(out, "  ", &format!("{}; confidence {}", words::since(row.since, row.date), row.confidence));
+        let since = words.since(row.since, row.date);
+        let values = json!({ "since": since, "confidence": words.confidence(row.confidence) });
+        wrapped(out, "  ", &words.say("list-confidence", values));
     }
     if row.block_on {
-        wrapped(out, "  ", "A block is on: the load it moves is neither recovery nor worsening.");
+        wrapped(out, "  ", &words.text("cow-block-on"));
     } else if let Some(days) = row.days_since_trim {
-        wrapped(
-            out,
-            "  ",
-            &format!("Trimmed or treated {} ago: not settled yet.", count(days as usize, "day", "days")),
-        );
+        wrapped(out, "  ", &words.say("cow-unsettled", json!({ "days": days })));
     }
-    row.reasons.iter().for_each(|reason| wrapped(out, "  - ", reason));
-    if !row.would_settle.is_empty() {
-        wrapped(out, "  ", &format!("What would settle it: {}", row.would_settle));
+    row.reasons.iter().for_each(|reason| wrapped(out, "  - ", &words.with_detail(reason)));
+    if let Some(advice) = &row.advice {
+        wrapped(out, "  ", &words.say("cow-settle", json!({ "advice": words.finding(advice) })));
     }
     let old = days_between(row.date, to);
     if old > 0 {
-        wrapped(
-            out,
-            "  ",
-            &format!("No row for the {} up to {}.", count(old as usize, "day", "days"), words::long_day(to)),
-        );
+        wrapped(out, "  ", &words.say("cow-no-row", json!({ "days": old, "to": to })));
     }
 }
 
@@ -153,58 +141,63 @@ impl Groups {
     }
 }
 
-fn trends(out: &mut String, card: &Card, from: Date, to: Date, utf8: bool) {
+fn trends(out: &mut String, card: &Card, from: Date, to: Date, words: &Words, utf8: bool) {
     let groups = Groups::new(from, to);
-    let each = match groups.size {
-        1 => "a mark a day".to_owned(),
-        size => format!("a mark for {size} days"),
-    };
     let lines = Leg::ALL.map(|leg| groups.values(&card.days, |day| day.share(leg)));
     if lines.iter().flatten().all(Option::is_none) {
-        heading(out, "She never stood on all four plates in this time: no leg shares.");
+        heading(out, &words.text("cow-no-shares"));
         return;
     }
-    heading(out, &format!("Leg share standing, % of body weight, {each}"));
+    heading(out, &words.say("cow-shares-title", json!({ "size": groups.size })));
     let range = lines.iter().map(|line| spark::range(line)).fold(spark::SMALLEST_RANGE, f64::max);
     for (leg, line) in Leg::ALL.into_iter().zip(&lines) {
         let last = line.iter().rev().flatten().next().copied();
-        let value = last.map_or_else(|| "    -".to_owned(), |value| format!("{value:>5.1}"));
-        let saved = match card.place {
+        let value = last.map_or_else(|| "-".to_owned(), |value| words.number(value, 1));
+        let spared = match card.place {
             Some(Place::One(one)) => one == leg,
             Some(Place::BothFront) => leg.pair() == Pair::Front,
             Some(Place::BothRear) => leg.pair() == Pair::Rear,
             None => false,
         };
-        let usual =
-            card.usual_share_pct.map(|usual| format!(" usual {:.1}", usual.of(leg))).unwrap_or_default();
-        let note = if saved { " < saved" } else { "" };
-        let name = format!("{} {}", leg.name(), words::leg(leg));
-        let _ = writeln!(out, "  {name:<14} {} {value}{usual}{note}", spark::line_over(line, range, utf8));
+        let usual = card.usual_share_pct.map_or_else(String::new, |usual| {
+            format!(" {}", words.say("cow-share-usual", json!({ "usual": usual.of(leg) })))
+        });
+        let note = if spared { format!(" {}", words.text("cow-spared")) } else { String::new() };
+        let name = format!("{} {}", words.leg_letters(leg), words.leg(leg));
+        let _ = writeln!(out, "  {name:<14} {} {value:>5}{usual}{note}", spark::line_over(line, range, utf8));
     }
-    let kinds: [(&str, char, Has); 4] = [
-        ("foot work", 'T', |day| day.marks.iter().any(|mark| mark.starts_with("foot work"))),
-        ("block on", 'B', |day| day.block_on),
-        ("scored 2 or 3", 'S', |day| day.marks.iter().any(|mark| mark == "scored 2" || mark == "scored 3")),
-        ("flagged", '!', |day| day.flag.is_some_and(|flag| flag >= Flag::Check)),
+    let kinds: [(&str, Has); 4] = [
+        ("cow-mark-foot_work", |day| {
+            day.events.iter().any(|event| matches!(event, DayEvent::FootWork { .. }))
+        }),
+        ("cow-mark-block", |day| day.block_on),
+        ("cow-mark-score", |day| {
+            day.events.iter().any(|event| matches!(event, DayEvent::Scored { score: 2.. }))
+        }),
+        ("cow-mark-flag", |day| day.flag.is_some_and(|flag| flag >= Flag::Check)),
     ];
-    for (name, mark, has) in kinds {
+    for ((id, has), mark) in kinds.into_iter().zip(['T', 'B', 'S', '!']) {
         if let Some(line) = groups.marks(&card.days, mark, has) {
-            let _ = writeln!(out, "  {name:<14} {line}");
+            let _ = writeln!(out, "  {:<14} {line}", words.text(id));
         }
     }
     let width = groups.count();
-    let (first, last) = (words::day(from), words::day(to));
+    let (first, last) = (words.day(from), words.day(to));
     if width > first.len() + last.len() + 1 {
         let _ = writeln!(out, "  {:<14} {first}{last:>1$}", "", width - first.len());
     } else {
-        let _ = writeln!(out, "  {:<14} {first} to {last}", "");
+        let span = words.say("cow-span", json!({ "from": first, "to": last }));
+        let _ = writeln!(out, "  {:<14} {span}", "");
     }
 }
 
-fn table(out: &mut String, card: &Card) {
-    heading(out, "day     flag        lame    leg         used    LF    RF    LR    RR    kg");
-    let number = |value: Option<f64>, width: usize, digits: usize| {
-        value.map_or_else(|| format!("{:>width$}", "-"), |value| format!("{value:>width$.digits$}"))
+fn table(out: &mut String, card: &Card, words: &Words) {
+    let [day, flag, lame, leg, used] =
+        ["day", "flag", "lame", "leg", "used"].map(|name| words.text(&format!("cow-column-{name}")));
+    let legs = Leg::ALL.map(|leg| format!("{:>5}", words.leg_letters(leg))).join(" ");
+    heading(out, &format!("{day:<7} {flag:<11} {lame:<7} {leg:<11} {used:<5} {legs}    kg"));
+    let number = |value: Option<f64>, digits: usize| {
+        value.map_or_else(|| "-".to_owned(), |value| words.number(value, digits))
     };
     for day in &card.days {
         let flag = day.flag.unwrap_or(Flag::NoData);
@@ -212,24 +205,20 @@ fn table(out: &mut String, card: &Card) {
         let lame = day
             .probability
             .map_or_else(|| "-".to_owned(), |p| format!("{:.0} %", (100.0 * p).clamp(1.0, 99.0)));
-        let leg = day.leg.filter(|_| flag >= Flag::Watch).unwrap_or_default();
+        let leg = words.place_letters(day.place.filter(|_| flag >= Flag::Watch));
         let used = format!("{}/{}", day.trusted, day.passages);
         let _ = write!(
             out,
             "{:<7} {colour}{:<11}{colour:#} {lame:<7} {leg:<11} {used:<5}",
-            words::day(day.date),
-            words::flag(flag)
+            words.day(day.date),
+            words.flag(flag)
         );
         for leg in Leg::ALL {
-            let _ = write!(out, " {}", number(day.share(leg), 5, 1));
+            let _ = write!(out, " {:>5}", number(day.share(leg), 1));
         }
-        let _ = writeln!(out, " {}", number(day.body_weight_kg, 5, 0));
-        let mut marks = day.marks.clone();
-        if day.block_on && !marks.iter().any(|mark| mark.contains("block")) {
-            marks.push("block on".to_owned());
-        }
-        if !marks.is_empty() {
-            wrapped(out, "        ", &marks.join("; "));
+        let _ = writeln!(out, " {:>5}", number(day.body_weight_kg, 0));
+        if !day.events.is_empty() {
+            wrapped(out, "        ", &words.list(&day.events));
         }
     }
 }

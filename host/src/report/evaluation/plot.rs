@@ -1,7 +1,7 @@
 //! The evaluation as a picture: ROC, precision-recall, calibration, days to the flag.
 
 use crate::evaluate::Evaluation;
-use crate::report::words::{count, thousands};
+use crate::report::text::{count, thousands};
 use anyhow::anyhow;
 use plotters::coord::Shift;
 use plotters::prelude::*;

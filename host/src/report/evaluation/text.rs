@@ -8,7 +8,7 @@ use crate::evaluate::timing::{EARLY_DAYS, ONSET_GAP_DAYS, SLOW_ONSET_DAYS};
 use crate::record::Place;
 use crate::report::list::text::heading;
 use crate::report::text::wrapped;
-use crate::report::words::{count, thousands};
+use crate::report::text::{count, thousands};
 use std::fmt::Write;
 
 /// Published single sessions: rear-leg load spread standing against gait score, 28 lame and 29 not (Chapinal et al.,

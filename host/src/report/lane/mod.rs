@@ -3,9 +3,10 @@
 mod scored;
 
 use crate::record::LaneDay;
+use crate::record::finding::{LaneFault, RestartCause, Since, one_code};
 use crate::score::kept;
 use crate::store::{Device, KeptRows, Store, StoreError, WaitingItem};
-use jiff::{Timestamp, ToSpan, tz::TimeZone};
+use jiff::{Timestamp, tz::TimeZone};
 use serde::Serialize;
 use shared::{
     plate::Plate,
@@ -46,15 +47,20 @@ pub enum Level {
     Now,
 }
 
+impl Level {
+    const fn of(self, fault: LaneFault) -> Remark {
+        Remark { level: self, fault }
+    }
+}
+
 /// One thing worth saying of a lane.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Remark {
     /// What it asks for.
     pub level: Level,
-    /// The plate it is about, if one.
-    pub plate: Option<&'static str>,
-    /// In words.
-    pub text: String,
+    /// What it is.
+    #[serde(flatten, serialize_with = "one_code")]
+    pub fault: LaneFault,
 }
 
 /// What is known of a lane.
@@ -130,14 +136,9 @@ impl Lane {
     fn silence(&self, now: Timestamp, zone: &TimeZone, remarks: &mut Vec<Remark>) {
         let heard = self.device.heard_ms;
         if heard == 0 {
-            remarks.push(note("known from captures only; never heard over a link"));
+            remarks.push(Level::Note.of(LaneFault::CapturesOnly));
         } else if now.as_millisecond() - heard > SILENT_HOURS * 3_600_000 {
-            let text = format!(
-                "not heard {}: check that `fourplate listen` runs, then cable and power; the device keeps its \
-                 passages meanwhile",
-                since(heard, now, zone)
-            );
-            remarks.push(Remark { level: Level::Now, plate: None, text });
+            remarks.push(Level::Now.of(LaneFault::Silent { since: since(heard, now, zone) }));
         }
     }
 
@@ -149,92 +150,53 @@ impl Lane {
         zone: &TimeZone,
         remarks: &mut Vec<Remark>,
     ) {
-        let name = plate.name();
-        let mut say = |level, text: String| remarks.push(Remark { level, plate: Some(name), text });
         let from = |holds: &dyn Fn(&Health) -> bool| since(self.holds_since(holds), now, zone);
         let state = latest.plates[plate];
-        let what = match state {
-            PlateState::Good => None,
-            PlateState::Saturated => {
-                Some("is at its end stop: take off what lies on it, then check cell and cable")
-            }
-            PlateState::Stuck => Some("gives the same reading all the time: check cell and cable"),
-            PlateState::Silent => Some("gives no readings: check converter and cable"),
-        };
-        if let Some(what) = what {
-            let from = from(&|health| health.plates[plate] == state);
-            say(Level::Now, format!("plate {name} {what} ({from}); passages are not trusted"));
+        if state != PlateState::Good {
+            let since = from(&|health| health.plates[plate] == state);
+            remarks.push(Level::Now.of(match state {
+                PlateState::Saturated => LaneFault::PlateSaturated { plate, since },
+                PlateState::Stuck => LaneFault::PlateStuck { plate, since },
+                PlateState::Good | PlateState::Silent => LaneFault::PlateSilent { plate, since },
+            }));
             return;
         }
         let zero = latest.zero[plate].0;
         if zero >= DIRT_KG {
-            let from = from(&|health| health.zero[plate].0 >= DIRT_KG);
-            let text = format!("plate {name} carries {zero:.1} kg empty ({from}): clean on and under it");
-            say(Level::Soon, text);
+            let since = from(&|health| health.zero[plate].0 >= DIRT_KG);
+            remarks.push(Level::Soon.of(LaneFault::PlateDirty { plate, empty_kg: zero.into(), since }));
         } else if zero <= -DIRT_KG {
-            let from = from(&|health| health.zero[plate].0 <= -DIRT_KG);
-            let text = format!(
-                "plate {name} reads {:.1} kg too little empty ({from}): see that nothing props it up, then calibrate \
-                 the empty deck",
-                -zero
-            );
-            say(Level::Soon, text);
+            let since = from(&|health| health.zero[plate].0 <= -DIRT_KG);
+            let missing_kg = (-zero).into();
+            remarks.push(Level::Soon.of(LaneFault::PlateProppedUp { plate, missing_kg, since }));
         }
         let noise = latest.noise[plate].0;
         if noise >= NOISE_KG {
-            let from = from(&|health| health.noise[plate].0 >= NOISE_KG);
-            let text = format!(
-                "plate {name} trembles by {noise:.1} kg empty ({from}): look for rubbing, loose mounts, water in \
-                 the junction box"
-            );
-            say(Level::Soon, text);
+            let since = from(&|health| health.noise[plate].0 >= NOISE_KG);
+            remarks.push(Level::Soon.of(LaneFault::PlateNoisy { plate, noise_kg: noise.into(), since }));
         }
     }
 
     fn losses(&self, latest: &Health, remarks: &mut Vec<Remark>) {
-        let mut say = |level, text: String| remarks.push(Remark { level, plate: None, text });
         #[allow(clippy::cast_precision_loss, reason = "far below 2^53")]
         let due = latest.uptime.0 as f64 / 1000.0 * f64::from(self.device.rate_hz);
         let lost = f64::from(latest.lost_readings) / due.max(1.0);
-        if lost > LOST_SHARE {
-            let text = format!(
-                "{:.1} % of the readings since its start are missing: check the converter",
-                lost * 100.0
-            );
-            say(Level::Soon, text);
-        }
-        if latest.passages_dropped > 0 {
-            let text = format!(
-                "{} passages or tag reads were given up for lack of space before any host took them: listen more often",
-                latest.passages_dropped
-            );
-            say(Level::Now, text);
-        }
-        if latest.journal_fill_pct >= JOURNAL_PCT {
-            let text = format!(
-                "its memory is {} % full with {} items to deliver: listen, or see why the link is slow",
-                latest.journal_fill_pct, latest.journal_waiting
-            );
-            say(Level::Soon, text);
-        }
-        if latest.traces_dropped > 0 {
-            say(
-                Level::Note,
-                format!("{} pieces of traces were given up for lack of space", latest.traces_dropped),
-            );
-        }
-        if latest.dropped_frames >= BROKEN_FRAMES {
-            let text = format!(
-                "{} messages reached it broken since its start: check the cable",
-                latest.dropped_frames
-            );
-            say(Level::Note, text);
-        }
-        if latest.bad_tag_lines > 0 {
-            let text =
-                format!("{} lines of the tag reader made no sense since its start", latest.bad_tag_lines);
-            say(Level::Note, text);
-        }
+        let mut say = |holds: bool, level: Level, fault| {
+            if holds {
+                remarks.push(level.of(fault));
+            }
+        };
+        say(lost > LOST_SHARE, Level::Soon, LaneFault::ReadingsLost { lost_pct: 100.0 * lost });
+        let count = latest.passages_dropped;
+        say(count > 0, Level::Now, LaneFault::PassagesGivenUp { count });
+        let (fill_pct, waiting) = (latest.journal_fill_pct, latest.journal_waiting);
+        say(fill_pct >= JOURNAL_PCT, Level::Soon, LaneFault::JournalFills { fill_pct, waiting });
+        let count = latest.traces_dropped;
+        say(count > 0, Level::Note, LaneFault::TracesGivenUp { count });
+        let count = latest.dropped_frames;
+        say(count >= BROKEN_FRAMES, Level::Note, LaneFault::BrokenMessages { count });
+        let count = latest.bad_tag_lines;
+        say(count > 0, Level::Note, LaneFault::BadTagLines { count });
     }
 
     fn supply(&self, latest: &Health, remarks: &mut Vec<Remark>) {
@@ -243,12 +205,7 @@ impl Lane {
         let (Some(now), Some(&usual)) = (latest.supply_mv, usual.get(usual.len() / 2)) else { return };
         if f64::from(now) < f64::from(usual) * (1.0 - SUPPLY_FALL) {
             let volts = |millivolts: u16| f64::from(millivolts) / 1000.0;
-            let text = format!(
-                "its supply is {:.1} V, usually {:.1} V: check battery, charger and cable",
-                volts(now),
-                volts(usual)
-            );
-            remarks.push(Remark { level: Level::Soon, plate: None, text });
+            remarks.push(Level::Soon.of(LaneFault::SupplyLow { now_v: volts(now), usual_v: volts(usual) }));
         }
     }
 
@@ -261,27 +218,24 @@ impl Lane {
             .filter(|(_, health)| own(health.reset))
             .collect();
         let (Some((first, _)), Some((_, last))) = (boots.first(), boots.last()) else { return };
-        let (why, what) = match last.reset {
-            ResetCause::Brownout => ("the supply dipped", "check power"),
-            ResetCause::Watchdog => ("it hung", "tell the maker"),
-            _ => ("its program found itself broken", "tell the maker"),
+        let cause = match last.reset {
+            ResetCause::Brownout => RestartCause::Supply,
+            ResetCause::Watchdog => RestartCause::Hung,
+            _ => RestartCause::Broken,
         };
         let level = if boots.len() >= RESTARTS { Level::Soon } else { Level::Note };
-        let times = if boots.len() == 1 { "once".to_owned() } else { format!("{} times", boots.len()) };
-        let text = format!("it restarted {times} {}, last because {why}: {what}", since(*first, now, zone));
-        remarks.push(Remark { level, plate: None, text });
+        let fault = LaneFault::Restarted { times: boots.len(), since: since(*first, now, zone), cause };
+        remarks.push(level.of(fault));
     }
 
     fn time(&self, remarks: &mut Vec<Remark>) {
-        if let Some((drift, off)) = self.drift_ppm
-            && drift.abs() - off > DRIFT_PPM
+        if let Some((drift_ppm, off)) = self.drift_ppm
+            && drift_ppm.abs() - off > DRIFT_PPM
         {
-            remarks.push(note(&format!("its clock runs {drift:+.0} ppm off; the link corrects for it")));
+            remarks.push(Level::Note.of(LaneFault::ClockDrift { drift_ppm }));
         }
         if self.untimed > 0 {
-            let text =
-                format!("{} items wait until their time, or the rest of their trace, is known", self.untimed);
-            remarks.push(note(&text));
+            remarks.push(Level::Note.of(LaneFault::Waiting { count: self.untimed }));
         }
     }
 
@@ -292,23 +246,12 @@ impl Lane {
     }
 }
 
-fn note(text: &str) -> Remark {
-    Remark { level: Level::Note, plate: None, text: text.to_owned() }
-}
-
-/// A past moment as people say it: the hour today, the weekday within a week, the date before that.
-fn since(ms: i64, now: Timestamp, zone: &TimeZone) -> String {
+/// A past moment as people say it: the hour today, the day before that.
+fn since(ms: i64, now: Timestamp, zone: &TimeZone) -> Since {
     let then = Timestamp::from_millisecond(ms).unwrap_or_default().to_zoned_datetime(zone.clone());
     let today = now.to_zoned_datetime(zone.clone()).date();
-    if then.date() == today {
-        return format!("since {}", then.strftime("%H:%M"));
-    }
-    let week_ago = today.checked_sub(6.days()).unwrap_or(today);
-    if then.date() >= week_ago {
-        format!("since {}", then.strftime("%A"))
-    } else {
-        format!("since {}", then.date())
-    }
+    let time = (then.date() == today).then(|| then.strftime("%H:%M").to_string());
+    Since { date: then.date(), time }
 }
 
 #[cfg(test)]

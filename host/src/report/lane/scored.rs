@@ -1,5 +1,6 @@
 //! What the score found of the plates: what every cow shows at once is the lane. The device cannot know it.
 
+use crate::record::finding::LaneFault;
 use crate::record::{LaneCause, LaneDay};
 use crate::report::lane::{Lane, Level, Remark, since};
 use jiff::{Timestamp, tz::TimeZone};
@@ -15,22 +16,17 @@ impl Lane {
         if (today - latest.date).get_days() > STALE_DAYS {
             return;
         }
-        if let (Some(plate), Some(error)) = (latest.plate, latest.plate_error_pct) {
-            let (name, size) = (plate.name(), error.abs());
-            let way = if error < 0.0 { "light" } else { "heavy" };
-            let from = since(self.since_ms(latest, zone), now, zone);
-            let (level, text) = if latest.cause == LaneCause::Plate {
-                let what =
-                    format!("plate {name} reads {size:.1} % {way} {from}: clean under it or calibrate");
-                (Level::Soon, format!("{what}; the scores allow for it"))
+        let plate_is_sure = latest.cause == LaneCause::Plate;
+        if let (Some(plate), Some(error_pct)) = (latest.plate, latest.plate_error_pct) {
+            let since = since(self.since_ms(latest, zone), now, zone);
+            remarks.push(if plate_is_sure {
+                Level::Soon.of(LaneFault::PlateOff { plate, error_pct, since })
             } else {
-                let what = format!("plate {name} reads {size:.1} % {way} {from}, and so do other lanes");
-                (Level::Note, format!("{what}: hold a known weight against it, or the herd has changed"))
-            };
-            remarks.push(Remark { level, plate: Some(name), text });
-        } else if !latest.words.is_empty() {
-            let level = if latest.cause == LaneCause::Plate { Level::Soon } else { Level::Note };
-            remarks.push(Remark { level, plate: None, text: latest.words.clone() });
+                Level::Note.of(LaneFault::PlateOrHerd { plate, error_pct, since })
+            });
+        } else if let Some(remark) = &latest.remark {
+            let level = if plate_is_sure { Level::Soon } else { Level::Note };
+            remarks.push(level.of(LaneFault::Herd { remark: remark.clone() }));
         }
     }
 
@@ -51,6 +47,7 @@ mod tests {
     use super::*;
     use crate::report::lane::lanes;
     use crate::report::lane::tests::lane;
+    use crate::report::words::{Language, Words};
     use crate::score::simulate::{START, Scenario, herd, listed};
     use crate::store::Store;
     use jiff::{ToSpan, civil::date};
@@ -71,7 +68,7 @@ mod tests {
             rear_split_points: 0.0,
             front_share_pct: 0.0,
             body_weight_pct: None,
-            words: String::new(),
+            remark: None,
         }
     }
 
@@ -79,7 +76,11 @@ mod tests {
     fn said(days: Vec<LaneDay>) -> Vec<(Level, String)> {
         let lane = Lane { days, ..lane(|_, _| {}) };
         let now = Timestamp::from_millisecond(1_767_873_600_000).unwrap();
-        lane.remarks(now, &TimeZone::UTC).into_iter().map(|remark| (remark.level, remark.text)).collect()
+        let words = Words::new(Language::English);
+        lane.remarks(now, &TimeZone::UTC)
+            .into_iter()
+            .map(|remark| (remark.level, words.lane_fault(&remark.fault)))
+            .collect()
     }
 
     #[test]
@@ -94,7 +95,7 @@ mod tests {
             said(days),
             [(
                 Level::Soon,
-                "plate RR reads 3.0 % light since Tuesday: clean under it or calibrate; the scores allow for it"
+                "plate RR reads 3.0 % less than it should since 6 Jan: clean under it or calibrate; the scores allow for it"
                     .to_owned()
             )]
         );
@@ -103,7 +104,7 @@ mod tests {
     #[test]
     fn the_other_way_is_another_trouble() {
         let days = vec![day(6, Some(Plate::LF), -2.0), day(7, Some(Plate::LF), 2.0)];
-        assert!(said(days)[0].1.starts_with("plate LF reads 2.0 % heavy since Wednesday"));
+        assert!(said(days)[0].1.starts_with("plate LF reads 2.0 % more than it should since 7 Jan"));
     }
 
     #[test]
@@ -146,7 +147,7 @@ mod tests {
         store.meet_device(&hello, now.as_millisecond()).unwrap();
         let lanes = lanes(&store, now).unwrap();
         let remarks = lanes[0].remarks(now, &TimeZone::UTC);
-        let said = &remarks.iter().find(|remark| remark.plate == Some("RR")).expect("said").text;
-        assert!(said.contains("% light since ") && said.contains("clean under it or calibrate"), "{said}");
+        let light = |remark: &Remark| matches!(remark.fault, LaneFault::PlateOff { plate: Plate::RR, error_pct, .. } if error_pct < 0.0);
+        assert!(remarks.iter().any(light), "{remarks:?}");
     }
 }

@@ -1,6 +1,7 @@
 //! Lanes with one trouble each, and what is said of it.
 
 use crate::report::lane::*;
+use crate::report::words::{Language, Words};
 use shared::{
     plate::PerPlate,
     units::{Kilograms, Milliseconds},
@@ -53,7 +54,11 @@ pub fn lane(change: impl Fn(i64, &mut Health)) -> Lane {
 
 fn said(lane: &Lane) -> Vec<(Level, String)> {
     let now = Timestamp::from_millisecond(NOW_MS).unwrap();
-    lane.remarks(now, &TimeZone::UTC).into_iter().map(|remark| (remark.level, remark.text)).collect()
+    let words = Words::new(Language::English);
+    lane.remarks(now, &TimeZone::UTC)
+        .into_iter()
+        .map(|remark| (remark.level, words.lane_fault(&remark.fault)))
+        .collect()
 }
 
 #[test]
@@ -70,14 +75,14 @@ fn dirt_is_said_with_its_plate_and_its_day() {
     });
     assert_eq!(
         said(&dirty),
-        [(Level::Soon, "plate RR carries 7.2 kg empty (since Tuesday): clean on and under it".to_owned())]
+        [(Level::Soon, "plate RR carries 7.2 kg empty (since 6 Jan): clean on and under it".to_owned())]
     );
     let longer = lane(|ago, health| {
         if ago <= 8 {
             health.zero[Plate::LF] = Kilograms(-6.5);
         }
     });
-    assert!(said(&longer)[0].1.contains("LF reads 6.5 kg too little empty (since 2025-12-31)"));
+    assert!(said(&longer)[0].1.contains("LF reads 6.5 kg too little empty (since 31 Dec)"));
     let cleaned = lane(|ago, health| {
         if ago >= 1 {
             health.zero[Plate::RR] = Kilograms(20.0);
@@ -123,7 +128,7 @@ fn losses_supply_and_restarts_are_said() {
     assert!(all.contains("0.6 % of the readings"), "{all}");
     assert!(all.contains("90 % full"), "{all}");
     assert!(all.contains("10.5 V, usually 12.0 V"), "{all}");
-    assert!(all.contains("restarted 2 times since Wednesday, last because the supply dipped"), "{all}");
+    assert!(all.contains("restarted 2 times since 7 Jan, last because the supply dipped"), "{all}");
 }
 
 #[test]
@@ -133,7 +138,7 @@ fn silence_and_lost_time_are_said() {
     quiet.untimed = 4;
     quiet.drift_ppm = Some((-180.0, 5.0));
     let said = said(&quiet);
-    assert!(said[0].1.starts_with("not heard since Monday"), "{said:?}");
+    assert!(said[0].1.starts_with("not heard since 5 Jan"), "{said:?}");
     assert_eq!(said.len(), 3);
     assert!(said[1].1.contains("-180 ppm"));
 }

@@ -1,22 +1,40 @@
 //! What the farmer should know this morning, as data.
 
+use crate::record::finding::{Advice, Confidence, FlagReason, LaneRemark, LookFor, RecheckReason};
+use crate::record::finding::{code, codes, one_code};
 use crate::record::{AnimalId, CowDay, Flag, HerdEntry, Passage};
 use crate::report::list::rank;
-use crate::report::list::seen::{NotSeen, Seen, lane_notes, not_seen, seen};
+use crate::report::list::seen::{NotSeen, Seen, lane_remarks, not_seen, seen};
 use crate::report::list::trend::{TREND_DAYS, Trend, trend};
 use jiff::{ToSpan, civil::Date};
 use serde::Serialize;
 use std::collections::{BTreeMap, HashMap};
 
 /// A recheck that is due.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Due {
     /// Which animal.
     pub animal_id: AnimalId,
     /// The day it was planned for.
     pub due: Date,
-    /// What to look at, in words.
-    pub what: String,
+    /// The leg, where it was named.
+    pub leg: &'static str,
+    /// What is to be done or looked for.
+    #[serde(serialize_with = "codes")]
+    pub look_for: Vec<LookFor>,
+    /// Why it is sooner than planned, where the lane's evidence moved it.
+    #[serde(serialize_with = "code")]
+    pub sooner: Option<RecheckReason>,
+}
+
+/// One thing said of a lane, or of all together.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct LaneNote {
+    /// The lane's name; `None` for all of them.
+    pub lane: Option<String>,
+    /// What is said.
+    #[serde(flatten, serialize_with = "one_code")]
+    pub remark: LaneRemark,
 }
 
 /// What the list is made from. Everything after the end of `date` is left alone.
@@ -34,8 +52,8 @@ pub struct MorningInput<'a> {
     pub herd: &'a [HerdEntry],
     /// Rechecks due by `date`.
     pub rechecks: &'a [Due],
-    /// What the score says of the lane, in words.
-    pub lane_notes: &'a [String],
+    /// What the score says of each lane.
+    pub lane_remarks: &'a [LaneNote],
     /// Cows that can be looked at in a day.
     pub capacity: usize,
 }
@@ -93,11 +111,13 @@ pub struct Listed {
     /// Latest first day.
     pub since_latest: Option<Date>,
     /// Strongest first.
-    pub reasons: Vec<String>,
+    #[serde(serialize_with = "codes")]
+    pub reasons: Vec<FlagReason>,
     /// `high`, `fair` or `low`.
-    pub confidence: &'static str,
+    pub confidence: Confidence,
     /// What would settle the answer.
-    pub would_settle: String,
+    #[serde(serialize_with = "code")]
+    pub advice: Option<Advice>,
     /// Trusted passages that day.
     pub passages: u32,
     /// A block is on.
@@ -117,7 +137,8 @@ pub struct Listed {
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 pub struct NotJudged {
     /// What would settle it.
-    pub would_settle: String,
+    #[serde(serialize_with = "code")]
+    pub advice: Option<Advice>,
     /// Which animals.
     pub animals: Vec<AnimalId>,
 }
@@ -141,19 +162,9 @@ pub struct Morning {
     pub rechecks: Vec<Due>,
     /// Cows not seen lately, most recent first.
     pub not_seen: Vec<NotSeen>,
-    /// What is wrong with the lane.
-    pub lane: Vec<String>,
-    /// The usual cautions.
-    pub cautions: &'static [&'static str],
+    /// What is wrong with the lanes.
+    pub lane: Vec<LaneNote>,
 }
-
-/// Printed under every list.
-pub const CAUTIONS: &[&str] = &[
-    "Call the veterinarian today for a cow that puts no weight on a leg, cannot keep up, has a leg swollen above \
-     the claw, or has fever; a lame cow that does not get better needs one too.",
-    "The list says which leg she saves, not why. A flag is no mobility score.",
-    "Clear the lane of cattle before you go near the plates; never work alone in a race.",
-];
 
 impl Morning {
     /// Makes the list.
@@ -194,8 +205,12 @@ impl Morning {
         cows.extend(watch.iter().map(|row| listed(row, Section::Watch, None)));
 
         let seen = seen(input.passages, input.herd, date);
-        let mut lane = input.lane_notes.to_vec();
-        lane.extend(lane_notes(input.passages, &seen, date));
+        let mut lane = input.lane_remarks.to_vec();
+        lane.extend(
+            lane_remarks(input.passages, &seen, date)
+                .into_iter()
+                .map(|remark| LaneNote { lane: None, remark }),
+        );
         let mut rechecks = input.rechecks.to_vec();
         rechecks.sort_by(|a, b| (a.due, &a.animal_id).cmp(&(b.due, &b.animal_id)));
         Self {
@@ -208,7 +223,6 @@ impl Morning {
             not_seen: not_seen(input.last_seen, input.herd, date),
             lane,
             seen,
-            cautions: CAUTIONS,
         }
     }
 
@@ -229,15 +243,12 @@ fn could_judge(row: &CowDay) -> bool {
 }
 
 fn not_judged(rows: &[&CowDay]) -> Vec<NotJudged> {
-    let mut groups: BTreeMap<&str, Vec<AnimalId>> = BTreeMap::new();
+    let mut groups: BTreeMap<&Option<Advice>, Vec<AnimalId>> = BTreeMap::new();
     for row in rows.iter().filter(|row| !could_judge(row)) {
-        let why = if row.would_settle.is_empty() { "no trusted passage yet" } else { &row.would_settle };
-        groups.entry(why).or_default().push(row.animal.clone());
+        groups.entry(&row.advice).or_default().push(row.animal.clone());
     }
-    let mut groups: Vec<NotJudged> = groups
-        .into_iter()
-        .map(|(why, animals)| NotJudged { would_settle: why.to_owned(), animals })
-        .collect();
+    let mut groups: Vec<NotJudged> =
+        groups.into_iter().map(|(advice, animals)| NotJudged { advice: advice.clone(), animals }).collect();
     groups.sort_by_key(|group| std::cmp::Reverse(group.animals.len()));
     groups
 }
@@ -258,7 +269,7 @@ impl Listed {
             since_latest: row.since.map(|since| since.2),
             reasons: row.reasons.clone(),
             confidence: row.confidence,
-            would_settle: row.would_settle.clone(),
+            advice: row.advice.clone(),
             passages: row.passages,
             block_on: row.block_on,
             days_since_trim: row.days_since_trim,
@@ -272,7 +283,7 @@ impl Listed {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::record::invented::{cow_day, morning_input};
+    use crate::report::invented::{cow_day, morning_input};
     use jiff::civil::date;
 
     fn list(days: &[CowDay], capacity: usize) -> Morning {
@@ -310,7 +321,7 @@ mod tests {
     fn judged_and_not_judged_are_counted() {
         let today = date(2026, 3, 20);
         let mut thin = cow_day("2", today, Flag::CannotTell);
-        thin.would_settle = "2 more passages".into();
+        thin.advice = Some(Advice::MorePassages { passages: 2 });
         let days = [
             cow_day("1", today, Flag::Clear),
             thin,

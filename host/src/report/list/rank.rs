@@ -44,7 +44,7 @@ pub fn days_lame(since: Option<(Date, Date, Date)>, date: Date) -> Option<i32> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::record::invented::cow_day;
+    use crate::report::invented::cow_day;
     use jiff::civil::date;
 
     #[test]

@@ -1,8 +1,8 @@
 //! How much the lane saw, and whom it did not see.
 
 use crate::arithmetic::dates::days_between;
+use crate::record::finding::LaneRemark;
 use crate::record::{AnimalId, HerdEntry, Passage};
-use crate::report::words::{count, thousands};
 use jiff::civil::Date;
 use serde::Serialize;
 use std::collections::{BTreeMap, BTreeSet};
@@ -81,9 +81,9 @@ pub fn not_seen(last_seen: &[(AnimalId, Date)], herd: &[HerdEntry], date: Date) 
     found
 }
 
-/// What the passages themselves say of the lane, in words.
+/// What the passages themselves say of the lane.
 #[must_use]
-pub fn lane_notes(passages: &[Passage], seen: &Seen, date: Date) -> Vec<String> {
+pub fn lane_remarks(passages: &[Passage], seen: &Seen, date: Date) -> Vec<LaneRemark> {
     let mut notes = Vec::new();
     let mut by_day: BTreeMap<Date, usize> = BTreeMap::new();
     for passage in passages.iter().filter(|p| (1..=USUAL_DAYS).contains(&days_between(p.date, date))) {
@@ -93,36 +93,24 @@ pub fn lane_notes(passages: &[Passage], seen: &Seen, date: Date) -> Vec<String> 
     counts.sort_unstable();
     let usual = counts.get(counts.len() / 2).copied().unwrap_or(0);
     if usual >= FEWEST && (seen.passages as f64) < FEW_SHARE * usual as f64 {
-        let passages = count(seen.passages, "passage", "passages");
-        notes.push(format!("only {passages}; usual is {}. Was the lane off?", thousands(usual)));
+        notes.push(LaneRemark::FewPassages { passages: seen.passages, usual });
     }
     if seen.passages >= FEWEST {
         let share = |part: usize| part as f64 / seen.passages as f64;
         if share(seen.unusable) > UNUSABLE_SHARE {
-            let mut reasons: BTreeMap<&str, usize> = BTreeMap::new();
+            let mut found: BTreeMap<&str, usize> = BTreeMap::new();
             let of_day = passages.iter().filter(|passage| passage.date == date);
             for reason in of_day.flat_map(|passage| passage.summary.quality.reasons()).filter(|r| r.spoils())
             {
-                *reasons.entry(reason.name()).or_default() += 1;
+                *found.entry(reason.name()).or_default() += 1;
             }
-            let mut reasons: Vec<_> = reasons.into_iter().collect();
-            reasons.sort_by_key(|(_, number)| std::cmp::Reverse(*number));
-            let why: Vec<String> = reasons
-                .iter()
-                .take(3)
-                .map(|(name, number)| format!("{} {}", name.replace('_', " "), thousands(*number)))
-                .collect();
-            notes.push(format!(
-                "{:.0} % of the passages cannot be used ({})",
-                100.0 * share(seen.unusable),
-                why.join(", ")
-            ));
+            let commonest = found.into_iter().max_by_key(|(_, number)| *number);
+            let (commonest, times) =
+                commonest.map_or_else(Default::default, |(name, n)| (name.to_owned(), n));
+            notes.push(LaneRemark::Unusable { unusable_pct: 100.0 * share(seen.unusable), commonest, times });
         }
         if share(seen.unidentified) > UNIDENTIFIED_SHARE {
-            notes.push(format!(
-                "{:.0} % of the passages have no ear tag: look at the reader",
-                100.0 * share(seen.unidentified)
-            ));
+            notes.push(LaneRemark::Untagged { untagged_pct: 100.0 * share(seen.unidentified) });
         }
     }
     notes
@@ -131,7 +119,7 @@ pub fn lane_notes(passages: &[Passage], seen: &Seen, date: Date) -> Vec<String> 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::record::invented::{last_seen, stance};
+    use crate::report::invented::{last_seen, stance};
     use jiff::civil::date;
     use shared::analysis::Reason;
 
@@ -165,14 +153,14 @@ mod tests {
         let seen = seen(&passages, &[], d(11));
         assert_eq!((seen.passages, seen.unusable, seen.unidentified), (20, 10, 5));
         assert_eq!(
-            lane_notes(&passages, &seen, d(11)),
+            lane_remarks(&passages, &seen, d(11)),
             [
-                "only 20 passages; usual is 40. Was the lane off?",
-                "50 % of the passages cannot be used (two animals 10)",
-                "25 % of the passages have no ear tag: look at the reader",
+                LaneRemark::FewPassages { passages: 20, usual: 40 },
+                LaneRemark::Unusable { unusable_pct: 50.0, commonest: "two_animals".into(), times: 10 },
+                LaneRemark::Untagged { untagged_pct: 25.0 },
             ]
         );
         let quiet = crate::report::list::seen::seen(&passages, &[], d(10));
-        assert!(lane_notes(&passages, &quiet, d(10)).is_empty());
+        assert!(lane_remarks(&passages, &quiet, d(10)).is_empty());
     }
 }

@@ -87,7 +87,7 @@ pub fn trend(passages: &[&Passage], place: Place, from: Date, to: Date) -> Trend
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::record::invented::{stance, walk};
+    use crate::report::invented::{stance, walk};
     use jiff::civil::date;
 
     #[test]

@@ -1,10 +1,10 @@
 //! A small read-only web page: the list, one cow, the rechecks, the lane. No outside resources.
 
-mod render;
 mod picture;
+mod render;
 
-use crate::commands::exit_code::ExitCode;
 use crate::report::farm::Farm;
+use crate::report::words::Words;
 use crate::store::Store;
 use anyhow::anyhow;
 pub use render::{Page, Pages};
@@ -42,11 +42,11 @@ impl Server {
     ///
     /// # Errors
     /// When it cannot be had.
-    pub fn bind(address: SocketAddr, store: PathBuf) -> anyhow::Result<Self> {
+    pub fn bind(address: SocketAddr, store: PathBuf, words: Words) -> anyhow::Result<Self> {
         let server = tiny_http::Server::http(address)
             .map_err(|error| anyhow!("cannot serve on {address}: {error}; try another port with --addr"))?;
         let address = server.server_addr().to_ip().ok_or_else(|| anyhow!("no internet address"))?;
-        Ok(Self { server, address, store, pages: Pages::new()? })
+        Ok(Self { server, address, store, pages: Pages::new(words)? })
     }
 
     /// The address taken.
@@ -56,10 +56,7 @@ impl Server {
     }
 
     /// Answers until the process is stopped.
-    ///
-    /// # Errors
-    /// None today.
-    pub fn run(&self) -> anyhow::Result<ExitCode> {
+    pub fn run(&self) {
         let mut farm: Option<(Stamp, Option<Farm>)> = None;
         for request in self.server.incoming_requests() {
             let now = stamp(&self.store);
@@ -68,19 +65,18 @@ impl Server {
             }
             let page = match &farm {
                 Some((_, farm)) => self.answer(&request, farm.as_ref()),
-                None => self.pages.problem(503, "The store cannot be read just now. Try again in a minute."),
+                None => self.pages.problem(503, "page-busy"),
             };
             // A reader that went away is no fault.
             let _ = request.respond(response(page));
         }
-        Ok(ExitCode::Done)
     }
 
     fn answer(&self, request: &Request, farm: Option<&Farm>) -> Page {
         let host = request.headers().iter().find(|header| header.field.equiv("Host"));
         if self.address.ip().is_loopback() && !host.is_some_and(|host| is_local(host.value.as_str())) {
             // Another site's name that was made to point here must not read the farm's data.
-            return self.pages.problem(403, "This page answers on this machine only.");
+            return self.pages.problem(403, "page-local-only");
         }
         self.pages.answer(request.method().as_str(), request.url(), farm)
     }

@@ -2,7 +2,9 @@
 
 use crate::arithmetic::dates::days_between;
 use crate::record::Flag;
+use crate::record::finding::DayEvent;
 use crate::report::cow::Card;
+use crate::report::words::Words;
 use jiff::civil::Date;
 use serde::Serialize;
 use shared::plate::Leg;
@@ -40,7 +42,7 @@ pub struct Picture {
 #[derive(Clone, Debug, PartialEq, Serialize)]
 struct Line {
     leg: &'static str,
-    saved: bool,
+    spared: bool,
     /// `x,y` of each day in a row without a gap.
     runs: Vec<String>,
     /// Each day.
@@ -52,7 +54,7 @@ struct Line {
 impl Picture {
     /// The picture of a card; `None` where she never stood.
     #[must_use]
-    pub fn new(card: &Card, from: Date, to: Date) -> Option<Self> {
+    pub fn new(card: &Card, from: Date, to: Date, words: &Words) -> Option<Self> {
         let values =
             || card.days.iter().flat_map(|day| Leg::ALL.into_iter().filter_map(|leg| day.share(leg)));
         let usual = |leg| card.usual_share_pct.map(|usual| usual.of(leg));
@@ -71,10 +73,10 @@ impl Picture {
                 card.days.iter().filter_map(|day| Some((day.date, day.share(leg)?))).collect();
             Line {
                 leg: leg.name(),
-                saved: card.leg.is_some_and(|saved| {
-                    saved == leg.name()
-                        || saved == "both front" && matches!(leg, Leg::LF | Leg::RF)
-                        || saved == "both rear" && matches!(leg, Leg::LR | Leg::RR)
+                spared: card.leg.is_some_and(|spared| {
+                    spared == leg.name()
+                        || spared == "both front" && matches!(leg, Leg::LF | Leg::RF)
+                        || spared == "both rear" && matches!(leg, Leg::LR | Leg::RR)
                 }),
                 runs: points
                     .chunk_by(|a, b| days_between(a.0, b.0) <= 1)
@@ -95,15 +97,16 @@ impl Picture {
         let days = from
             .series(jiff::Span::new().days(labels))
             .take_while(|date| *date <= to)
-            .map(|date| (x(date), crate::report::words::day(date)))
+            .map(|date| (x(date), words.day(date)))
             .collect();
-        let has = |mark: &str, prefix: &str| mark.starts_with(prefix);
         let marks = card
             .days
             .iter()
             .flat_map(|day| {
-                let work = day.marks.iter().any(|mark| has(mark, "foot work")).then_some("T");
-                let scored = day.marks.iter().any(|mark| has(mark, "scored")).then_some("S");
+                let work = |event: &DayEvent| matches!(event, DayEvent::FootWork { .. });
+                let work = day.events.iter().any(work).then_some("T");
+                let scored = |event: &DayEvent| matches!(event, DayEvent::Scored { .. });
+                let scored = day.events.iter().any(scored).then_some("S");
                 let flagged = day.flag.is_some_and(|flag| flag >= Flag::Check).then_some("!");
                 let letter = work.or(scored).or(flagged)?;
                 Some((x(day.date), letter))

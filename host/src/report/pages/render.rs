@@ -1,16 +1,25 @@
 //! The pages as a pure function of the address and the farm.
 
-use crate::record::AnimalId;
+use crate::record::{AnimalId, Flag};
+use crate::report::cow::card_text::{about, usual};
 use crate::report::cow::{Card, card};
 use crate::report::farm::Farm;
-use crate::report::list::morning::{CAUTIONS, Listed, Section};
+use crate::report::list::morning::{Listed, Section};
+use crate::report::list::text::{
+    CAUTIONS, due, lame, lane_note, nothing, since_and_confidence, treatment, why_not_judged,
+};
 use crate::report::pages::picture::Picture;
-use crate::report::{spark, words};
+use crate::report::spark;
+use crate::report::words::Words;
 use jiff::civil::Date;
-use minijinja::{Environment, value::Serde};
+use minijinja::{
+    Environment, Value,
+    value::{Kwargs, Serde},
+};
 use percent_encoding::{NON_ALPHANUMERIC, percent_decode_str, utf8_percent_encode};
 use serde::Serialize;
 use serde_json::json;
+use std::sync::Arc;
 
 /// What is sent.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -24,50 +33,44 @@ pub struct Page {
 /// The templates.
 pub struct Pages {
     templates: Environment<'static>,
+    words: Arc<Words>,
 }
 
 /// A cow of the list in words.
 #[derive(Serialize)]
 struct Row {
     id: String,
-    flag: &'static str,
+    flag: String,
     class: &'static str,
     place: String,
-    leg: &'static str,
+    leg: String,
     place_probability: Option<String>,
     lame: Option<String>,
     since: String,
-    confidence: &'static str,
     spark: Option<(String, String)>,
     reasons: Vec<String>,
     treatment: String,
 }
 
 impl Row {
-    fn new(cow: &Listed) -> Self {
-        let treatment = match (cow.block_on, cow.days_since_trim) {
-            (true, Some(days)) => {
-                format!("block on; treated {} ago", words::count(days as usize, "day", "days"))
-            }
-            (true, None) => "block on".to_owned(),
-            (false, Some(days)) => format!("treated {} ago", words::count(days as usize, "day", "days")),
-            (false, None) => String::new(),
-        };
+    fn new(cow: &Listed, words: &Words) -> Self {
+        let what = if cow.trend.measure == "leg_peak_pct" { "trend-walking" } else { "trend-standing" };
+        let sure = cow.leg_probability.filter(|_| cow.row.place.is_some());
         Self {
             id: cow.animal_id.to_string(),
-            flag: words::flag(cow.flag),
-            class: words::flag_name(cow.flag),
-            place: words::place(cow.row.place),
-            leg: cow.leg.unwrap_or_default(),
-            place_probability: cow.leg_probability.filter(|_| cow.row.place.is_some()).map(words::percent),
-            lame: cow.probability.map(words::percent),
-            since: words::since(cow.row.since, cow.date),
-            confidence: cow.confidence,
+            flag: words.flag(cow.flag),
+            class: cow.flag.name(),
+            place: words.place(cow.row.place),
+            leg: words.place_letters(cow.row.place),
+            place_probability: sure.map(|p| words.say("page-leg-sure", json!({ "probability": p }))),
+            lame: cow.probability.map(|p| lame(Some(p), words)),
+            since: since_and_confidence(cow, words),
             spark: cow.trend.ends().map(|(first, last)| {
-                (spark::line(&cow.trend.values, true), format!("{first:.1} → {last:.1} % of body weight"))
+                let values = json!({ "first": first, "last": last, "what": words.text(what) });
+                (spark::line(&cow.trend.values, true), words.say("page-weight-arrow", values))
             }),
-            reasons: cow.reasons.clone(),
-            treatment,
+            reasons: cow.reasons.iter().map(|reason| words.finding(reason)).collect(),
+            treatment: treatment(cow, words),
         }
     }
 }
@@ -77,7 +80,7 @@ impl Pages {
     ///
     /// # Errors
     /// When a template is wrong.
-    pub fn new() -> anyhow::Result<Self> {
+    pub fn new(words: Words) -> anyhow::Result<Self> {
         let mut templates = Environment::new();
         templates
             .add_filter("address", |text: String| utf8_percent_encode(&text, NON_ALPHANUMERIC).to_string());
@@ -91,18 +94,28 @@ impl Pages {
         ] {
             templates.add_template(name, text)?;
         }
-        Ok(Self { templates })
+        let words = Arc::new(words);
+        let said = Arc::clone(&words);
+        templates.add_function("say", move |id: &str, values: Kwargs| {
+            let mut fields = serde_json::Map::new();
+            for name in values.args() {
+                fields.insert(
+                    name.to_owned(),
+                    serde_json::to_value(values.get::<Value>(name)?).unwrap_or_default(),
+                );
+            }
+            Ok::<_, minijinja::Error>(said.say(id, fields))
+        });
+        Ok(Self { templates, words })
     }
 
     /// The page of an address. No part of it ever names a file.
     #[must_use]
     pub fn answer(&self, method: &str, url: &str, farm: Option<&Farm>) -> Page {
         if !matches!(method, "GET" | "HEAD") {
-            return self.problem(405, "This page can only be read.");
+            return self.problem(405, "page-read-only");
         }
-        let Some(farm) = farm else {
-            return self.problem(404, "The store has no passage yet: nothing can be said about any cow.");
-        };
+        let Some(farm) = farm else { return self.problem(404, "page-empty-store") };
         let (path, query) = url.split_once('?').unwrap_or((url, ""));
         match path {
             "/" => self.list(farm),
@@ -111,18 +124,20 @@ impl Pages {
             "/cow" => self.cow(farm, query_value(query, "id").as_deref()),
             _ => match path.strip_prefix("/cow/") {
                 Some(id) => self.cow(farm, percent_decode_str(id).decode_utf8().ok().as_deref()),
-                None => self.problem(404, "There is no such page."),
+                None => self.problem(404, "page-no-page"),
             },
         }
     }
 
-    /// A page that says what is wrong.
+    /// A page that says what is wrong, by the id of its message.
     #[must_use]
     pub fn problem(&self, status: u16, what: &str) -> Page {
-        Page { status, ..self.page("problem.html", json!({ "what": what })) }
+        Page { status, ..self.page("problem.html", json!({ "what": self.words.text(what) })) }
     }
 
-    fn page(&self, name: &str, values: serde_json::Value) -> Page {
+    fn page(&self, name: &str, mut values: serde_json::Value) -> Page {
+        values["language"] = self.words.language().tag().into();
+        values["cautions"] = CAUTIONS.map(|caution| self.words.text(caution)).to_vec().into();
         match self.templates.get_template(name).and_then(|template| template.render(Serde(values))) {
             Ok(body) => Page { status: 200, body },
             Err(_) => Page { status: 500, body: "The page could not be made.".to_owned() },
@@ -130,71 +145,65 @@ impl Pages {
     }
 
     fn list(&self, farm: &Farm) -> Page {
-        let list = farm.morning(None);
-        let rows = |section| list.section(section).map(Row::new).collect::<Vec<_>>();
-        let names: Vec<_> =
-            list.not_judged.iter().map(|group| (group.would_settle.clone(), group.animals.clone())).collect();
+        let (list, words) = (farm.morning(None), &*self.words);
+        let rows = |section| list.section(section).map(|cow| Row::new(cow, words)).collect::<Vec<_>>();
+        let not_judged: Vec<_> = list
+            .not_judged
+            .iter()
+            .map(|group| (why_not_judged(group.advice.as_ref(), words), &group.animals))
+            .collect();
+        let (nothing_title, nothing) = nothing(&list, words);
         self.page(
             "list.html",
             json!({
-                "farm": farm.name,
-                "day": words::long_day(list.date),
-                "seen": list.seen,
+                "farm": Some(&farm.name).filter(|name| !name.is_empty()),
+                "date": list.date,
+                "seen": words.say("list-seen", &list.seen),
                 "judged": list.judged,
                 "not_judged_count": list.not_judged_count(),
-                "not_judged": names,
+                "not_judged": not_judged,
                 "capacity": list.capacity,
                 "to_check": rows(Section::ToCheck),
                 "after": rows(Section::AfterCapacity),
                 "treated": rows(Section::UnderTreatment),
                 "watch": rows(Section::Watch),
+                "nothing_title": nothing_title,
+                "nothing": nothing,
                 "due": list.rechecks.len(),
-                "lane": list.lane,
+                "lane": list.lane.iter().map(|note| lane_note(note, words)).collect::<Vec<_>>(),
                 "not_seen": list.not_seen,
-                "cautions": list.cautions,
             }),
         )
     }
 
     fn rechecks(&self, farm: &Farm) -> Page {
-        let due: Vec<_> = farm
-            .morning(None)
+        let list = farm.morning(None);
+        let due: Vec<_> = list
             .rechecks
-            .into_iter()
-            .map(|due| (due.animal_id.to_string(), words::long_day(due.due), due.what))
+            .iter()
+            .map(|one| (one.animal_id.to_string(), due(one, list.date, &self.words)))
             .collect();
-        self.page(
-            "rechecks.html",
-            json!({ "farm": farm.name, "day": words::long_day(farm.date), "due": due, "cautions": CAUTIONS }),
-        )
+        self.page("rechecks.html", json!({ "date": farm.date, "due": due }))
     }
 
     fn lane(&self, farm: &Farm) -> Page {
-        let list = farm.morning(None);
-        let days: Vec<(String, usize, u32, String)> = {
-            let mut lanes: Vec<_> = farm.lanes.iter().rev().take(28).collect();
-            lanes.sort_by_key(|lane| std::cmp::Reverse(lane.date));
-            lanes
-                .into_iter()
-                .map(|lane| {
-                    let passages =
-                        farm.passages.iter().filter(|p| p.date == lane.date && p.lane == lane.lane);
-                    (
-                        format!("{} {}", words::day(lane.date), lane.lane),
-                        passages.count(),
-                        lane.cows,
-                        lane.words.clone(),
-                    )
-                })
-                .collect()
-        };
+        let (list, words) = (farm.morning(None), &*self.words);
+        let mut lanes: Vec<_> = farm.lanes.iter().rev().take(28).collect();
+        lanes.sort_by_key(|lane| std::cmp::Reverse(lane.date));
+        let days: Vec<_> = lanes
+            .into_iter()
+            .map(|lane| {
+                let passages = farm.passages.iter().filter(|p| p.date == lane.date && p.lane == lane.lane);
+                let said = lane.remark.as_ref().map(|remark| words.with_detail(remark));
+                (format!("{} {}", words.day(lane.date), lane.lane), passages.count(), lane.cows, said)
+            })
+            .collect();
         self.page(
             "lane.html",
             json!({
-                "farm": farm.name,
-                "day": words::long_day(list.date),
-                "seen": list.seen,
-                "lane": list.lane,
+                "date": list.date,
+                "seen": words.say("list-seen", &list.seen),
+                "lane": list.lane.iter().map(|note| lane_note(note, words)).collect::<Vec<_>>(),
                 "days": days,
             }),
         )
@@ -202,65 +211,51 @@ impl Pages {
 
     fn cow(&self, farm: &Farm, id: Option<&str>) -> Page {
         let card = id.and_then(|id| farm.card(&AnimalId(id.trim().to_owned()), None));
-        let Some(card) = card else {
-            return self.problem(404, "Nothing is known of such an animal.");
-        };
+        let Some(card) = card else { return self.problem(404, "page-no-animal") };
         let from = farm.card_from(None);
-        self.page("cow.html", cow_values(&farm.name, &card, from, farm.date))
+        self.page("cow.html", cow_values(&card, from, farm.date, &self.words))
     }
 }
 
-fn cow_values(farm: &str, card: &Card, from: Date, to: Date) -> serde_json::Value {
-    let share = |value: Option<f64>| value.map_or_else(|| "–".to_owned(), |value| format!("{value:.1}"));
+fn cow_values(card: &Card, from: Date, to: Date, words: &Words) -> serde_json::Value {
+    let share = |value: Option<f64>| value.map_or_else(|| "–".to_owned(), |value| words.number(value, 1));
     let day_row = |day: &card::CardDay| {
-        let flag = day.flag.map_or("", words::flag);
-        let class = day.flag.map_or("", words::flag_name);
         let shares = [day.lf_share_pct, day.rf_share_pct, day.lr_share_pct, day.rr_share_pct].map(share);
-        let mut marks = day.marks.clone();
-        if day.block_on && marks.is_empty() {
-            marks.push("block on".to_owned());
-        }
+        let flagged = day.flag.is_some_and(|flag| flag >= Flag::Watch);
         json!({
-            "date": words::day(day.date),
-            "flag": flag,
-            "class": class,
-            "leg": day.leg.filter(|_| class != "clear"),
-            "lame": day.probability.map(words::percent),
+            "date": words.day(day.date),
+            "flag": day.flag.map_or_else(String::new, |flag| words.flag(flag)),
+            "class": day.flag.map_or("", Flag::name),
+            "leg": words.place_letters(day.place.filter(|_| flagged)),
+            "lame": day.probability.map(|p| words.percent(p)),
             "shares": shares,
-            "kg": day.body_weight_kg.map(|kg| format!("{kg:.0}")),
-            "marks": marks,
+            "kg": day.body_weight_kg.map(|kg| words.number(kg, 0)),
+            "events": words.list(&day.events),
         })
     };
     let status = card.latest.as_ref().map(|row| {
         json!({
-            "day": words::long_day(row.date),
-            "flag": words::flag(row.flag),
-            "class": words::flag_name(row.flag),
-            "place": words::place(row.place),
-            "since": words::since(row.since, row.date),
-            "lame": row.probability.map(words::percent),
-            "confidence": row.confidence,
-            "reasons": row.reasons,
-            "would_settle": row.would_settle,
+            "day": words.long_day(row.date),
+            "flag": words.flag(row.flag),
+            "class": row.flag.name(),
+            "place": words.place(row.place),
+            "since": words.since(row.since, row.date),
+            "lame": row.probability.map(|p| lame(Some(p), words)),
+            "confidence": words.confidence(row.confidence),
+            "reasons": row.reasons.iter().map(|reason| words.with_detail(reason)).collect::<Vec<_>>(),
+            "advice": row.advice.as_ref().map(|advice| words.finding(advice)),
             "block_on": row.block_on,
             "days_since_trim": row.days_since_trim,
-            "flagged": row.flag >= crate::record::Flag::Watch,
+            "flagged": row.flag >= Flag::Watch,
         })
     });
     json!({
-        "farm": farm,
-        "day": words::long_day(to),
         "id": card.animal_id.to_string(),
-        "parity": card.parity,
-        "days_in_milk": card.days_in_milk,
-        "passages": card.passages,
-        "trusted": card.trusted,
-        "last_seen": card.last_seen.map(words::long_day),
-        "usual": card.usual_share_pct,
+        "about": about(card, words),
+        "usual": usual(card, words),
         "status": status,
-        "picture": Picture::new(card, from, to),
+        "picture": Picture::new(card, from, to, words),
         "days": card.days.iter().rev().map(day_row).collect::<Vec<_>>(),
-        "cautions": CAUTIONS,
     })
 }
 
@@ -276,10 +271,11 @@ fn query_value(query: &str, name: &str) -> Option<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::record::invented;
+    use crate::report::invented;
+    use crate::report::words::Language;
 
     fn get(url: &str) -> Page {
-        Pages::new().unwrap().answer("GET", url, Some(&invented::farm()))
+        Pages::new(Words::new(Language::English)).unwrap().answer("GET", url, Some(&invented::farm()))
     }
 
     #[test]
@@ -336,13 +332,16 @@ mod tests {
     #[test]
     fn nothing_can_be_written() {
         for method in ["POST", "PUT", "DELETE", "PATCH", "OPTIONS"] {
-            assert_eq!(Pages::new().unwrap().answer(method, "/", None).status, 405);
+            assert_eq!(
+                Pages::new(Words::new(Language::English)).unwrap().answer(method, "/", None).status,
+                405
+            );
         }
     }
 
     #[test]
     fn an_empty_store_is_said() {
-        let page = Pages::new().unwrap().answer("GET", "/", None);
+        let page = Pages::new(Words::new(Language::English)).unwrap().answer("GET", "/", None);
         assert_eq!(page.status, 404);
         assert!(page.body.contains("nothing can be said about any cow"));
     }

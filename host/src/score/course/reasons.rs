@@ -1,5 +1,6 @@
-//! The answer in words with numbers: where, since when, why, how sure, and what would settle it.
+//! The answer as findings: where, since when, why, how sure, and what would settle it.
 
+use crate::record::finding::{Advice, Confidence, FlagReason};
 use crate::record::{CowDay, Flag, Place};
 use crate::score::course::flag::Grounds;
 use crate::score::course::history::likeliest_place;
@@ -63,7 +64,7 @@ impl Recent {
     }
 }
 
-/// What the words are made from.
+/// What the findings are made from.
 pub struct Known<'a> {
     /// Her filter.
     pub filter: &'a Filter,
@@ -112,23 +113,17 @@ pub fn since(filter: &Filter, hypotheses: &Hypotheses, day: i64) -> Option<[i64;
 
 /// Why there are no data.
 #[must_use]
-pub fn unseen(passages: u32, days: i64) -> String {
-    if passages == 0 { "no trusted passage so far".to_owned() } else { format!("not seen for {days} days") }
+pub const fn unseen(passages: u32, days: i64) -> FlagReason {
+    if passages == 0 { FlagReason::NoTrustedPassage } else { FlagReason::NotSeen { days } }
 }
 
-/// What was set aside, in words.
-pub fn not_hers(others: &[NotHers], reasons: &mut Vec<String>) {
-    let count = others.len();
-    let Some(first) = others.first() else { return };
-    let passages = if count == 1 { "1 passage".to_owned() } else { format!("{count} passages") };
-    reasons.push(match first {
-        NotHers::Weight(seen, hers) => {
-            format!("{passages} set aside: {seen:.0} kg, and she weighs {hers:.0} kg; whose tag was it?")
-        }
-        NotHers::Pattern => {
-            format!("{passages} set aside: the loads are not hers on any leg; whose tag was it?")
-        }
-    });
+/// What was set aside.
+pub fn not_hers(others: &[NotHers], reasons: &mut Vec<FlagReason>) {
+    let passages = others.len();
+    reasons.extend(others.first().map(|first| match *first {
+        NotHers::Weight(seen_kg, usual_kg) => FlagReason::SetAsideByWeight { passages, seen_kg, usual_kg },
+        NotHers::Pattern => FlagReason::SetAsideByLoads { passages },
+    }));
 }
 
 fn shares(front: f64, front_split: f64, rear_split: f64) -> [f64; 4] {
@@ -174,88 +169,72 @@ fn lighter(change: &Change, pair: Pair) -> Leg {
     if change.now > change.base { left } else { right }
 }
 
-fn words(change: &Change, known: &Known<'_>) -> String {
-    let sds = change.sd.abs();
+fn reason(change: &Change, known: &Known<'_>) -> FlagReason {
     let recent = |m: Measure| known.recent.mean[m as usize];
     let base = |m: Measure| known.filter.base(m as usize).mean;
+    let (now_pct, usual_pct, sd) = (change.now, change.base, change.sd);
     let share = |pair: Pair| {
         let leg = lighter(change, pair);
         let now =
             shares(recent(Measure::FrontShare), recent(Measure::FrontSplit), recent(Measure::RearSplit));
         let then = shares(base(Measure::FrontShare), base(Measure::FrontSplit), base(Measure::RearSplit));
-        format!(
-            "{} carries {:.1} % of her weight, {:.1} % when sound ({sds:.1} SD)",
-            leg.name(),
-            now[leg as usize],
-            then[leg as usize]
-        )
+        FlagReason::ShareLow { leg, now_pct: now[leg as usize], usual_pct: then[leg as usize], sd: sd.abs() }
     };
-    let split = |pair: Pair, what: &str| {
+    // Leg, the other of the pair, and the leg's value against the other's: a split of s points is an index of 2 s %.
+    let split = |pair: Pair| {
         let leg = lighter(change, pair);
         let sign = if matches!(leg, Leg::LF | Leg::LR) { -1.0 } else { 1.0 };
-        // A split of s points is an index of 2 s %.
-        format!(
-            "{} {what} {:+.0} % of {}, {:+.0} % when sound ({sds:.1} SD)",
-            leg.name(),
-            2.0 * sign * change.now,
-            leg.opposite().name(),
-            2.0 * sign * change.base
-        )
+        (leg, leg.opposite(), 2.0 * sign * change.now, 2.0 * sign * change.base, sd.abs())
     };
-    let percent = 100.0 * (change.now - change.base).exp_m1();
+    let peak = |pair| {
+        let (leg, other, now_pct, usual_pct, sd) = split(pair);
+        FlagReason::PeakLow { leg, other, now_pct, usual_pct, sd }
+    };
+    let time = |pair| {
+        let (leg, other, now_pct, usual_pct, sd) = split(pair);
+        FlagReason::TimeShort { leg, other, now_pct, usual_pct, sd }
+    };
+    let change_pct = 100.0 * (change.now - change.base).exp_m1();
     match change.measure {
         Measure::FrontSplit => share(Pair::Front),
         Measure::RearSplit => share(Pair::Rear),
-        Measure::FrontShare => {
-            format!("front legs carry {:.1} %, {:.1} % when sound ({sds:.1} SD)", change.now, change.base)
-        }
-        Measure::FrontPeak => split(Pair::Front, "walking peak"),
-        Measure::RearPeak => split(Pair::Rear, "walking peak"),
-        Measure::PeakFront => {
-            format!(
-                "front part of her walking peaks {:.1} %, {:.1} % when sound ({sds:.1} SD)",
-                change.now, change.base
-            )
-        }
-        Measure::FrontTime => split(Pair::Front, "time on the ground"),
-        Measure::RearTime => split(Pair::Rear, "time on the ground"),
-        Measure::FrontSway => format!("front load sways {percent:+.0} % against when sound ({sds:.1} SD)"),
-        Measure::RearSway => format!("rear load sways {percent:+.0} % against when sound ({sds:.1} SD)"),
-        Measure::Slow => format!("feet stay down {percent:+.0} % longer than when sound ({sds:.1} SD)"),
+        Measure::FrontShare => FlagReason::FrontShare { now_pct, usual_pct, sd },
+        Measure::FrontPeak => peak(Pair::Front),
+        Measure::RearPeak => peak(Pair::Rear),
+        Measure::PeakFront => FlagReason::FrontPeaks { now_pct, usual_pct, sd },
+        Measure::FrontTime => time(Pair::Front),
+        Measure::RearTime => time(Pair::Rear),
+        Measure::FrontSway => FlagReason::Sway { pair: Pair::Front, change_pct, sd },
+        Measure::RearSway => FlagReason::Sway { pair: Pair::Rear, change_pct, sd },
+        Measure::Slow => FlagReason::Pace { change_pct, sd },
     }
 }
 
-fn event_words(known: &Known<'_>) -> Option<String> {
+fn events(known: &Known<'_>) -> Option<FlagReason> {
     let now = known.recent.events?;
     let her = |i: usize| known.filter.rates[i].per_minute();
     let (shifts, usual) = (now[0] + now[1], her(0) + her(1));
     let (lifts, usual_lifts) = (now[2..].iter().sum::<f64>(), (2..6).map(her).sum::<f64>());
     if shifts > 1.4 * usual && shifts > usual + 1.0 {
-        Some(format!("shifts {shifts:.1} times a minute, usually {usual:.1}"))
+        Some(FlagReason::Shifts { now_per_minute: shifts, usual_per_minute: usual })
     } else if lifts > 1.4 * usual_lifts && lifts > usual_lifts + 1.0 {
-        Some(format!("lifts a leg {lifts:.1} times a minute, usually {usual_lifts:.1}"))
+        Some(FlagReason::Lifts { now_per_minute: lifts, usual_per_minute: usual_lifts })
     } else {
         None
     }
 }
 
-fn work_words(known: &Known<'_>, reasons: &mut Vec<String>) {
-    if let Some(leg) = known.standing.block {
-        let leg = leg.map_or("a foot", Leg::name);
-        let days = known.day - known.standing.block_since;
-        reasons.push(format!(
-            "a block is on {leg} since {days} days: a shift of some 12 points is the block's, not hers; no judging of that pair"
-        ));
-    } else if let Some(days) = known.standing.unsettled {
-        reasons.push(format!("foot work {days} days ago: not settled yet"));
-    }
+fn foot_work(known: &Known<'_>) -> Option<FlagReason> {
+    let standing = known.standing;
+    let block = standing.block.map(|leg| FlagReason::BlockOn { leg, days: known.day - standing.block_since });
+    block.or_else(|| standing.unsettled.map(|days| FlagReason::FootWork { days }))
 }
 
 /// Reasons, confidence and what would settle it.
 pub fn write(known: &Known<'_>, row: &mut CowDay) {
     let mut reasons = Vec::new();
     not_hers(known.others, &mut reasons);
-    work_words(known, &mut reasons);
+    reasons.extend(foot_work(known));
     let wanted = row.flag >= Flag::Watch || row.flag == Flag::CannotTell;
     let pair = row.place.map(|place| match place {
         Place::One(leg) => leg.pair(),
@@ -269,64 +248,59 @@ pub fn write(known: &Known<'_>, row: &mut CowDay) {
             _ => false,
         };
         if wanted && !elsewhere && reasons.len() < MOST_REASONS {
-            reasons.push(words(change, known));
+            reasons.push(reason(change, known));
         }
     }
     if wanted && reasons.len() < MOST_REASONS {
-        reasons.extend(event_words(known));
+        reasons.extend(events(known));
     }
-    for (chart, name) in known.charts.iter().zip(["front", "rear"]) {
+    for (chart, pair) in known.charts.iter().zip([Pair::Front, Pair::Rear]) {
         if wanted && chart.out() && reasons.len() < MOST_REASONS {
-            reasons.push(format!(
-                "EWMA of her {name} split {:+.1} SD, limit {:.1}",
-                chart.value,
-                chart.limit()
-            ));
+            reasons.push(FlagReason::Drift { pair, value_sd: chart.value, limit_sd: chart.limit() });
         }
     }
     if known.grounds.unseen_days > 0 {
-        reasons.push(format!("not seen today; last seen {} days ago", known.grounds.unseen_days));
+        reasons.push(FlagReason::NotSeen { days: known.grounds.unseen_days });
     }
     if reasons.is_empty() {
-        reasons
-            .push(if wanted { "several small changes together" } else { "loads as when sound" }.to_owned());
+        reasons.push(if wanted { FlagReason::SeveralSmall } else { FlagReason::AsWhenSound });
     }
     row.reasons = reasons;
     row.confidence = confidence(known, row);
-    row.would_settle = settle(known, row);
+    row.advice = advice(known, row);
 }
 
-fn confidence(known: &Known<'_>, row: &CowDay) -> &'static str {
+fn confidence(known: &Known<'_>, row: &CowDay) -> Confidence {
     let p = known.grounds.probability;
     let between = p > UNSURE.0 && p < UNSURE.1;
     if row.flag == Flag::CannotTell || known.grounds.baseline_unsure || known.grounds.treated {
-        "low"
+        Confidence::Low
     } else if between || known.grounds.passages < MANY_PASSAGES || known.grounds.unseen_days > 0 {
-        "fair"
+        Confidence::Fair
     } else {
-        "high"
+        Confidence::High
     }
 }
 
-fn settle(known: &Known<'_>, row: &CowDay) -> String {
+fn advice(known: &Known<'_>, row: &CowDay) -> Option<Advice> {
     let grounds = known.grounds;
-    if grounds.not_hers || known.identity.odd_days > 0 {
-        "read her tag by hand".to_owned()
+    Some(if grounds.not_hers || known.identity.odd_days > 0 {
+        Advice::ReadTag
     } else if known.standing.block.is_some() {
-        "recheck the foot; judge the loads once the block is off".to_owned()
+        Advice::RecheckFoot
     } else if grounds.treated {
-        "look again a week or two after the foot work".to_owned()
+        Advice::WaitAfterFootWork
     } else if row.flag == Flag::CannotTell {
-        let left = crate::score::settings::FEW_PASSAGES.saturating_sub(grounds.passages).max(2);
-        format!("{left} more passages, or a mobility score by eye: her own pattern is not known yet")
+        let passages = crate::score::settings::FEW_PASSAGES.saturating_sub(grounds.passages).max(2);
+        Advice::MorePassages { passages }
     } else if row.flag >= Flag::Check {
         match row.place_probability {
-            Some(p) if p < 0.8 => "lift both feet of the pair".to_owned(),
-            _ => "lift the foot".to_owned(),
+            Some(p) if p < 0.8 => Advice::LiftPair,
+            _ => Advice::LiftFoot,
         }
     } else if row.flag == Flag::Watch {
-        "the next two days' passages, or a mobility score by eye".to_owned()
+        Advice::NextDays
     } else {
-        String::new()
-    }
+        return None;
+    })
 }

@@ -1,6 +1,7 @@
 //! One cow from day to day: her filter, who she is, what was done to her, and the row of the day.
 
 use crate::arithmetic::dates::{date_of_number, day_number};
+use crate::record::finding::{Advice, Confidence, FlagReason};
 use crate::record::{AnimalId, CowDay, Flag, FootWork, HerdEntry};
 use crate::score::course::flag::{Grounds, decide};
 use crate::score::course::history::{HistoryDay, Recorded};
@@ -406,9 +407,9 @@ impl Track {
             place_probability: None,
             leg_probability: PerLeg([0.0; 4]),
             since: None,
-            reasons: vec!["no trusted passage so far".to_owned()],
-            confidence: "low",
-            would_settle: "a passage with a tag read".to_owned(),
+            reasons: vec![FlagReason::NoTrustedPassage],
+            confidence: Confidence::Low,
+            advice: Some(Advice::TaggedPassage),
             passages: 0,
             block_on: false,
             days_since_trim: None,
@@ -514,9 +515,8 @@ pub fn name_swaps(tracks: &[Track], rows: &mut [CowDay], weight_noise: f64) {
             if fits(a.0, b.1) && fits(b.0, a.1) {
                 for (this, that) in [(one, other), (other, one)] {
                     if let Some(row) = rows.iter_mut().find(|r| r.animal == this.animal) {
-                        row.reasons.push(format!("her tag and that of {} look swapped", that.animal));
-                        row.would_settle =
-                            format!("read the tags of {} and {} by hand", this.animal, that.animal);
+                        row.reasons.push(FlagReason::TagsSwapped { with: that.animal.clone() });
+                        row.advice = Some(Advice::ReadTags { with: that.animal.clone() });
                     }
                 }
             }

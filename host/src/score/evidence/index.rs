@@ -98,7 +98,7 @@ impl FarmDay {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::record::invented::stance;
+    use crate::report::invented::stance;
 
     #[test]
     fn hours_are_those_of_the_farm() {

@@ -1,7 +1,8 @@
 //! The lane's own error: what every cow shows at once is the lane, or the whole herd, and no cow's lameness.
 
 use crate::arithmetic::statistics::median;
-use crate::record::{LaneCause, LaneDay, plate_name};
+use crate::record::finding::LaneRemark;
+use crate::record::{LaneCause, LaneDay};
 use crate::score::model::features::{MEASURES, Measure, PerMeasure};
 use crate::score::settings::{LANE_FEWEST_COWS, LANE_SAID_PCT};
 use jiff::civil::Date;
@@ -140,7 +141,7 @@ impl Lane {
             rear_split_points: rear,
             front_share_pct: share,
             body_weight_pct: self.weighed.then(|| 100.0 * self.shift[WEIGHT].exp_m1()),
-            words: String::new(),
+            remark: None,
         };
         let (plate, error, explained, se) = self.one_plate();
         let said = |k: usize, least: f64| {
@@ -150,33 +151,24 @@ impl Lane {
             day.plate = Some(plate);
             day.plate_error_pct = Some(error);
             day.cause = LaneCause::Plate;
-            let way = if error < 0.0 { "light" } else { "heavy" };
-            day.words = format!(
-                "{} plate reads {way} by {:.1} %; taken out of the scores",
-                plate_name(plate),
-                error.abs()
-            );
-            if others_agree == Some(true) {
+            day.remark = Some(if others_agree == Some(true) {
                 day.cause = LaneCause::CannotTell;
-                day.words.push_str("; other lanes show the same: cannot tell the lane from the herd");
-            }
+                LaneRemark::PlateOrHerd { plate, error_pct: error }
+            } else {
+                LaneRemark::PlateOff { plate, error_pct: error }
+            });
         } else if said(0, 0.5 * LANE_SAID_PCT) || said(1, 0.5 * LANE_SAID_PCT) {
             day.cause = LaneCause::Plate;
-            day.words = format!(
-                "several plates are off: front split {front:+.1}, rear split {rear:+.1} points for every cow; taken out"
-            );
+            day.remark = Some(LaneRemark::PlatesOff { front_split_points: front, rear_split_points: rear });
         } else if said(2, 0.25 * LANE_SAID_PCT) {
             day.cause = if others_agree == Some(true) { LaneCause::Herd } else { LaneCause::CannotTell };
-            day.words = format!(
-                "every cow's front share has moved by {share:+.1} %: cannot tell the plates from the herd; check the plates with a known weight"
-            );
+            day.remark = Some(LaneRemark::FrontShareMoved { change_pct: share });
         } else if said(Measure::Slow as usize, 0.05) || said(Measure::RearSway as usize, 0.15) {
             day.cause = LaneCause::Herd;
-            day.words = format!(
-                "the whole herd moves differently: stance time {:+.0} %, sway {:+.0} %; no plate explains it",
-                100.0 * self.shift[Measure::Slow as usize].exp_m1(),
-                100.0 * self.shift[Measure::RearSway as usize].exp_m1()
-            );
+            day.remark = Some(LaneRemark::HerdMoves {
+                stance_time_pct: 100.0 * self.shift[Measure::Slow as usize].exp_m1(),
+                sway_pct: 100.0 * self.shift[Measure::RearSway as usize].exp_m1(),
+            });
         }
         day
     }
@@ -250,7 +242,9 @@ mod tests {
         let said = lane.day("a", date, 101, None);
         assert_eq!((said.cause, said.plate), (LaneCause::Plate, Some(Plate::RR)), "{said:?}");
         assert!((said.plate_error_pct.unwrap() + 4.0).abs() < 0.8, "{said:?}");
-        assert!(said.words.contains("RR plate reads light"));
+        assert!(
+            matches!(said.remark, Some(LaneRemark::PlateOff { plate: Plate::RR, error_pct }) if error_pct < 0.0)
+        );
     }
 
     #[test]

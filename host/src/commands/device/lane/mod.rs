@@ -42,7 +42,10 @@ enum LaneCommand {
 /// When the store or the device cannot be used.
 pub fn run(arguments: &LaneArguments, common: &Common) -> anyhow::Result<ExitCode> {
     match &arguments.command {
-        None => status::run(&open_store(common)?, common.format, Timestamp::now()),
+        None => {
+            let store = open_store(common)?;
+            status::run(&store, common.format, &common.words(&store)?, Timestamp::now())
+        }
         Some(LaneCommand::Calibrate(arguments)) => calibrate::run(arguments, common),
         Some(LaneCommand::Settings(arguments)) => settings::run(arguments, common),
         Some(LaneCommand::Raw(arguments)) => raw::run(arguments, common),

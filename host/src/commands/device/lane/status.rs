@@ -2,11 +2,14 @@
 
 use crate::commands::cli::Format;
 use crate::commands::exit_code::ExitCode;
+use crate::record::finding::coded;
 use crate::report::lane::{Lane, Level, Remark, lanes};
-use crate::report::{json, out, style, text};
+use crate::report::words::Words;
+use crate::report::{json as json_out, out, style, text};
 use crate::store::Store;
 use jiff::{Timestamp, tz::TimeZone};
 use serde::Serialize;
+use serde_json::json;
 use shared::plate::PerPlate;
 use std::io::Write;
 
@@ -67,29 +70,29 @@ impl Row {
 ///
 /// # Errors
 /// When the store cannot be read or the output cannot be written.
-pub fn run(store: &Store, format: Format, now: Timestamp) -> anyhow::Result<ExitCode> {
+pub fn run(store: &Store, format: Format, words: &Words, now: Timestamp) -> anyhow::Result<ExitCode> {
     let zone = store.time_zone()?;
     let rows: Vec<Row> = lanes(store, now)?.iter().map(|lane| Row::of(lane, now, &zone)).collect();
     match format {
-        Format::Json => json::write(out(), &rows)?,
+        Format::Json => json_out::write(out(), &rows)?,
         Format::Csv => csv(&rows)?,
-        Format::Text => print(&rows)?,
+        Format::Text => print(&rows, words)?,
     }
     Ok(if rows.is_empty() { ExitCode::NotFound } else { ExitCode::Done })
 }
 
 fn csv(rows: &[Row]) -> anyhow::Result<()> {
     let mut writer = csv::Writer::from_writer(out());
-    writer.write_record(["lane", "device", "heard", "level", "plate", "remark"])?;
+    writer.write_record(["lane", "device", "heard", "level", "fault"])?;
     for row in rows {
         let (lane, device) = (row.lane.as_str(), row.device.as_str());
         let heard = row.heard.as_deref().unwrap_or_default();
         for remark in &row.remarks {
-            let plate = remark.plate.unwrap_or_default();
-            writer.write_record([lane, device, heard, word(remark.level), plate, remark.text.as_str()])?;
+            let fault = coded(&remark.fault).to_string();
+            writer.write_record([lane, device, heard, word(remark.level), fault.as_str()])?;
         }
         if row.remarks.is_empty() {
-            writer.write_record([lane, device, heard, "", "", ""])?;
+            writer.write_record([lane, device, heard, "", ""])?;
         }
     }
     writer.flush()?;
@@ -104,38 +107,34 @@ const fn word(level: Level) -> &'static str {
     }
 }
 
-fn print(rows: &[Row]) -> anyhow::Result<()> {
+fn print(rows: &[Row], words: &Words) -> anyhow::Result<()> {
     let mut out = out();
     if rows.is_empty() {
-        writeln!(
-            out,
-            "No lane has been heard yet: `fourplate listen` or `fourplate import capture` brings one in."
-        )?;
+        writeln!(out, "{}", words.text("lane-none"))?;
     }
     for row in rows {
-        let heard = row.heard.as_deref().unwrap_or("never over a link");
-        writeln!(
-            out,
-            "Lane {}: last heard {heard}, firmware {}, {} Hz",
-            row.lane, row.firmware, row.rate_hz
-        )?;
+        let title = json!({
+            "lane": row.lane, "heard": row.heard, "firmware": row.firmware, "rate_hz": row.rate_hz,
+        });
+        writeln!(out, "{}", words.say("lane-title", title))?;
         if let (Some(zero), Some(noise)) = (row.zero_kg, row.noise_kg) {
-            let mut table = text::table(&["plate", "empty kg", "trembles kg"]);
+            let columns = ["plate", "empty", "noise"].map(|id| words.text(&format!("lane-column-{id}")));
+            let mut table = text::table(&columns.each_ref().map(String::as_str));
             text::align_right(&mut table, &[1, 2]);
             for (plate, (zero, noise)) in ["LF", "RF", "LR", "RR"].iter().zip(zero.iter().zip(noise)) {
-                table.add_row([(*plate).to_owned(), format!("{zero:.1}"), format!("{noise:.2}")]);
+                let (zero, noise) = (words.number((*zero).into(), 1), words.number(noise.into(), 2));
+                table.add_row([words.letters_of(plate), zero, noise]);
             }
             write!(out, "{}", text::render(&table))?;
         }
         if row.remarks.is_empty() {
-            writeln!(out, "  all well")?;
+            writeln!(out, "  {}", words.text("lane-all-well"))?;
         }
         for remark in &row.remarks {
-            let level = match remark.level {
-                Level::Now => style::paint(style::BAD, "now"),
-                other => word(other).to_owned(),
-            };
-            writeln!(out, "{}", text::wrap(&format!("  {level}: {}", remark.text), 4))?;
+            let level = words.text(&format!("level-{}", word(remark.level)));
+            let level = if remark.level == Level::Now { style::paint(style::BAD, level) } else { level };
+            let line = format!("  {level}: {}", words.lane_fault(&remark.fault));
+            writeln!(out, "{}", text::wrap(&line, 4))?;
         }
     }
     Ok(())

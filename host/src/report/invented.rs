@@ -1,5 +1,6 @@
 //! Small invented rows for tests.
 
+use crate::record::finding::{Advice, Confidence, FlagReason};
 use crate::record::{AnimalId, CowDay, Flag, FootWork, HerdEntry, MobilityScore, Passage, Place};
 use crate::report::farm::Farm;
 use crate::report::list::MorningInput;
@@ -28,8 +29,8 @@ pub fn cow_day(animal: &str, date: Date, flag: Flag) -> CowDay {
         leg_probability: PerLeg([0.0; 4]),
         since: None,
         reasons: Vec::new(),
-        confidence: "fair",
-        would_settle: String::new(),
+        confidence: Confidence::Fair,
+        advice: None,
         passages: 2,
         block_on: false,
         days_since_trim: None,
@@ -95,7 +96,7 @@ pub const fn morning_input(date: Date) -> MorningInput<'static> {
         last_seen: &[],
         herd: &[],
         rechecks: &[],
-        lane_notes: &[],
+        lane_remarks: &[],
         capacity: 6,
     }
 }
@@ -106,7 +107,7 @@ fn flagged(animal: &str, date: Date, flag: Flag, leg: Leg, since: (i8, i8, i8)) 
         place: Some(Place::One(leg)),
         place_probability: Some(0.93),
         since: Some((day(since.0), day(since.1), day(since.2))),
-        confidence: "high",
+        confidence: Confidence::High,
         ..cow_day(animal, date, flag)
     }
 }
@@ -135,25 +136,25 @@ pub fn farm() -> Farm {
     passages.push(stance("411", day(19), [27.0, 27.0, 23.0, 23.0]));
     let mut urgent = flagged("1042", today, Flag::Urgent, Leg::RR, (16, 18, 19));
     urgent.reasons = vec![
-        "RR carries 17.5 % of body weight standing, 7.0 points less than her own 24.5 %".into(),
-        "weight shifts of the rear pair 4.2 per minute, her own 1.1".into(),
-        "RR on the ground 0.61 s walking, her own 0.70 s".into(),
+        FlagReason::ShareLow { leg: Leg::RR, now_pct: 17.5, usual_pct: 24.5, sd: 5.1 },
+        FlagReason::Shifts { now_per_minute: 4.2, usual_per_minute: 1.1 },
+        FlagReason::TimeShort { leg: Leg::RR, other: Leg::LR, now_pct: -12.6, usual_pct: 0.4, sd: 3.2 },
     ];
     let mut check = flagged("276000312345678", today, Flag::Check, Leg::LF, (15, 19, 22));
-    check.reasons = vec!["LF carries 22.0 % of body weight standing, 7.0 points less than her own".into()];
+    check.reasons = vec![FlagReason::ShareLow { leg: Leg::LF, now_pct: 22.0, usual_pct: 29.0, sd: 4.0 }];
     let mut low = flagged("77", today, Flag::Check, Leg::LR, (20, 24, 24));
-    low.confidence = "low";
+    low.confidence = Confidence::Low;
     low.probability = Some(0.61);
     low.place = Some(Place::BothRear);
     low.place_probability = Some(0.55);
-    low.would_settle = "three more passages with standing".into();
-    low.reasons = vec!["both rear peaks 3 points lower walking".into()];
+    low.advice = Some(Advice::MorePassages { passages: 3 });
+    low.reasons = vec![FlagReason::FrontPeaks { now_pct: 57.0, usual_pct: 54.0, sd: 2.4 }];
     let mut blocked = cow_day("310", today, Flag::CannotTell);
     (blocked.block_on, blocked.days_since_trim) = (true, Some(3));
     let mut watch = flagged("9", today, Flag::Watch, Leg::RF, (23, 24, 24));
-    watch.confidence = "fair";
+    watch.confidence = Confidence::Fair;
     let mut thin = cow_day("8", today, Flag::CannotTell);
-    thin.would_settle = "two more passages with standing".into();
+    thin.advice = Some(Advice::MorePassages { passages: 2 });
     let hostile = cow_day("<script>alert(1)</script>", today, Flag::Check);
     days.extend([urgent, check, low, blocked, watch, thin, hostile, cow_day("12", today, Flag::Clear)]);
     let herd = [("1042", 3), ("411", 2), ("999", 1)].map(|(animal, parity)| HerdEntry {

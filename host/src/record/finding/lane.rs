@@ -1,0 +1,66 @@
+//! What is said of a lane on a day.
+
+use serde::{Deserialize, Serialize};
+use shared::plate::Plate;
+use strum::VariantNames;
+
+/// The shift that all cows of a day show, taken out of every score.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, VariantNames)]
+#[serde(rename_all = "snake_case")]
+#[strum(serialize_all = "snake_case")]
+pub enum LaneRemark {
+    /// One plate reads wrong.
+    PlateOff {
+        /// Which.
+        plate: Plate,
+        /// By how much: below zero is light.
+        error_pct: f64,
+    },
+    /// One plate would explain it, but other lanes show the same.
+    PlateOrHerd {
+        /// Which.
+        plate: Plate,
+        /// By how much: below zero is light.
+        error_pct: f64,
+    },
+    /// More than one plate reads wrong.
+    PlatesOff {
+        /// Shift of the front pair, right less left, points.
+        front_split_points: f64,
+        /// Shift of the rear pair, right less left, points.
+        rear_split_points: f64,
+    },
+    /// Every cow's front share has moved.
+    FrontShareMoved {
+        /// By how much, % of body weight.
+        change_pct: f64,
+    },
+    /// The whole herd moves differently; no plate explains it.
+    HerdMoves {
+        /// Change of the time a foot stays down.
+        stance_time_pct: f64,
+        /// Change of the sway.
+        sway_pct: f64,
+    },
+    /// Fewer passages than usual.
+    FewPassages {
+        /// That day.
+        passages: usize,
+        /// On most days.
+        usual: usize,
+    },
+    /// Many passages cannot be used.
+    Unusable {
+        /// Of all.
+        unusable_pct: f64,
+        /// The commonest reason, by its name in the passage table.
+        commonest: String,
+        /// How often.
+        times: usize,
+    },
+    /// Many passages have no ear tag.
+    Untagged {
+        /// Of all.
+        untagged_pct: f64,
+    },
+}

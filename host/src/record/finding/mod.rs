@@ -1,0 +1,16 @@
+//! Findings: closed lists of codes with their numbers. Words for them are made in `report::words` alone.
+//!
+//! Names of fields carry their units; a field never changes its meaning. Loads and shares are in % of what the name
+//! says, `sd` is the size of a change in standard deviations of what is usual for her.
+
+mod case;
+mod coded;
+mod day;
+mod lane;
+mod lane_fault;
+
+pub use case::{CourseReason, GroupFinding, Load, LookFor, RecheckReason, Verdict};
+pub use coded::{Coded, Finding, cell, code, coded, codes, one_code};
+pub use day::{Advice, Confidence, DayEvent, FlagReason};
+pub use lane::LaneRemark;
+pub use lane_fault::{LaneFault, RestartCause, Since};

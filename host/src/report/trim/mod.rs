@@ -1,0 +1,4 @@
+//! The trimmer's views as printed.
+
+pub mod compare;
+pub mod rechecks;

@@ -1,0 +1,46 @@
+//! Feet to look at again, by day, as printed.
+
+use crate::case::rechecks::recheck::Recheck;
+use crate::report::style::{STRONG, paint};
+use crate::report::text::wrap;
+use crate::report::words::Words;
+use jiff::civil::Date;
+use serde_json::json;
+use std::fmt::Write;
+
+/// The list as of `date`.
+#[must_use]
+pub fn render(list: &[Recheck], date: Date, farm: &str, words: &Words) -> String {
+    let mut out = String::new();
+    let farm = Some(farm).filter(|farm| !farm.is_empty());
+    let title = words.say("rechecks-title", json!({ "farm": farm, "date": date }));
+    let _ = writeln!(out, "{}", paint(STRONG, title));
+    let mut day = None;
+    for recheck in list {
+        if day != Some(recheck.date) {
+            let id = if recheck.date < date { "rechecks-overdue" } else { "long-day" };
+            let _ = writeln!(out, "\n{}", paint(STRONG, words.say(id, json!({ "date": recheck.date }))));
+            day = Some(recheck.date);
+        }
+        let _ = writeln!(out, "{}", wrap(&line(recheck, words), 4));
+    }
+    let last = words.text(if list.is_empty() { "rechecks-none" } else { "caution-crush" });
+    let _ = writeln!(out, "\n{}", wrap(&last, 0));
+    out
+}
+
+fn line(recheck: &Recheck, words: &Words) -> String {
+    let planned = recheck.planned.map_or_else(String::new, |day| {
+        format!("; {}", words.say("rechecks-was-planned", json!({ "date": day })))
+    });
+    words.say(
+        "rechecks-line",
+        json!({
+            "animal": recheck.animal_id,
+            "place": words.letters_of(recheck.leg),
+            "case": recheck.case,
+            "look_for": words.list(&recheck.look_for),
+            "why": format!("{}{planned}", words.recheck_reason(&recheck.reason)),
+        }),
+    )
+}
