@@ -2,7 +2,7 @@
 //! calibration, settings and raw readings.
 
 use host::{
-    commands::lane::calibrate::{Answer, Person, guide},
+    commands::device::lane::calibrate::{Answer, Person, guide},
     link::{StoreKeeper, connect, connect::Port, operator::Operator},
     store::{PassageFilter, Store},
 };

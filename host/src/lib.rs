@@ -1,6 +1,7 @@
 //! fourplate on the host. Each folder knows only those before it; `tests/layering.rs` holds that.
 
 pub mod arithmetic;
+pub mod progress;
 pub mod record;
 
 pub mod store;

@@ -2,6 +2,7 @@
 
 pub mod emulator;
 pub mod image;
+pub mod imports;
 pub mod joint;
 pub mod peer;
 pub mod program;

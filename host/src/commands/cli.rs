@@ -1,9 +1,10 @@
 //! The command line: definitions only.
 
 use crate::commands::data::{export, farm, import};
+pub use crate::report::Format;
 use crate::report::words::{Language, Words};
 use crate::store::{Store, StoreError};
-use clap::{Args, Parser, Subcommand, ValueEnum};
+use clap::{Args, Parser, Subcommand};
 use std::path::PathBuf;
 
 /// Which leg is she saving, how much, since when, and is it getting better?
@@ -44,17 +45,6 @@ impl Common {
         };
         Ok(Words::new(language))
     }
-}
-
-/// How results are printed.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
-pub enum Format {
-    /// For people, 80 columns.
-    Text,
-    /// For programs.
-    Json,
-    /// For tables.
-    Csv,
 }
 
 /// What fourplate can do.

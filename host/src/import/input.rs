@@ -1,6 +1,6 @@
 //! A file or standard input, counted as it is read.
 
-use crate::report::progress;
+use crate::progress;
 use anyhow::Context;
 use crc::{CRC_32_ISCSI, Crc, Digest, Table};
 use indicatif::ProgressBar;

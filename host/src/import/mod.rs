@@ -1,13 +1,11 @@
 //! Bringing files in. Every import can be repeated: what is there already is not added again.
 
 pub mod capture;
-pub mod clock;
 pub mod input;
 pub mod lines;
 pub mod passages;
 pub mod problems;
 pub mod readings;
-pub mod recorder;
 pub mod registers;
 pub mod table;
 pub mod trims;

@@ -1,9 +1,9 @@
 //! The day table and the smoothed history as rows: one shape for CSV and JSON.
 
-use crate::commands::cli::Format;
 use crate::record::CowDay;
 use crate::record::LaneDay;
 use crate::record::finding::cell;
+use crate::report::Format;
 use crate::score::HistoryDay;
 use serde::Serialize;
 use shared::plate::Leg;

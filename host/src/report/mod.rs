@@ -11,7 +11,6 @@ pub mod json;
 pub mod lane;
 pub mod list;
 pub mod pages;
-pub mod progress;
 pub mod spark;
 #[cfg(test)]
 mod speed;
@@ -26,6 +25,17 @@ use std::{
     io::{self, BufWriter, Write},
     path::Path,
 };
+
+/// How results are printed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, clap::ValueEnum)]
+pub enum Format {
+    /// For people, 80 columns.
+    Text,
+    /// For programs.
+    Json,
+    /// For tables.
+    Csv,
+}
 
 /// Standard output for text: styles are dropped where it is no terminal or `NO_COLOR` is set.
 #[must_use]

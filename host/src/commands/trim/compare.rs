@@ -112,7 +112,7 @@ pub fn follow_all(store: &Store, days: Vec<CowDay>) -> anyhow::Result<Vec<(Strin
     for kept in store.cases(None)? {
         by_cow.entry(kept.case.animal.clone()).or_default().push(kept);
     }
-    let bar = report::progress::steps("cases", by_cow.len() as u64);
+    let bar = crate::progress::steps("cases", by_cow.len() as u64);
     let mut followed = Vec::new();
     let mut rows: BTreeMap<AnimalId, Vec<CowDay>> = BTreeMap::new();
     for row in days.into_iter().filter(|row| by_cow.contains_key(&row.animal)) {

@@ -333,7 +333,7 @@ impl State {
             .collect();
         herd.learn(&done, day - self.first, tracks, day);
         let mut rows: Vec<_> = done.into_iter().flatten().map(|d| d.row).collect();
-        crate::score::course::track::name_swaps(tracks, &mut rows, herd.noise.weight());
+        crate::score::course::swapped::name_swaps(tracks, &mut rows, herd.noise.weight());
         result.days.append(&mut rows);
     }
 

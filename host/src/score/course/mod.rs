@@ -4,4 +4,5 @@ pub mod engine;
 pub mod flag;
 pub mod history;
 pub mod reasons;
+pub mod swapped;
 pub mod track;

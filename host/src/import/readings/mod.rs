@@ -1,8 +1,8 @@
 //! Plate readings: CSV in, passages out, in one pass and in memory that does not grow with the file.
 
 use crate::identity;
-use crate::import::clock::{Clock, Verdict};
-use crate::import::recorder::Recorder;
+use crate::import::readings::clock::{Clock, Verdict};
+use crate::import::readings::recorder::Recorder;
 use crate::import::value::Times;
 use crate::import::{BATCH, Column, Fault, ImportError, Input, Outcome, Problems, Row, Table, value};
 use crate::store::{SourceCounts, SourceId, Store};
@@ -14,6 +14,9 @@ use shared::{
     units::{Kilograms, Milliseconds},
 };
 use std::io::Read;
+
+mod clock;
+mod recorder;
 
 const COLUMNS: &[Column] = &[
     Column::needed("time"),
@@ -313,7 +316,7 @@ impl Sink<'_> {
         let Self { store, source, lane, counts, span } = self;
         store.batch(|store| {
             for (summary, trace) in recorder.passages.drain(..) {
-                let new = crate::import::recorder::measured(lane, summary, trace);
+                let new = crate::import::readings::recorder::measured(lane, summary, trace);
                 let ms = new.time.as_millisecond();
                 *span = Some(span.map_or((ms, ms), |(first, last)| (first.min(ms), last.max(ms))));
                 match store.insert_measured(&new, *source)? {
