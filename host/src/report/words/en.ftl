@@ -219,9 +219,9 @@ caution-vet = Call the veterinarian today for a cow that puts no weight on a leg
 caution-why = The list says which leg she takes weight off, not why. A flag is no mobility score.
 caution-lane = Clear the lane of cattle before you go near the plates; never work alone in a race.
 list-title = { $farm ->
-    [none] {""}
-   *[other] { $farm }:{" "}
-}the list after { LONG_DAY($date) }
+    [none] List
+   *[other] { $farm }: list
+} after { LONG_DAY($date) }
 list-seen = Seen: { $passages ->
     [one] 1 passage
    *[other] { $passages } passages
@@ -335,7 +335,7 @@ cow-shares-title = Leg share standing, % of body weight, { $size ->
    *[other] a mark for { $size } days
 }
 cow-share-usual = usual { NUM($usual, digits: 1) }
-cow-spared = < takes weight off
+cow-spared = < lighter
 cow-mark-foot_work = foot work
 cow-mark-block = block on
 cow-mark-score = scored 2 or 3
