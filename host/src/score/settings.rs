@@ -87,14 +87,8 @@ pub const LESION_FOUND: [f64; 2] = [0.142, 0.680];
 /// How much wider the errors are in the unsettled days. Our choice.
 pub const UNSETTLED_WIDER: f64 = 2.0;
 
-/// Flags: `watch` from here ...
-pub const WATCH_ON: f64 = 0.20;
-/// ... until below here (hysteresis; all five are our choice).
-pub const WATCH_OFF: f64 = 0.12;
-/// `check` from here ...
-pub const CHECK_ON: f64 = 0.60;
-/// ... until below here.
-pub const CHECK_OFF: f64 = 0.40;
+/// Needless looks per 100 cows a week that a farmer accepts where he has not said. Our choice.
+pub const NEEDLESS_LOOKS: f64 = 1.0;
 /// `urgent` when she is severely lame with this probability.
 pub const URGENT_ON: f64 = 0.60;
 /// `urgent` ends below this.
@@ -117,7 +111,7 @@ pub const LANE_FEWEST_COWS: f64 = 5.0;
 pub const LANE_SAID_PCT: f64 = 1.5;
 
 /// What a caller may set.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct ScoreSettings {
     /// Last day of the table; the last day with a passage where `None`.
     pub until: Option<Date>,
@@ -125,12 +119,14 @@ pub struct ScoreSettings {
     pub unseen_days: u32,
     /// Whether the smoothed history is wanted too.
     pub history: bool,
+    /// Needless looks accepted, per 100 cows a week.
+    pub needless_looks: f64,
     /// The farm's time zone, for the hours of its day.
     pub zone: TimeZone,
 }
 
 impl Default for ScoreSettings {
     fn default() -> Self {
-        Self { until: None, unseen_days: 3, history: false, zone: TimeZone::UTC }
+        Self { until: None, unseen_days: 3, history: false, needless_looks: NEEDLESS_LOOKS, zone: TimeZone::UTC }
     }
 }

@@ -39,6 +39,12 @@ pub const SETTINGS: &[Setting] = &[
         check: |value| whole(value, 1, 10_000),
     },
     Setting {
+        key: "needless_looks",
+        default: "1",
+        about: "needless looks accepted, per 100 cows a week: more finds lame cows sooner",
+        check: |value| number(value, 0.1, 20.0),
+    },
+    Setting {
         key: "recheck_days",
         default: "35",
         about: "days from a treatment to the planned recheck (five weeks is common practice)",
@@ -66,6 +72,13 @@ fn whole(value: &str, least: u32, most: u32) -> Result<(), String> {
     match value.parse::<u32>() {
         Ok(number) if (least..=most).contains(&number) => Ok(()),
         _ => Err(format!("`{value}` is no whole number from {least} to {most}")),
+    }
+}
+
+fn number(value: &str, least: f64, most: f64) -> Result<(), String> {
+    match value.parse::<f64>() {
+        Ok(number) if (least..=most).contains(&number) => Ok(()),
+        _ => Err(format!("`{value}` is no number from {least} to {most}")),
     }
 }
 

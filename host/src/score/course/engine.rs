@@ -3,6 +3,7 @@
 use crate::arithmetic::dates::{date_of_number, day_number};
 use crate::record::{AnimalId, FootWork, HerdEntry, MobilityScore, Passage};
 use crate::score::ScoreRun;
+use crate::score::course::price::Price;
 use crate::score::course::track::{Context, Done, Track};
 use crate::score::evidence::index::{FarmDay, HOURS, Names, Ready, by_day, measured};
 use crate::score::evidence::lane::{Lane, WEIGHT, Witness};
@@ -47,6 +48,7 @@ struct Herd {
     hours: [Hour; HOURS],
     lanes: Vec<Lane>,
     learner: Learner,
+    price: Price,
 }
 
 impl Herd {
@@ -60,6 +62,7 @@ impl Herd {
             hours: [empty; HOURS],
             lanes: Vec::new(),
             learner: Learner::default(),
+            price: Price::default(),
         }
     }
 
@@ -308,6 +311,7 @@ impl State {
             noise: &herd.noise,
             learner: &herd.learner,
             counted,
+            limits: herd.price.limits(settings.needless_looks),
             no_data_days: settings.unseen_days,
             history: settings.history,
         };
@@ -332,6 +336,7 @@ impl State {
             })
             .collect();
         herd.learn(&done, day - self.first, tracks, day);
+        herd.price.learn(done.iter().flatten().filter_map(|done| done.rises));
         let mut rows: Vec<_> = done.into_iter().flatten().map(|d| d.row).collect();
         crate::score::course::swapped::name_swaps(tracks, &mut rows, herd.noise.weight());
         result.days.append(&mut rows);

@@ -1,7 +1,8 @@
 //! From probabilities to a flag that does not flicker.
 
 use crate::record::Flag;
-use crate::score::settings::{CHECK_OFF, CHECK_ON, FEW_PASSAGES, URGENT_OFF, URGENT_ON, WATCH_OFF, WATCH_ON};
+use crate::score::course::price::Limits;
+use crate::score::settings::{FEW_PASSAGES, URGENT_OFF, URGENT_ON};
 
 /// What a flag rests on.
 #[derive(Clone, Copy, Debug)]
@@ -26,19 +27,19 @@ pub struct Grounds {
 
 /// The flag of the day, given yesterday's step of the ladder; also the new step.
 ///
-/// The ladder has hysteresis: each step is taken at its `ON` and left below its `OFF`.
+/// The ladder has hysteresis: each step is taken at its first limit and left below its second.
 #[must_use]
-pub fn decide(yesterday: Flag, grounds: &Grounds) -> (Flag, Flag) {
+pub fn decide(yesterday: Flag, grounds: &Grounds, limits: &Limits) -> (Flag, Flag) {
     if grounds.passages == 0 || grounds.unseen_days >= i64::from(grounds.no_data_days) {
         return (Flag::NoData, Flag::Clear);
     }
-    let limit = |on: f64, off: f64, step: Flag| if yesterday >= step { off } else { on };
+    let limit = |(on, off): (f64, f64), step: Flag| if yesterday >= step { off } else { on };
     let p = grounds.probability;
-    let mut step = if p < limit(WATCH_ON, WATCH_OFF, Flag::Watch) {
+    let mut step = if p < limit(limits.watch, Flag::Watch) {
         Flag::Clear
-    } else if p < limit(CHECK_ON, CHECK_OFF, Flag::Check) {
+    } else if p < limit(limits.check, Flag::Check) {
         Flag::Watch
-    } else if grounds.severe < limit(URGENT_ON, URGENT_OFF, Flag::Urgent) {
+    } else if grounds.severe < limit((URGENT_ON, URGENT_OFF), Flag::Urgent) {
         Flag::Check
     } else {
         Flag::Urgent
@@ -55,6 +56,8 @@ pub fn decide(yesterday: Flag, grounds: &Grounds) -> (Flag, Flag) {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    const LIMITS: Limits = Limits { watch: (0.20, 0.12), check: (0.60, 0.40) };
 
     fn grounds(probability: f64) -> Grounds {
         Grounds {
@@ -74,8 +77,8 @@ mod tests {
         let mut step = Flag::Clear;
         let mut changes = 0;
         for day in 0..40 {
-            let p = CHECK_ON + if day % 2 == 0 { 0.05 } else { -0.05 };
-            let (flag, next) = decide(step, &grounds(p));
+            let p = LIMITS.check.0 + if day % 2 == 0 { 0.05 } else { -0.05 };
+            let (flag, next) = decide(step, &grounds(p), &LIMITS);
             changes += u32::from(flag != step);
             step = next;
         }
@@ -84,18 +87,18 @@ mod tests {
 
     #[test]
     fn nothing_seen_is_no_data_and_never_clear() {
-        assert_eq!(decide(Flag::Clear, &Grounds { passages: 0, ..grounds(0.01) }).0, Flag::NoData);
-        assert_eq!(decide(Flag::Check, &Grounds { unseen_days: 3, ..grounds(0.9) }).0, Flag::NoData);
-        assert_eq!(decide(Flag::Clear, &Grounds { passages: 1, ..grounds(0.01) }).0, Flag::CannotTell);
-        assert_eq!(decide(Flag::Clear, &Grounds { not_hers: true, ..grounds(0.01) }).0, Flag::CannotTell);
+        assert_eq!(decide(Flag::Clear, &Grounds { passages: 0, ..grounds(0.01) }, &LIMITS).0, Flag::NoData);
+        assert_eq!(decide(Flag::Check, &Grounds { unseen_days: 3, ..grounds(0.9) }, &LIMITS).0, Flag::NoData);
+        assert_eq!(decide(Flag::Clear, &Grounds { passages: 1, ..grounds(0.01) }, &LIMITS).0, Flag::CannotTell);
+        assert_eq!(decide(Flag::Clear, &Grounds { not_hers: true, ..grounds(0.01) }, &LIMITS).0, Flag::CannotTell);
     }
 
     #[test]
     fn a_block_holds_the_flag_back() {
         assert_eq!(
-            decide(Flag::Clear, &Grounds { treated: true, severe: 0.9, ..grounds(0.95) }).0,
+            decide(Flag::Clear, &Grounds { treated: true, severe: 0.9, ..grounds(0.95) }, &LIMITS).0,
             Flag::Watch
         );
-        assert_eq!(decide(Flag::Clear, &Grounds { severe: 0.9, ..grounds(0.95) }).0, Flag::Urgent);
+        assert_eq!(decide(Flag::Clear, &Grounds { severe: 0.9, ..grounds(0.95) }, &LIMITS).0, Flag::Urgent);
     }
 }

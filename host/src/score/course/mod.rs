@@ -3,6 +3,7 @@
 pub mod engine;
 pub mod flag;
 pub mod history;
+pub mod price;
 pub mod reasons;
 pub mod swapped;
 pub mod track;

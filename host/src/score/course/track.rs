@@ -5,6 +5,7 @@ use crate::record::finding::{Advice, Confidence, FlagReason};
 use crate::record::{AnimalId, CowDay, Flag, FootWork, HerdEntry};
 use crate::score::course::flag::{Grounds, decide};
 use crate::score::course::history::{HistoryDay, Recorded};
+use crate::score::course::price::{Limits, Rises, Steps};
 use crate::score::course::reasons;
 use crate::score::course::reasons::Recent;
 use crate::score::evidence::charts::Ewma;
@@ -46,6 +47,8 @@ pub struct Context<'a> {
     pub learner: &'a Learner,
     /// The herd's events against what was expected.
     pub counted: [f64; 6],
+    /// Where the flags begin today.
+    pub limits: Limits,
     /// See [`crate::score::ScoreSettings::unseen_days`].
     pub no_data_days: u32,
     /// Whether to record for the smoother.
@@ -64,6 +67,8 @@ pub struct Done {
     pub neighbours: Option<(PerMeasure, PerMeasure)>,
     /// Difference of two days `DRIFT_LAG` apart, and the sum of their error variances.
     pub drift: Option<(PerMeasure, PerMeasure)>,
+    /// The limits at which she steps up, where she was judged.
+    pub rises: Option<Rises>,
 }
 
 /// One cow.
@@ -83,6 +88,7 @@ pub struct Track {
     identity: Identity,
     saved: Option<Saved>,
     step: Flag,
+    steps: Steps,
     passages: u32,
     last_day: i64,
     #[serde(skip)]
@@ -116,6 +122,7 @@ impl Track {
             identity: Identity::default(),
             saved: None,
             step: Flag::Clear,
+            steps: Steps::default(),
             passages: 0,
             last_day: i64::MIN,
             levels: None,
@@ -302,6 +309,7 @@ impl Track {
             pairs: Vec::new(),
             neighbours: None,
             drift: None,
+            rises: None,
         };
         if let Some(mut filter) = self.filter.take() {
             if hers.is_empty() {
@@ -312,7 +320,7 @@ impl Track {
             if context.history {
                 self.recorded.push(Recorded::of(context.date, &filter, !hers.is_empty()));
             }
-            self.write_row(&filter, &standing, &others, hers.len() as u32, context, &mut done.row);
+            self.write_row(&filter, &standing, &others, hers.len() as u32, context, &mut done);
             self.filter = Some(filter);
         }
         self.fresh = false;
@@ -423,7 +431,7 @@ impl Track {
         others: &[NotHers],
         passages: u32,
         context: &Context<'_>,
-        row: &mut CowDay,
+        done: &mut Done,
     ) {
         let hypotheses = context.hypotheses;
         let mut levels = [0.0; LEVELS + 1];
@@ -443,7 +451,11 @@ impl Track {
             not_hers: passages == 0 && !others.is_empty(),
             treated: standing.treated(),
         };
-        let (flag, step) = decide(self.step, &grounds);
+        let (flag, step) = decide(self.step, &grounds, &context.limits);
+        if passages > 0 && !grounds.treated {
+            done.rises = Some(self.steps.day(probability));
+        }
+        let row = &mut done.row;
         self.step = step;
         row.flag = flag;
         row.passages = passages;

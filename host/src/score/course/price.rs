@@ -1,0 +1,163 @@
+//! The limits of `watch` and `check`, from the needless looks that a farmer accepts.
+//!
+//! For each limit of a grid every cow goes up and down a step of its own, as her flag would. A cow that steps up with
+//! probability `p` costs `1 - p` needless looks. The herd's mean cost a cow-day at each limit, over the last weeks,
+//! says which is the lowest limit that keeps to the price. Today's limit rests on the days before today.
+
+use crate::score::settings::NEEDLESS_LOOKS;
+use serde::{Deserialize, Serialize};
+
+/// Limits that are tried. Lowest, our choice: below it six looks in seven are needless. Highest, our choice: at nine in
+/// ten she is looked at whatever the price.
+const GRID: [f64; 16] =
+    [0.15, 0.18, 0.21, 0.25, 0.30, 0.35, 0.40, 0.45, 0.50, 0.55, 0.60, 0.66, 0.72, 0.78, 0.84, 0.90];
+/// Days of the herd that the price is learned from. Our choice: four weeks, in which 100 cows cost four looks.
+const MEMORY_DAYS: f64 = 28.0;
+/// What the first guess is worth, in cow-days. Our choice: a week of 70 cows.
+const FIRST_GUESS_COW_DAYS: f64 = 490.0;
+/// The limit first guessed at one needless look per 100 cows a week. Our choice.
+const FIRST_GUESS: f64 = 0.50;
+/// A step is left below this part of the limit at which it was taken. Our choice (hysteresis).
+const OFF: f64 = 2.0 / 3.0;
+/// `watch` begins at this part of the limit of `check`. Our choice.
+const WATCH: f64 = 1.0 / 3.0;
+/// Cow-days in 100 cow-weeks.
+const COW_DAYS: f64 = 700.0;
+
+/// The limits of a day.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Limits {
+    /// `watch` from here, and until below.
+    pub watch: (f64, f64),
+    /// `check` from here, and until below.
+    pub check: (f64, f64),
+}
+
+impl Limits {
+    /// The limits where `check` begins at `on`.
+    #[must_use]
+    pub fn at(on: f64) -> Self {
+        Self { watch: (WATCH * on, OFF * WATCH * on), check: (on, OFF * on) }
+    }
+}
+
+/// One cow's steps at every limit of the grid: bit `k` is set while she is up at limit `k`.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Steps(u16);
+
+impl Steps {
+    /// A day with probability `p`: at which limits she steps up.
+    pub fn day(&mut self, p: f64) -> Rises {
+        let mut rises = 0;
+        for (k, &limit) in GRID.iter().enumerate() {
+            let (bit, up) = (1 << k, self.0 & (1 << k) != 0);
+            if !up && p >= limit {
+                self.0 |= bit;
+                rises |= bit;
+            } else if up && p < OFF * limit {
+                self.0 &= !bit;
+            }
+        }
+        Rises { at: rises, needless: 1.0 - p }
+    }
+}
+
+/// The limits at which a cow steps up today, and how likely looking at her is needless.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Rises {
+    at: u16,
+    needless: f64,
+}
+
+/// What each limit costs this herd.
+#[derive(Clone, Debug, Serialize, Deserialize)]
+pub struct Price {
+    needless: [f64; GRID.len()],
+    cow_days: f64,
+}
+
+impl Default for Price {
+    fn default() -> Self {
+        let looks = FIRST_GUESS_COW_DAYS * NEEDLESS_LOOKS / COW_DAYS;
+        // Twice the limit costs a quarter.
+        Self { needless: GRID.map(|limit| looks * (FIRST_GUESS / limit).powi(2)), cow_days: FIRST_GUESS_COW_DAYS }
+    }
+}
+
+impl Price {
+    /// The lowest limit of `check` from which on every higher one keeps to `accepted` needless looks per 100 cows a week.
+    #[must_use]
+    pub fn limits(&self, accepted: f64) -> Limits {
+        let per_week = |k: usize| COW_DAYS * self.needless[k] / self.cow_days;
+        let dear = (0..GRID.len()).rev().find(|&k| per_week(k) > accepted);
+        Limits::at(GRID[dear.map_or(0, |k| (k + 1).min(GRID.len() - 1))])
+    }
+
+    /// A day of the herd comes in.
+    pub fn learn(&mut self, day: impl Iterator<Item = Rises>) {
+        let keep = 1.0 - 1.0 / MEMORY_DAYS;
+        self.cow_days *= keep;
+        self.needless.iter_mut().for_each(|needless| *needless *= keep);
+        for rises in day {
+            self.cow_days += 1.0;
+            for (k, needless) in self.needless.iter_mut().enumerate() {
+                if rises.at & (1 << k) != 0 {
+                    *needless += rises.needless;
+                }
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_step_is_taken_at_the_limit_and_left_below_two_thirds_of_it() {
+        let mut steps = Steps::default();
+        let at = |limit: f64| 1_u16 << GRID.iter().position(|&l| l == limit).unwrap();
+        assert_eq!(steps.day(0.5999).at & at(0.60), 0);
+        assert_ne!(steps.day(0.60).at & at(0.60), 0);
+        assert_eq!(steps.day(0.7).at & at(0.60), 0, "already up");
+        assert_eq!(steps.day(0.4001).at & at(0.60), 0);
+        assert_ne!(steps.0 & at(0.60), 0, "still up");
+        steps.day(0.3999);
+        assert_eq!(steps.0 & at(0.60), 0);
+        assert_ne!(steps.day(0.61).at & at(0.60), 0, "up again is a new look");
+    }
+
+    #[test]
+    fn the_first_guess_is_half_at_the_usual_price_and_moves_with_it() {
+        let price = Price::default();
+        assert_eq!(price.limits(1.0), Limits::at(0.50));
+        assert!(price.limits(4.0).check.0 < 0.50 && price.limits(0.5).check.0 > 0.50);
+        // 700 / 490 * 0.7 * (0.5 / 0.15)^2 = 11.1 looks at the lowest limit, 0.31 at the highest.
+        assert_eq!(price.limits(11.2), Limits::at(0.15));
+        assert_eq!(price.limits(0.1), Limits::at(0.90));
+    }
+
+    #[test]
+    fn a_quiet_herd_lowers_the_limit_and_a_restless_one_raises_it() {
+        let mut quiet = Price::default();
+        for _ in 0..60 {
+            quiet.learn((0..100).map(|_| Steps::default().day(0.02)));
+        }
+        assert_eq!(quiet.limits(1.0), Limits::at(0.15));
+        // Each day one cow in 100 goes to 0.5: 7 rises a week, each half a needless look, at every limit up to 0.5.
+        let mut restless = Price::default();
+        for _ in 0..200 {
+            restless.learn((0..100).map(|cow| Steps::default().day(if cow == 0 { 0.5 } else { 0.02 })));
+        }
+        assert_eq!(restless.limits(1.0), Limits::at(0.55));
+        assert_eq!(restless.limits(3.6), Limits::at(0.15));
+        assert_eq!(restless.limits(3.4), Limits::at(0.55));
+    }
+
+    #[test]
+    fn watch_is_a_third_of_check() {
+        let limits = Limits::at(0.60);
+        assert!((limits.watch.0 - 0.20).abs() < 1e-12 && (limits.watch.1 - 0.4 / 3.0).abs() < 1e-12);
+        assert!((limits.check.1 - 0.40).abs() < 1e-12);
+    }
+}
