@@ -6,6 +6,7 @@ use crate::evaluate::agreement::{Counts, Weighting, kappa};
 use crate::evaluate::calibration;
 use crate::evaluate::calibration::{Band, Line, Said, line, logit, squared_error};
 use crate::evaluate::pairing::{Judged, Pairs};
+use crate::evaluate::price::{PricePoint, curve as price_curve};
 use crate::evaluate::proportion::{Share, npv_at, ppv_at};
 use crate::evaluate::roc::{Auc, CurvePoint, Ranked, delong};
 use crate::evaluate::timing::{FalseAlarms, Onset, false_alarms, median_days, onsets};
@@ -92,6 +93,8 @@ pub struct Evaluation {
     pub onsets: Vec<Onset>,
     /// Flags on cows that were not lame.
     pub false_alarms: FalseAlarms,
+    /// Days to a flag against needless looks, by limit, and as flagged.
+    pub price_curve: Vec<PricePoint>,
     /// Lame and flagged with a known place: row = true place, column = said, both in the order of [`Place::ALL`].
     pub legs: Counts<6>,
     /// Row = flag clear, watch, check, urgent; column = true score 0, 1, 2, 3.
@@ -332,6 +335,7 @@ pub fn evaluate(pairs: &Pairs, options: &Options) -> anyhow::Result<Evaluation> 
         rows.iter().filter_map(|row| row.probability.map(|probability| Said { probability, lame: row.lame }));
     Ok(Evaluation {
         tally,
+        price_curve: price_curve(&rows),
         limit: options.limit,
         prevalence: options.prevalence.unwrap_or(tally.lame as f64 / (tally.lame + tally.sound) as f64),
         figures,

@@ -81,7 +81,11 @@ pub fn days(
 /// # Errors
 /// When the store cannot be read.
 pub fn run(store: &Store, settings: &ScoreSettings) -> Result<ScoreRun, StoreError> {
-    let settings = ScoreSettings { zone: store.time_zone()?, needless_looks: needless_looks(store)?, ..settings.clone() };
+    let settings = ScoreSettings {
+        zone: store.time_zone()?,
+        needless_looks: needless_looks(store)?,
+        ..settings.clone()
+    };
     let passages = store.passages(&PassageFilter { to: settings.until, ..PassageFilter::default() })?;
     Ok(run_on(&passages, &store.herd()?, &store.mobility_scores()?, &store.foot_work()?, &settings))
 }

@@ -127,6 +127,12 @@ pub struct ScoreSettings {
 
 impl Default for ScoreSettings {
     fn default() -> Self {
-        Self { until: None, unseen_days: 3, history: false, needless_looks: NEEDLESS_LOOKS, zone: TimeZone::UTC }
+        Self {
+            until: None,
+            unseen_days: 3,
+            history: false,
+            needless_looks: NEEDLESS_LOOKS,
+            zone: TimeZone::UTC,
+        }
     }
 }

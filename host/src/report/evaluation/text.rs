@@ -7,8 +7,7 @@ use crate::evaluate::roc::hanley_mcneil_se;
 use crate::evaluate::timing::{EARLY_DAYS, ONSET_GAP_DAYS, SLOW_ONSET_DAYS};
 use crate::record::Place;
 use crate::report::list::text::heading;
-use crate::report::text::wrapped;
-use crate::report::text::{count, thousands};
+use crate::report::text::{align_right, count, render as render_table, table, thousands, wrapped};
 use std::fmt::Write;
 
 /// Published single sessions: rear-leg load spread standing against gait score, 28 lame and 29 not (Chapinal et al.,
@@ -85,6 +84,7 @@ pub fn render(evaluation: &Evaluation, against: &str) -> String {
     }
     let _ = writeln!(out);
     notes(&mut out, evaluation);
+    price(&mut out, evaluation);
     legs(&mut out, evaluation);
     classes(&mut out, evaluation);
     out
@@ -141,6 +141,35 @@ impl std::fmt::Display for Short {
             large => write!(f, "{large:.1}"),
         }
     }
+}
+
+/// What each limit gives for its needless looks.
+fn price(out: &mut String, evaluation: &Evaluation) {
+    if evaluation.onsets.is_empty() {
+        return;
+    }
+    heading(out, "Days to a flag against needless looks");
+    let mut rows = table(&["limit", "needless", "never flagged", "sudden", "slow"]);
+    align_right(&mut rows, &[0, 1, 2, 3, 4]);
+    let number =
+        |value: Option<f64>, digits: usize| value.map_or("-".to_owned(), |v| format!("{v:.digits$}"));
+    for point in &evaluation.price_curve {
+        rows.add_row([
+            point.limit.map_or("as flagged".to_owned(), |limit| format!("{limit:.2}")),
+            number(point.needless_looks, 2),
+            format!("{} of {}", point.never_flagged, point.onsets),
+            number(point.days_sudden, 1),
+            number(point.days_slow, 1),
+        ]);
+    }
+    out.push_str(&render_table(&rows));
+    wrapped(
+        out,
+        "",
+        "Limit: `check` from this probability. Needless: new flags on cows that were not lame, per 100 cows a week. \
+         Sudden, slow: median days to a flag. The farm's setting needless_looks \
+         chooses the limit from the herd's own probabilities, day by day.",
+    );
 }
 
 fn notes(out: &mut String, evaluation: &Evaluation) {
@@ -250,7 +279,11 @@ mod tests {
         }
         let found = evaluate(&pairs, &Options { draws: 200, ..Options::default() }).unwrap();
         let text = render(&found, "mobility scores") + &beside(&found, "lesions found (of chosen cows)");
-        assert!(text.lines().all(|line| line.chars().count() <= 80));
+        let plain = anstream::adapter::strip_str(&text).to_string();
+        assert!(plain.lines().all(|line| line.chars().count() <= 80), "{plain}");
+        if std::env::var_os("UPDATE_SHOWN").is_some() {
+            std::fs::write(concat!(env!("CARGO_MANIFEST_DIR"), "/src/report/evaluation/text/recorded.txt"), &text).unwrap();
+        }
         assert_eq!(text, include_str!("text/recorded.txt"), "{text}");
     }
 }

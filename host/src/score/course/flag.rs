@@ -89,8 +89,14 @@ mod tests {
     fn nothing_seen_is_no_data_and_never_clear() {
         assert_eq!(decide(Flag::Clear, &Grounds { passages: 0, ..grounds(0.01) }, &LIMITS).0, Flag::NoData);
         assert_eq!(decide(Flag::Check, &Grounds { unseen_days: 3, ..grounds(0.9) }, &LIMITS).0, Flag::NoData);
-        assert_eq!(decide(Flag::Clear, &Grounds { passages: 1, ..grounds(0.01) }, &LIMITS).0, Flag::CannotTell);
-        assert_eq!(decide(Flag::Clear, &Grounds { not_hers: true, ..grounds(0.01) }, &LIMITS).0, Flag::CannotTell);
+        assert_eq!(
+            decide(Flag::Clear, &Grounds { passages: 1, ..grounds(0.01) }, &LIMITS).0,
+            Flag::CannotTell
+        );
+        assert_eq!(
+            decide(Flag::Clear, &Grounds { not_hers: true, ..grounds(0.01) }, &LIMITS).0,
+            Flag::CannotTell
+        );
     }
 
     #[test]

@@ -1,8 +1,9 @@
 //! The limits of `watch` and `check`, from the needless looks that a farmer accepts.
 //!
-//! For each limit of a grid every cow goes up and down a step of its own, as her flag would. A cow that steps up with
-//! probability `p` costs `1 - p` needless looks. The herd's mean cost a cow-day at each limit, over the last weeks,
-//! says which is the lowest limit that keeps to the price. Today's limit rests on the days before today.
+//! For each limit of a grid every cow goes up and down a step of its own, as her flag would. A cow that stepped up and
+//! has probability `p` a few days later cost `1 - p` needless looks: what was chance on the day has gone by then. The
+//! herd's mean cost a cow-day at each limit, over the last weeks, says which is the lowest limit that keeps to the price.
+//! Today's limit rests on the days before today.
 
 use crate::score::settings::NEEDLESS_LOOKS;
 use serde::{Deserialize, Serialize};
@@ -21,6 +22,8 @@ const FIRST_GUESS: f64 = 0.50;
 const OFF: f64 = 2.0 / 3.0;
 /// `watch` begins at this part of the limit of `check`. Our choice.
 const WATCH: f64 = 1.0 / 3.0;
+/// Days of hers after which a step up is judged. Our choice: as many as a passing oddity lasts.
+const JUDGED_AFTER: usize = 4;
 /// Cow-days in 100 cow-weeks.
 const COW_DAYS: f64 = 700.0;
 
@@ -43,26 +46,32 @@ impl Limits {
 
 /// One cow's steps at every limit of the grid: bit `k` is set while she is up at limit `k`.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
-pub struct Steps(u16);
+pub struct Steps {
+    up: u16,
+    /// The steps up of her last days, latest first.
+    rises: [u16; JUDGED_AFTER],
+}
 
 impl Steps {
-    /// A day with probability `p`: at which limits she steps up.
+    /// A day with probability `p`: the steps up of some days ago, judged by it.
     pub fn day(&mut self, p: f64) -> Rises {
         let mut rises = 0;
         for (k, &limit) in GRID.iter().enumerate() {
-            let (bit, up) = (1 << k, self.0 & (1 << k) != 0);
-            if !up && p >= limit {
-                self.0 |= bit;
+            let bit = 1 << k;
+            if self.up & bit == 0 && p >= limit {
+                self.up |= bit;
                 rises |= bit;
-            } else if up && p < OFF * limit {
-                self.0 &= !bit;
+            } else if self.up & bit != 0 && p < OFF * limit {
+                self.up &= !bit;
             }
         }
-        Rises { at: rises, needless: 1.0 - p }
+        self.rises.rotate_right(1);
+        let judged = std::mem::replace(&mut self.rises[0], rises);
+        Rises { at: judged, needless: 1.0 - p }
     }
 }
 
-/// The limits at which a cow steps up today, and how likely looking at her is needless.
+/// The limits at which a cow stepped up, and how likely looking at her was needless.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Rises {
     at: u16,
@@ -80,7 +89,10 @@ impl Default for Price {
     fn default() -> Self {
         let looks = FIRST_GUESS_COW_DAYS * NEEDLESS_LOOKS / COW_DAYS;
         // Twice the limit costs a quarter.
-        Self { needless: GRID.map(|limit| looks * (FIRST_GUESS / limit).powi(2)), cow_days: FIRST_GUESS_COW_DAYS }
+        Self {
+            needless: GRID.map(|limit| looks * (FIRST_GUESS / limit).powi(2)),
+            cow_days: FIRST_GUESS_COW_DAYS,
+        }
     }
 }
 
@@ -115,16 +127,29 @@ mod tests {
 
     #[test]
     fn a_step_is_taken_at_the_limit_and_left_below_two_thirds_of_it() {
+        let bit = 1_u16 << GRID.iter().position(|&limit| limit == 0.60).unwrap();
         let mut steps = Steps::default();
-        let at = |limit: f64| 1_u16 << GRID.iter().position(|&l| l == limit).unwrap();
-        assert_eq!(steps.day(0.5999).at & at(0.60), 0);
-        assert_ne!(steps.day(0.60).at & at(0.60), 0);
-        assert_eq!(steps.day(0.7).at & at(0.60), 0, "already up");
-        assert_eq!(steps.day(0.4001).at & at(0.60), 0);
-        assert_ne!(steps.0 & at(0.60), 0, "still up");
-        steps.day(0.3999);
-        assert_eq!(steps.0 & at(0.60), 0);
-        assert_ne!(steps.day(0.61).at & at(0.60), 0, "up again is a new look");
+        let up = |steps: &mut Steps, p: f64| {
+            steps.day(p);
+            steps.up & bit != 0
+        };
+        assert!(!up(&mut steps, 0.5999));
+        assert!(up(&mut steps, 0.60));
+        assert!(up(&mut steps, 0.4001));
+        assert!(!up(&mut steps, 0.3999));
+    }
+
+    #[test]
+    fn a_step_up_is_judged_by_the_probability_four_days_of_hers_later() {
+        let bit = 1_u16 << GRID.iter().position(|&limit| limit == 0.60).unwrap();
+        let mut steps = Steps::default();
+        for p in [0.7, 0.65, 0.65, 0.65] {
+            assert_eq!(steps.day(p).at & bit, 0);
+        }
+        let judged = steps.day(0.1);
+        assert_ne!(judged.at & bit, 0);
+        assert!((judged.needless - 0.9).abs() < 1e-12);
+        assert_eq!(steps.day(0.1).at, 0, "judged once");
     }
 
     #[test]
@@ -144,14 +169,14 @@ mod tests {
             quiet.learn((0..100).map(|_| Steps::default().day(0.02)));
         }
         assert_eq!(quiet.limits(1.0), Limits::at(0.15));
-        // Each day one cow in 100 goes to 0.5: 7 rises a week, each half a needless look, at every limit up to 0.5.
+        // Each day one cow in 100 had gone to 0.5: 7 rises a week, each half a needless look, at every limit up to 0.5.
+        let half = (0..GRID.len()).filter(|&k| GRID[k] <= 0.5).fold(0, |bits, k| bits | 1 << k);
         let mut restless = Price::default();
         for _ in 0..200 {
-            restless.learn((0..100).map(|cow| Steps::default().day(if cow == 0 { 0.5 } else { 0.02 })));
+            restless.learn((0..100).map(|cow| Rises { at: if cow == 0 { half } else { 0 }, needless: 0.5 }));
         }
-        assert_eq!(restless.limits(1.0), Limits::at(0.55));
-        assert_eq!(restless.limits(3.6), Limits::at(0.15));
         assert_eq!(restless.limits(3.4), Limits::at(0.55));
+        assert_eq!(restless.limits(3.6), Limits::at(0.15));
     }
 
     #[test]

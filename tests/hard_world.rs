@@ -1,0 +1,160 @@
+//! How soon and at what price lame cows are found in a herd made to be hard.
+//!
+//! `cargo test --release -p tests --test hard_world -- --ignored --nocapture` prints the table; seeds 1 to 5 were
+//! looked at while building, the others are for reporting only.
+
+use host::record::{AnimalId, Flag};
+use host::score::{self, ScoreSettings};
+use host::store::Store;
+use std::collections::HashMap;
+use tests::hard_world::{DAYS, Truth, World, name};
+
+/// Days before counting starts.
+const LEARNING: usize = 21;
+/// Lame from this score.
+const LAME: f64 = 2.0;
+
+/// What a rule says of a cow on a day.
+#[derive(Clone, Copy, Default)]
+struct Said {
+    probability: Option<f64>,
+    flagged: bool,
+}
+
+#[derive(Default)]
+struct Counts {
+    cases: usize,
+    missed: usize,
+    both_hind: (usize, usize),
+    sudden: Vec<usize>,
+    slow: Vec<usize>,
+    /// Flags raised on a cow below [`LAME`], and those of them with no more than a trace of a trouble.
+    needless: usize,
+    nothing: usize,
+    soon_lame: usize,
+    cow_days: usize,
+    ranked: Vec<(f64, bool)>,
+}
+
+fn count(truth: &[Vec<Truth>], said: &[Vec<Said>]) -> Counts {
+    let mut counts = Counts::default();
+    for (truth, said) in truth.iter().zip(said) {
+        let mut day = LEARNING;
+        let mut open: Option<(usize, bool)> = None;
+        while day < DAYS {
+            let (now, says) = (truth[day], said[day]);
+            if !now.present {
+                day += 1;
+                continue;
+            }
+            let lame = now.score >= LAME;
+            if !now.treated {
+                counts.cow_days += 1;
+                counts.ranked.extend(says.probability.map(|p| (p, lame)));
+                let rises = says.flagged && !said[day - 1].flagged;
+                if rises && !lame {
+                    counts.needless += 1;
+                    counts.nothing += usize::from(now.score < 1.0);
+                    let week = &truth[day..(day + 8).min(DAYS)];
+                    counts.soon_lame += usize::from(week.iter().any(|later| later.score >= LAME));
+                }
+            }
+            if lame && open.is_none() && !now.treated && truth[day - 1].score < LAME {
+                open = Some((day, false));
+                counts.cases += 1;
+                counts.both_hind.1 += usize::from(now.both_hind);
+            }
+            if let Some((from, found)) = &mut open {
+                if !*found && says.flagged && !now.treated {
+                    *found = true;
+                    let days = if now.sudden { &mut counts.sudden } else { &mut counts.slow };
+                    days.push(day - *from);
+                    counts.both_hind.0 += usize::from(now.both_hind);
+                }
+                if !lame || now.treated || day + 1 == DAYS {
+                    counts.missed += usize::from(!*found);
+                    open = None;
+                }
+            }
+            day += 1;
+        }
+    }
+    counts
+}
+
+fn auc(ranked: &mut [(f64, bool)]) -> f64 {
+    ranked.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let (mut below, mut wins, mut lame) = (0.0, 0.0, 0.0);
+    for group in ranked.chunk_by(|a, b| a.0 == b.0) {
+        let hit = group.iter().filter(|row| row.1).count() as f64;
+        let sound = group.len() as f64 - hit;
+        wins += hit * (below + 0.5 * sound);
+        below += sound;
+        lame += hit;
+    }
+    wins / (lame * below)
+}
+
+fn median(values: &mut [usize]) -> String {
+    values.sort_unstable();
+    values.get(values.len() / 2).map_or_else(|| "-".to_owned(), ToString::to_string)
+}
+
+fn score_of(world: &World, price: f64) -> Vec<Vec<Said>> {
+    let store = Store::in_memory().expect("a store");
+    let folder = tempfile::tempdir().expect("a folder");
+    let path = folder.path().join("hard.csv");
+    std::fs::write(&path, &world.passages).expect("written");
+    let input = host::import::Input::open(&path).expect("opened");
+    let done = host::import::passages::passages(&store, input, "exit").expect("imported");
+    assert_eq!(done.bad, 0, "{:?}", done.problems.first());
+    store.set_setting("needless_looks", &price.to_string()).expect("set");
+    let run = score::run(&store, &ScoreSettings::default()).expect("scored");
+    let cows: HashMap<AnimalId, usize> =
+        (0..world.truth.len()).map(|cow| (AnimalId(name(cow)), cow)).collect();
+    let first = run.days.iter().map(|row| row.date).min().expect("days");
+    let mut said = vec![vec![Said::default(); DAYS]; world.truth.len()];
+    for row in &run.days {
+        let day = (row.date - first).get_days() as usize;
+        if let Some(&cow) = cows.get(&row.animal) {
+            said[cow][day] = Said { probability: row.probability, flagged: row.flag >= Flag::Check };
+        }
+    }
+    said
+}
+
+#[test]
+#[ignore = "prints a table; minutes"]
+#[allow(clippy::print_stdout, reason = "the table is what it is for")]
+fn print_the_table() {
+    let seeds: Vec<u64> = std::env::var("SEEDS").map_or_else(
+        |_| (1..=5).collect(),
+        |seeds| seeds.split(',').filter_map(|s| s.parse().ok()).collect(),
+    );
+    let prices: Vec<f64> = std::env::var("PRICES")
+        .map_or_else(|_| vec![1.0], |prices| prices.split(',').filter_map(|p| p.parse().ok()).collect());
+    println!(
+        "| seed | price | AUC | cases | never flagged | both hind found | days, sudden | days, slow | flags below score 2 | below 1 | lame in a week |"
+    );
+    for seed in seeds {
+        let world = World::new(seed);
+        for &price in &prices {
+            let mut counts = count(&world.truth, &score_of(&world, price));
+            let week = 700.0 / counts.cow_days as f64;
+            println!(
+                "| {seed} | {price} | {:.3} | {} | {:.0} % | {} of {} | {} | {} | {:.2} | {:.2} | {} of {} |",
+                auc(&mut counts.ranked),
+                counts.cases,
+                100.0 * counts.missed as f64 / counts.cases as f64,
+                counts.both_hind.0,
+                counts.both_hind.1,
+                median(&mut counts.sudden),
+                median(&mut counts.slow),
+                counts.needless as f64 * week,
+                counts.nothing as f64 * week,
+                counts.soon_lame,
+                counts.needless,
+            );
+        }
+    }
+}
