@@ -5,7 +5,7 @@ use crate::case::before_after::compare::Question;
 use crate::case::before_after::kalman::state;
 use crate::case::before_after::learn;
 use crate::case::before_after::model::{Normal, Prior};
-use crate::case::before_after::series::Plan;
+use crate::case::before_after::series::{BlockDays, Plan};
 use crate::record::case::KeptCase;
 use crate::record::case::block;
 use crate::record::{AnimalId, MobilityScore, Passage};
@@ -30,7 +30,9 @@ pub fn plan(cases: &[KeptCase], scores: &[MobilityScore], at: Date, until: Date,
     let counted = || cases.iter().filter(|c| c.withdrawn.is_none());
     let blocks = counted()
         .filter(|c| c.case.treatment.block.is_some())
-        .filter_map(|c| Some((c.case.leg?, c.case.date, block::off(c))))
+        .filter_map(|c| {
+            Some(BlockDays { leg: c.case.leg?, from: c.case.date, due: block::due(c), off: block::off(c) })
+        })
         .collect();
     let around = |day: Date, before: i32, after: i32| {
         (day.saturating_sub(before.days()), day.saturating_add(after.days()))

@@ -294,6 +294,7 @@ mod tests {
             leg: Some(leg),
             lesion,
             block_off: None,
+            block_due: None,
             block: false,
             known: crate::record::Known::ALWAYS,
         };

@@ -15,8 +15,10 @@ pub struct FootWork {
     pub leg: Option<Leg>,
     /// Whether a lesion was found.
     pub lesion: bool,
-    /// First day without the block, if one was put on and is known to be off; `None` with `block` = still on.
+    /// First day surely without the block; `None` with `block` = still on.
     pub block_off: Option<Date>,
+    /// The day the block is due to come off, while nobody has said that it did.
+    pub block_due: Option<Date>,
     /// Whether a block was put on.
     pub block: bool,
     /// When this version of the record was the one known.

@@ -169,6 +169,7 @@ pub fn farm() -> Farm {
         leg: Some(Leg::LR),
         lesion: false,
         block_off: None,
+        block_due: None,
         block: false,
         known: crate::record::Known::ALWAYS,
     }];

@@ -311,14 +311,17 @@ mod tests {
     }
 
     #[test]
-    fn a_block_is_on_until_its_time_or_until_seen_otherwise() {
+    fn a_block_is_due_and_gone_at_its_time_or_as_seen() {
         let store = Store::in_memory().unwrap();
         let id = store.add_case(&blocked(), Timestamp::UNIX_EPOCH).unwrap().unwrap();
-        let off = || store.foot_work().unwrap().last().unwrap().block_off;
-        assert_eq!(off(), Some(date(2026, 3, 30)));
+        let ends = || {
+            let work = store.foot_work().unwrap().pop().unwrap();
+            (work.block_due, work.block_off)
+        };
+        assert_eq!(ends(), (Some(date(2026, 3, 30)), Some(date(2026, 5, 11))));
         store.add_follow_up(id, &look(date(2026, 4, 2), BlockSeen::On), Timestamp::UNIX_EPOCH).unwrap();
-        assert_eq!(off(), Some(date(2026, 4, 3)));
+        assert_eq!(ends(), (Some(date(2026, 4, 3)), Some(date(2026, 6, 11))));
         store.add_follow_up(id, &look(date(2026, 4, 6), BlockSeen::TakenOff), Timestamp::UNIX_EPOCH).unwrap();
-        assert_eq!(off(), Some(date(2026, 4, 6)));
+        assert_eq!(ends(), (None, Some(date(2026, 4, 6))));
     }
 }

@@ -15,8 +15,11 @@ pub const HEADER: &str = "animal_id,time,duration_s,kind,quality,body_weight_kg,
 
 /// What follows name and time.
 pub fn row(rng: &mut ChaCha8Rng, cow: &Cow, weather: Weather) -> String {
-    let heavy = StudentT::new(5.0).expect("freedom");
-    let wobble = |sd: f64, rng: &mut ChaCha8Rng| sd * heavy.sample(rng) / 1.29;
+    let heavy = StudentT::new(5.0_f64).expect("freedom");
+    let wobble = |sd: f64, rng: &mut ChaCha8Rng| {
+        let drawn: f64 = heavy.sample(rng);
+        sd * drawn.clamp(-6.0, 6.0) / 1.29
+    };
     let stands = rng.random::<f64>() < cow.stands;
     let (restless, slow) = cow.unrest();
     let slow = slow + 0.12 * weather.wet;

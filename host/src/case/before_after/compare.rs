@@ -149,10 +149,12 @@ pub struct BlockState {
     pub leg: &'static str,
     /// The day it was put on.
     pub since: Date,
-    /// First day without it; where nobody entered it, the usual time.
+    /// First day without it; where nobody entered it, the day it is due off.
     pub off: Option<Date>,
-    /// Whether it is on on the last day used.
+    /// Whether it may be on on the last day used.
     pub on: bool,
+    /// It was due off by then, and nobody has said whether it is.
+    pub end_not_reported: bool,
 }
 
 /// Before and after.
@@ -244,7 +246,7 @@ pub fn verdict(
     let leg = question.leg.or_else(|| lowest_before(legs));
     let judged = leg.unwrap_or(Leg::LF);
     let block = blocks_on(plan, judged).last();
-    let on = block.filter(|b| b.2.is_none_or(|off| plan.until < off));
+    let on = block.filter(|b| b.covers(plan.until));
     let lost_since = on.and_then(|_| {
         let step = lost::sudden_step(&all[judged].observations, &all[judged.opposite()].observations)?;
         Some(plan.at.saturating_add(jiff::Span::new().days(step.day.floor() as i32)))
@@ -254,7 +256,8 @@ pub fn verdict(
         legs,
         at: plan.at,
         days_since: days_between(plan.at, plan.until),
-        block_until: on.map(|b| b.2.unwrap_or(plan.until)),
+        block_until: on.map(|b| b.due.or(b.off).unwrap_or(plan.until)),
+        block_unreported: on.and_then(|b| b.unreported(plan.until)),
         lost_since,
         half_time: question.prior.half_time,
         restless: restless(question.passages, plan),
@@ -279,11 +282,14 @@ pub fn compare(animal: &str, question: &Question<'_>) -> Comparison {
         at: plan.at,
         until: plan.until,
         days_since_trim: days,
-        block: plan.blocks.iter().filter(|b| b.1 <= plan.until).max_by_key(|b| b.1).map(|b| BlockState {
-            leg: b.0.name(),
-            since: b.1,
-            off: b.2,
-            on: b.2.is_none_or(|off| plan.until < off),
+        block: plan.blocks.iter().filter(|b| b.from <= plan.until).max_by_key(|b| b.from).map(|b| {
+            BlockState {
+                leg: b.leg.name(),
+                since: b.from,
+                off: b.due.or(b.off),
+                on: b.covers(plan.until),
+                end_not_reported: b.unreported(plan.until).is_some(),
+            }
         }),
         leg: leg.map(Leg::name),
         verdict,
@@ -326,7 +332,7 @@ fn blocks_on(
     plan: &Plan,
     leg: Leg,
 ) -> impl DoubleEndedIterator<Item = &crate::case::before_after::series::BlockDays> {
-    plan.blocks.iter().filter(move |b| b.0 == leg && b.1 <= plan.until)
+    plan.blocks.iter().filter(move |b| b.leg == leg && b.from <= plan.until)
 }
 
 /// Change of one measure, as measured; `None` with too few values.

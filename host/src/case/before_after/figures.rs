@@ -371,6 +371,50 @@ fn a_sound_cow_with_a_fresh_block_does_not_read_worse() {
 }
 
 #[test]
+fn a_failure_under_a_block_of_any_effect_is_seldom_called_as_expected() {
+    for effect in [-10.0, -5.0, 0.0, 5.0, 10.0] {
+        for last in [14, 21] {
+            let seen = verdicts(REPORTED[0], 120, last, |rng| Truth {
+                block: Some(effect),
+                ..Truth::failing(rng, Make::Same, true)
+            });
+            at_most(right(&seen, Verdict::AsExpected), 0.05, &format!("effect {effect} %, day {last}"));
+        }
+    }
+}
+
+/// A block due off on day 28 that is truly on to day 41, of which nobody has said anything.
+fn unreported(truth: Truth) -> Truth {
+    Truth { block: Some(12.0), block_due: 28, block_off: 41, ..truth }
+}
+
+#[test]
+fn a_block_that_nobody_reported_off_does_not_make_her_worse() {
+    for last in [24, 28, 34, 40] {
+        let seen = verdicts(REPORTED[0], 120, last, |rng| unreported(sound_with_a_block(rng, Make::Same)));
+        at_most(right(&seen, Verdict::Worse), 0.02, &format!("day {last}"));
+        if last >= 28 {
+            assert_eq!(right(&seen, Verdict::AsExpected).hits, 0, "day {last}");
+        }
+    }
+}
+
+#[test]
+fn a_relapse_under_a_block_that_nobody_reported_off_is_told() {
+    let seen = verdicts(REPORTED[0], 120, 34 + 5, |rng| Truth {
+        relapse: Some((34, 15.0)),
+        ..unreported(Truth {
+            before: 15.0,
+            after: 12.0,
+            half_time: 8.0,
+            ..Truth::draw(rng, Make::Same, true, true)
+        })
+    });
+    let told = [Verdict::Worse, Verdict::BlockProbablyLost].map(|verdict| right(&seen, verdict).hits);
+    at_least(Count { hits: told.iter().sum(), of: 120 }, 0.8, "told");
+}
+
+#[test]
 fn the_first_days_are_not_judged() {
     let mut rng = draws(REPORTED[0], 0);
     let truth =

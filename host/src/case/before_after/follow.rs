@@ -95,7 +95,8 @@ fn relapse(cow: &Cow, leg: Leg, back: Date) -> Option<i32> {
 fn block_time(kept: &KeptCase, until: Date) -> Option<(i32, bool)> {
     kept.case.treatment.block.as_ref()?;
     let lost = kept.follow_ups.iter().find(|f| f.block == Some(BlockSeen::Lost)).map(|f| f.date);
-    let end = lost.or_else(|| block::off(kept)).unwrap_or(until).min(until);
+    let end =
+        lost.or_else(|| block::known_off(kept).or_else(|| block::due(kept))).unwrap_or(until).min(until);
     Some((days_between(kept.case.date, end).max(1), lost.is_some()))
 }
 

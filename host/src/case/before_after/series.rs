@@ -26,8 +26,32 @@ pub const USUAL_SHARE: (f64, f64) = (27.0, 23.0);
 /// Walking peak of a front and a hind leg, % of body weight. Source: Scott 1988.
 pub const USUAL_PEAK: (f64, f64) = (60.0, 50.0);
 
-/// Days of one leg with a block: from, first day without.
-pub type BlockDays = (Leg, Date, Option<Date>);
+/// The days of a block.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct BlockDays {
+    /// The leg under which it is.
+    pub leg: Leg,
+    /// First day with it.
+    pub from: Date,
+    /// The day it is due to come off, while nobody has said that it did.
+    pub due: Option<Date>,
+    /// First day surely without it.
+    pub off: Option<Date>,
+}
+
+impl BlockDays {
+    /// Whether it may be on that day.
+    #[must_use]
+    pub fn covers(&self, day: Date) -> bool {
+        day >= self.from && self.off.is_none_or(|off| day < off)
+    }
+
+    /// The day it was due, where it may be on and its end has not been reported.
+    #[must_use]
+    pub fn unreported(&self, day: Date) -> Option<Date> {
+        self.due.filter(|due| *due <= day && self.covers(day))
+    }
+}
 
 /// What to hold against what.
 #[derive(Clone, Debug)]
@@ -64,7 +88,7 @@ impl Plan {
             return Some(Phase::Before);
         }
         let sound = !self.unsound.iter().any(|(first, last)| (*first..=*last).contains(&day));
-        (since >= -BASELINE_DAYS && sound && !self.blocks.iter().any(|b| covers(b, day)))
+        (since >= -BASELINE_DAYS && sound && !self.blocks.iter().any(|b| b.covers(day)))
             .then_some(Phase::Baseline)
     }
 
@@ -73,14 +97,10 @@ impl Plan {
     pub fn block(&self, leg: Leg, day: Date) -> f64 {
         self.blocks
             .iter()
-            .filter(|b| covers(b, day))
-            .map(|b| if b.0 == leg { -1.0 } else { f64::from(b.0 == leg.opposite()) })
+            .filter(|b| b.covers(day))
+            .map(|b| if b.leg == leg { -1.0 } else { f64::from(b.leg == leg.opposite()) })
             .sum()
     }
-}
-
-fn covers(block: &BlockDays, day: Date) -> bool {
-    day >= block.1 && block.2.is_none_or(|off| day < off)
 }
 
 /// The observations of one leg.

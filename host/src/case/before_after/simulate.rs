@@ -1,7 +1,8 @@
 //! Simulated cases with their truth, in two makes: one as the model takes the world, one of other make.
 
 use crate::arithmetic::dates::days_between;
-use crate::case::before_after::series::Plan;
+use crate::case::before_after::series::{BlockDays, Plan};
+use crate::record::case::block::LONGEST_BLOCK_DAYS;
 use crate::record::{AnimalId, Passage};
 use jiff::{Timestamp, ToSpan, civil::Date, civil::date};
 use rand::{RngExt, SeedableRng};
@@ -47,6 +48,10 @@ pub struct Truth {
     pub block_off: i32,
     /// Day on which the other leg of the pair goes lame, and how much less it carries.
     pub other: Option<(i32, f64)>,
+    /// Day on which the treated leg gets worse again, and by how much.
+    pub relapse: Option<(i32, f64)>,
+    /// Day the block is due off; nobody ever says that it is.
+    pub block_due: i32,
     /// Whether she stands; otherwise she walks through only.
     pub standing: bool,
     pub per_day: i32,
@@ -65,7 +70,7 @@ impl Truth {
         let mut normal = |mean: f64, sd: f64| Normal::new(mean, sd).unwrap().sample(rng);
         // Half-times as wide as the trials are apart: 24 to 69 % sound at day 35 (Thomas 2015).
         let (gained, half_time, rest, block): (f64, f64, f64, f64) = match make {
-            Make::Same => (normal(3.0, 8.0), normal(20.0_f64.ln(), 1.0).exp(), 0.0, normal(6.1, 7.9)),
+            Make::Same => (normal(3.0, 8.0), normal(20.0_f64.ln(), 1.0).exp(), 0.0, normal(0.0, 10.0)),
             Make::Other => {
                 let (log_time, log_block) = (normal(16.0_f64.ln(), 0.8), normal(7.0_f64.ln(), 0.6));
                 let indifferent = rng.random_range(0.0..1.0) < 0.2;
@@ -87,6 +92,8 @@ impl Truth {
             block: blocked.then_some(block),
             block_off: 60,
             other: None,
+            relapse: None,
+            block_due: 60,
             standing,
             per_day: 1,
         }
@@ -149,6 +156,11 @@ impl Truth {
             }
         };
         act(self.leg, self.deviation(day) - self.block_on(day));
+        if let Some((from, by)) = self.relapse
+            && day >= from
+        {
+            act(self.leg, -by);
+        }
         if let Some((from, by)) = self.other
             && day >= from
         {
@@ -246,13 +258,14 @@ impl Truth {
 
     /// The comparison's windows on day `last`; that a block was lost is not known.
     pub fn plan(&self, last: i32) -> Plan {
-        let due = AT.saturating_add(60.days());
+        let after = |days: i32| Some(AT.saturating_add(days.days()));
+        let (due, off) = (after(self.block_due), after(LONGEST_BLOCK_DAYS));
         Plan {
             at: AT,
             until: AT.saturating_add(last.days()),
             before_days: 20,
             after_days: 42,
-            blocks: self.block.map(|_| (self.leg, AT, Some(due))).into_iter().collect(),
+            blocks: self.block.map(|_| BlockDays { leg: self.leg, from: AT, due, off }).into_iter().collect(),
             unsound: vec![],
         }
     }

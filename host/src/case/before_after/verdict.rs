@@ -68,6 +68,8 @@ pub struct Facts<'a> {
     pub days_since: i32,
     /// First day without the block, if one is on.
     pub block_until: Option<Date>,
+    /// The day the block was due off, where nobody has said whether it is.
+    pub block_unreported: Option<Date>,
     /// A sudden step while the block should be on.
     pub lost_since: Option<Date>,
     /// Usual half-time (median in days, SD of the logarithm).
@@ -125,6 +127,9 @@ pub fn judge(facts: &Facts<'_>) -> Answer {
         let before = course.fit.at_treatment().interval().into();
         let reason = CourseReason::LessThanBefore { leg, now: load, before };
         return answer(Verdict::Worse, reason, leg, None);
+    }
+    if let Some(due) = facts.block_unreported {
+        return cannot(CourseReason::BlockEndNotReported { leg, due }, facts.until);
     }
     let (expected, slower) = expectation(course, facts);
     let carries = CourseReason::Carries { leg, now: load };

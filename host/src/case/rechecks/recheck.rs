@@ -67,7 +67,7 @@ pub fn plan(kept: &KeptCase, today: Date, recheck_days: i32, answer: Option<&Ans
             None => entry(planned, look_for(kept), usual, None),
         });
     }
-    if let Some(off) = block::off(kept).filter(|_| block::known_off(kept).is_none()) {
+    if let Some(off) = block::due(kept).filter(|_| block::off(kept).is_some_and(|gone| today < gone)) {
         let due = case.treatment.block.as_ref().and_then(|b| b.due);
         let reason = if due.is_some() {
             RecheckReason::Planned
@@ -82,7 +82,10 @@ pub fn plan(kept: &KeptCase, today: Date, recheck_days: i32, answer: Option<&Ans
                 RecheckReason::BlockWear { earliest: worn.earliest, latest: worn.latest },
                 Some(off),
             ),
-            None => entry(off, vec![LookFor::BlockOff], reason, None),
+            None => {
+                let ask = if off <= today { LookFor::BlockStillOn } else { LookFor::BlockOff };
+                entry(off, vec![ask], reason, None)
+            }
         });
     }
     entries

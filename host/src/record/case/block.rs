@@ -3,9 +3,12 @@
 use crate::record::case::{BlockSeen, KeptCase};
 use jiff::{ToSpan, civil::Date};
 
-/// Days a block is taken to be on where nobody entered when it came off. Middle of days 25-31, when the blocks of
-/// a trial were taken off (Thomas 2015, as told by dairyhoofhealth.info).
+/// Days after which a block is due to come off where nobody planned it. Middle of days 25-31, when the blocks of a trial
+/// were taken off (Thomas 2015, as told by dairyhoofhealth.info).
 pub const DEFAULT_BLOCK_DAYS: i32 = 28;
+/// Days after which a block that nobody reported off is taken to be gone. Our choice: ten weeks; about half of its height
+/// is worn in five (common practice).
+pub const LONGEST_BLOCK_DAYS: i32 = 70;
 
 /// First day known to be without the block: entered so, or seen lost or taken off at a follow-up.
 #[must_use]
@@ -16,20 +19,31 @@ pub fn known_off(kept: &KeptCase) -> Option<Date> {
     block.off.into_iter().chain(seen.map(|f| f.date)).min()
 }
 
-/// First day without the block, known or assumed: never before the last day it was seen on.
+/// The day a block whose end nobody has entered is due to come off: never before the last day it was seen on.
+#[must_use]
+pub fn due(kept: &KeptCase) -> Option<Date> {
+    let block = kept.case.treatment.block.as_ref()?;
+    let usual = kept.case.date.saturating_add(DEFAULT_BLOCK_DAYS.days());
+    let after_seen = last_seen_on(kept).map(|day| day.saturating_add(1.day()));
+    if known_off(kept).is_some() { None } else { block.due.or(Some(usual)).max(after_seen) }
+}
+
+/// First day surely without the block: known to be off, or on for as long as none lasts. From the day it is due until
+/// then its end is not reported, and nobody can say whether it is on.
 #[must_use]
 pub fn off(kept: &KeptCase) -> Option<Date> {
-    let block = kept.case.treatment.block.as_ref()?;
+    kept.case.treatment.block.as_ref()?;
     known_off(kept).or_else(|| {
-        let usual = kept.case.date.saturating_add(DEFAULT_BLOCK_DAYS.days());
-        let last_seen =
-            kept.follow_ups.iter().filter(|f| f.block == Some(BlockSeen::On)).map(|f| f.date).max();
-        let after_seen = last_seen.map(|day| day.saturating_add(1.day()));
-        block.due.or(Some(usual)).max(after_seen)
+        let since = last_seen_on(kept).unwrap_or(kept.case.date).max(kept.case.date);
+        due(kept).max(Some(since.saturating_add(LONGEST_BLOCK_DAYS.days())))
     })
 }
 
-/// Whether a block of this case is on that day.
+fn last_seen_on(kept: &KeptCase) -> Option<Date> {
+    kept.follow_ups.iter().filter(|look| look.block == Some(BlockSeen::On)).map(|look| look.date).max()
+}
+
+/// Whether a block of this case may be on that day.
 #[must_use]
 pub fn on(kept: &KeptCase, day: Date) -> bool {
     kept.withdrawn.is_none()

@@ -49,6 +49,7 @@ pub fn versions(kept: &KeptCase, corrections: &[(Date, Change)]) -> Vec<FootWork
                 leg: then.case.leg,
                 lesion: then.case.lesion.is_some(),
                 block_off: block::off(&then),
+                block_due: block::due(&then),
                 block: then.case.treatment.block.is_some(),
                 known: Known { from: day, until: None },
             });
@@ -90,7 +91,10 @@ mod tests {
         let found = versions(&kept(), &[]);
         assert_eq!(found.len(), 1);
         assert_eq!(found[0].known, Known { from: date(2026, 3, 2), until: None });
-        assert_eq!(found[0].block_off, Some(date(2026, 3, 30)));
+        assert_eq!(
+            (found[0].block_due, found[0].block_off),
+            (Some(date(2026, 3, 30)), Some(date(2026, 5, 11)))
+        );
     }
 
     #[test]
@@ -126,8 +130,8 @@ mod tests {
         });
         let found = versions(&kept, &[]);
         assert_eq!(
-            found.iter().map(|w| w.block_off).collect::<Vec<_>>(),
-            [Some(date(2026, 3, 30)), Some(date(2026, 4, 8))]
+            found.iter().map(|w| (w.block_due, w.block_off)).collect::<Vec<_>>(),
+            [(Some(date(2026, 3, 30)), Some(date(2026, 5, 11))), (None, Some(date(2026, 4, 8)))]
         );
         assert_eq!(found[1].known.from, date(2026, 4, 8));
     }

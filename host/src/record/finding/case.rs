@@ -78,6 +78,13 @@ pub enum CourseReason {
         /// First day after the step.
         since: Date,
     },
+    /// The block was due off, and nobody has said whether it is.
+    BlockEndNotReported {
+        /// The treated leg.
+        leg: Leg,
+        /// The day it was due.
+        due: Date,
+    },
     /// The leg carries less than before the work.
     LessThanBefore {
         /// The treated leg.
@@ -170,6 +177,8 @@ pub enum LookFor {
     BlockHeight,
     /// Take the block off.
     BlockOff,
+    /// Is the block still on? Its end has not been reported.
+    BlockStillOn,
     /// The block is worn through: take it off.
     BlockWorn,
     /// Take the dressing off.

@@ -43,6 +43,18 @@ pub enum FlagReason {
         /// Days since it was put on.
         days: i64,
     },
+    /// A block was due off, and nobody has said whether it is: no judging of that pair.
+    BlockEndNotReported {
+        /// The leg, where it was named.
+        leg: Option<Leg>,
+        /// Days since it was due off.
+        days: i64,
+    },
+    /// She is lamer than a block or a trim explains.
+    MoreThanTreatment {
+        /// The sore leg, where it is clear.
+        leg: Option<Leg>,
+    },
     /// A trim or treatment a few days ago.
     FootWork {
         /// Days since.
@@ -189,6 +201,10 @@ pub enum Advice {
     },
     /// Recheck the foot; the loads can be judged once the block is off.
     RecheckFoot,
+    /// Say whether the block is off.
+    SayBlock,
+    /// Look at her feet today, with the veterinarian.
+    CallVet,
     /// Look again a week or two after the foot work.
     WaitAfterFootWork,
     /// More passages, or a mobility score by eye.

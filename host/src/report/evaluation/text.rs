@@ -282,7 +282,11 @@ mod tests {
         let plain = anstream::adapter::strip_str(&text).to_string();
         assert!(plain.lines().all(|line| line.chars().count() <= 80), "{plain}");
         if std::env::var_os("UPDATE_SHOWN").is_some() {
-            std::fs::write(concat!(env!("CARGO_MANIFEST_DIR"), "/src/report/evaluation/text/recorded.txt"), &text).unwrap();
+            std::fs::write(
+                concat!(env!("CARGO_MANIFEST_DIR"), "/src/report/evaluation/text/recorded.txt"),
+                &text,
+            )
+            .unwrap();
         }
         assert_eq!(text, include_str!("text/recorded.txt"), "{text}");
     }

@@ -179,7 +179,9 @@ impl Morning {
                 by_cow.entry(animal).or_default().push(passage);
             }
         }
-        let treated = |row: &CowDay| row.block_on || row.days_since_trim.is_some();
+        // Caution about a treated foot never hides a cow that is urgent in spite of it.
+        let treated =
+            |row: &CowDay| row.flag < Flag::Urgent && (row.block_on || row.days_since_trim.is_some());
         let chosen = |wanted: &dyn Fn(&CowDay) -> bool| {
             let mut chosen: Vec<&CowDay> = rows.iter().copied().filter(|row| wanted(row)).collect();
             rank::sort(&mut chosen);
@@ -306,15 +308,18 @@ mod tests {
     }
 
     #[test]
-    fn treated_cows_stand_apart_whatever_their_flag() {
+    fn treated_cows_stand_apart_unless_they_are_urgent() {
         let today = date(2026, 3, 20);
-        let mut blocked = cow_day("1", today, Flag::Urgent);
+        let mut blocked = cow_day("1", today, Flag::Watch);
         blocked.block_on = true;
         let mut trimmed = cow_day("2", today, Flag::CannotTell);
         trimmed.days_since_trim = Some(3);
-        let found = list(&[blocked, trimmed], 6);
-        assert_eq!(found.section(Section::ToCheck).count(), 0);
-        assert_eq!(found.section(Section::UnderTreatment).count(), 2);
+        let mut urgent = cow_day("3", today, Flag::Urgent);
+        urgent.block_on = true;
+        let found = list(&[blocked, trimmed, urgent], 6);
+        let ids = |section| found.section(section).map(|cow| cow.animal_id.0.as_str()).collect::<Vec<_>>();
+        assert_eq!(ids(Section::ToCheck), ["3"]);
+        assert_eq!(ids(Section::UnderTreatment), ["1", "2"]);
     }
 
     #[test]

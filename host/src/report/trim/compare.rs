@@ -60,6 +60,7 @@ fn first_line(of: &Comparison, words: &Words) -> String {
     let block = match &of.block {
         Some(block) => {
             let id = match (block.on, block.off) {
+                _ if block.end_not_reported => "compare-block-unreported",
                 (true, Some(_)) => "compare-block-due",
                 (true, None) => "compare-block-on",
                 (false, _) => "compare-block-off",

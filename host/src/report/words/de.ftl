@@ -114,6 +114,24 @@ reason-drift = { $pair ->
 reason-several_small = mehrere kleine Änderungen zugleich
 reason-as_when_sound = Lasten wie in gesunden Tagen
 
+## Treated cows
+reason-block_end_not_reported = { $leg ->
+    [none] ein Klotz
+   *[other] der Klotz an { $leg }
+} sollte { $days ->
+    [0] heute
+    [one] gestern
+   *[other] vor { $days } Tagen
+} ab. Ist er noch dran? Bis dahin wird dieses Paar nicht beurteilt.
+reason-more_than_treatment = { $leg ->
+    [none] sie entlastet weit mehr
+   *[other] { $leg } verliert weit mehr Last
+}, als ein Klotz oder die Klauenpflege erklärt. Heute den Tierarzt rufen.
+advice-say_block = eintragen, ob der Klotz ab ist
+advice-call_vet = heute die Füße ansehen, mit dem Tierarzt
+course-block_end_not_reported = der Klotz an { $leg } sollte am { DAY($due) } ab. Ist er noch dran?
+look_for-block_still_on = ist der Klotz noch dran? abnehmen und eintragen
+
 ## What would settle it
 advice-tagged_passage = ein Durchgang mit gelesener Marke
 advice-read_tag = ihre Marke von Hand ablesen
@@ -362,6 +380,7 @@ compare-case = Fall { $case }: { $summary }
 compare-no-block = kein Klotz
 compare-block-on = Klotz DRAN an { $leg }
 compare-block-due = Klotz DRAN an { $leg }, ab am { DAY($date) }
+compare-block-unreported = Klotz an { $leg }: Ende nicht gemeldet, fällig { DAY($date) }
 compare-block-off = Klotz AB ({ $leg }, seit { DAY($date) })
 compare-again = Wieder fragen am { DAY($date) }.
 compare-unsettled = Der Tag selbst und { $days } Tage danach werden nicht beurteilt ({ $passages ->

@@ -117,6 +117,24 @@ reason-drift = { $pair ->
 reason-several_small = several small changes together
 reason-as_when_sound = loads as when sound
 
+## Treated cows
+reason-block_end_not_reported = { $leg ->
+    [none] a block
+   *[other] the block on { $leg }
+} was due off { $days ->
+    [0] today
+    [one] yesterday
+   *[other] { $days } days ago
+}. Is it still on? Until you say, this pair is not judged.
+reason-more_than_treatment = { $leg ->
+    [none] she takes far more weight off
+   *[other] { $leg } loses far more load
+} than a block or a trim explains. Call the veterinarian today.
+advice-say_block = say whether the block is off
+advice-call_vet = look at her feet today, with the veterinarian
+course-block_end_not_reported = the block on { $leg } was due off on { DAY($due) }. Is it still on?
+look_for-block_still_on = is the block still on? take it off and say so
+
 ## What would settle it
 advice-tagged_passage = a passage with a tag read
 advice-read_tag = read her tag by hand
@@ -364,6 +382,7 @@ compare-case = Case { $case }: { $summary }
 compare-no-block = no block
 compare-block-on = block ON at { $leg }
 compare-block-due = block ON at { $leg }, due off { DAY($date) }
+compare-block-unreported = block at { $leg }: end not reported, due { DAY($date) }
 compare-block-off = block OFF ({ $leg }, since { DAY($date) })
 compare-again = Ask again on { DAY($date) }.
 compare-unsettled = The day itself and { $days } days after are not judged ({ $passages ->

@@ -44,7 +44,8 @@ pub fn decide(yesterday: Flag, grounds: &Grounds, limits: &Limits) -> (Flag, Fla
     } else {
         Flag::Urgent
     };
-    if grounds.treated {
+    // A block or a fresh trim explains a change of load, but no severe one: its own effect is in her errors already.
+    if grounds.treated && step < Flag::Urgent {
         step = step.min(Flag::Watch);
     }
     let few = grounds.passages < FEW_PASSAGES && step < Flag::Check;
@@ -100,11 +101,12 @@ mod tests {
     }
 
     #[test]
-    fn a_block_holds_the_flag_back() {
-        assert_eq!(
-            decide(Flag::Clear, &Grounds { treated: true, severe: 0.9, ..grounds(0.95) }, &LIMITS).0,
-            Flag::Watch
-        );
+    fn a_block_holds_the_flag_back_unless_she_is_severely_lame() {
+        let treated = |severe| Grounds { treated: true, severe, ..grounds(0.95) };
+        assert_eq!(decide(Flag::Clear, &treated(URGENT_ON - 0.01), &LIMITS), (Flag::Watch, Flag::Watch));
+        assert_eq!(decide(Flag::Clear, &treated(URGENT_ON), &LIMITS), (Flag::Urgent, Flag::Urgent));
+        assert_eq!(decide(Flag::Urgent, &treated(URGENT_OFF), &LIMITS).0, Flag::Urgent);
+        assert_eq!(decide(Flag::Urgent, &treated(URGENT_OFF - 0.01), &LIMITS).0, Flag::Watch);
         assert_eq!(decide(Flag::Clear, &Grounds { severe: 0.9, ..grounds(0.95) }, &LIMITS).0, Flag::Urgent);
     }
 }

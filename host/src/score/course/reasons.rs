@@ -224,17 +224,29 @@ fn events(known: &Known<'_>) -> Option<FlagReason> {
     }
 }
 
-fn foot_work(known: &Known<'_>) -> Option<FlagReason> {
+fn foot_work(known: &Known<'_>, row: &CowDay) -> Vec<FlagReason> {
     let standing = known.standing;
-    let block = standing.block.map(|leg| FlagReason::BlockOn { leg, days: known.day - standing.block_since });
-    block.or_else(|| standing.unsettled.map(|days| FlagReason::FootWork { days }))
+    let mut found = Vec::new();
+    if known.grounds.treated && row.flag == Flag::Urgent {
+        let leg = row.place.and_then(|place| if let Place::One(leg) = place { Some(leg) } else { None });
+        found.push(FlagReason::MoreThanTreatment { leg });
+    }
+    match (standing.block, standing.block_overdue, standing.unsettled) {
+        (Some(leg), Some(days), _) => found.push(FlagReason::BlockEndNotReported { leg, days }),
+        (Some(leg), None, _) => {
+            found.push(FlagReason::BlockOn { leg, days: known.day - standing.block_since });
+        }
+        (None, _, Some(days)) => found.push(FlagReason::FootWork { days }),
+        (None, _, None) => {}
+    }
+    found
 }
 
 /// Reasons, confidence and what would settle it.
 pub fn write(known: &Known<'_>, row: &mut CowDay) {
     let mut reasons = Vec::new();
     not_hers(known.others, &mut reasons);
-    reasons.extend(foot_work(known));
+    reasons.extend(foot_work(known, row));
     let wanted = row.flag >= Flag::Watch || row.flag == Flag::CannotTell;
     let pair = row.place.map(|place| match place {
         Place::One(leg) => leg.pair(),
@@ -286,6 +298,10 @@ fn advice(known: &Known<'_>, row: &CowDay) -> Option<Advice> {
     let grounds = known.grounds;
     Some(if grounds.not_hers || known.identity.odd_days > 0 {
         Advice::ReadTag
+    } else if grounds.treated && row.flag == Flag::Urgent {
+        Advice::CallVet
+    } else if known.standing.block_overdue.is_some() {
+        Advice::SayBlock
     } else if known.standing.block.is_some() {
         Advice::RecheckFoot
     } else if grounds.treated {

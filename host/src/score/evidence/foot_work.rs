@@ -1,12 +1,13 @@
 //! What trims and blocks mean for the score of a day.
 
+use crate::arithmetic::dates::day_number;
 use crate::record::FootWork;
 use crate::score::model::cow::Filter;
 use crate::score::model::features::{MEASURES, Measure};
 use crate::score::model::hypotheses::STATES;
 use crate::score::model::level::Level;
 use crate::score::model::noise::Noise;
-use crate::score::settings::{BLOCK_DAYS, BLOCK_POINTS, HEALING_DAYS, MENDING_DAYS, UNSETTLED_DAYS};
+use crate::score::settings::{BLOCK_POINTS, HEALING_DAYS, MENDING_DAYS, UNSETTLED_DAYS};
 use shared::plate::{Leg, Pair};
 
 /// One trim or treatment, by day number.
@@ -20,6 +21,8 @@ pub struct Work {
     pub lesion: bool,
     /// Days on which a block is on: from, up to and without.
     pub block: Option<(i64, i64)>,
+    /// The day the block is due to come off, while nobody has said that it did.
+    due: Option<i64>,
     /// Days on which this version of the record was the one known: from, up to and without.
     known: (i64, i64),
 }
@@ -28,15 +31,10 @@ impl Work {
     /// From the record.
     #[must_use]
     pub fn new(work: &FootWork) -> Self {
-        let day = crate::arithmetic::dates::day_number(work.date);
-        let block = work
-            .block
-            .then(|| (day, work.block_off.map_or(day + BLOCK_DAYS, crate::arithmetic::dates::day_number)));
-        let known = (
-            crate::arithmetic::dates::day_number(work.known.from),
-            work.known.until.map_or(i64::MAX, crate::arithmetic::dates::day_number),
-        );
-        Self { day, leg: work.leg, lesion: work.lesion, block, known }
+        let day = day_number(work.date);
+        let block = work.block.then(|| (day, work.block_off.map_or(i64::MAX, day_number)));
+        let known = (day_number(work.known.from), work.known.until.map_or(i64::MAX, day_number));
+        Self { day, leg: work.leg, lesion: work.lesion, block, due: work.block_due.map(day_number), known }
     }
 }
 
@@ -47,6 +45,8 @@ pub struct Standing {
     pub block: Option<Option<Leg>>,
     /// Day the block went on.
     pub block_since: i64,
+    /// Days since the block was due off without a word on whether it is.
+    pub block_overdue: Option<i64>,
     /// Days since the last work, within the unsettled time.
     pub unsettled: Option<u32>,
     /// A lesion was treated, and such cows are healing still.
@@ -63,6 +63,7 @@ impl Standing {
             if work.block.is_some_and(|(on, off)| (on..off).contains(&day)) {
                 standing.block = Some(work.leg);
                 standing.block_since = work.day;
+                standing.block_overdue = work.due.filter(|due| *due <= day).map(|due| day - due);
             }
             if day - work.day <= if work.lesion { MENDING_DAYS } else { UNSETTLED_DAYS } {
                 standing.unsettled = Some((day - work.day) as u32);

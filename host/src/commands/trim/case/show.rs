@@ -3,6 +3,7 @@
 use crate::commands::animal::or_as_given;
 use crate::commands::cli::{Common, Format};
 use crate::commands::exit_code::ExitCode;
+use crate::record::case::block;
 use crate::record::case::field::NAMES;
 use crate::record::case::{BlockSeen, Course, KeptCase};
 use crate::report;
@@ -101,8 +102,8 @@ pub fn one(id: i64, store: &Store, common: &Common) -> anyhow::Result<ExitCode> 
             writeln!(out, "  {:<20} {value}{ours}", name.replace('_', " "))?;
         }
     }
-    if let Some(worn) = crate::case::rechecks::wear::forecast(&kept)
-        .filter(|_| crate::record::case::block::known_off(&kept).is_none())
+    if let Some(worn) =
+        crate::case::rechecks::wear::forecast(&kept).filter(|_| block::known_off(&kept).is_none())
     {
         writeln!(out, "  {:<20} {} ({} to {})", "block worn through", worn.day, worn.earliest, worn.latest)?;
     }
@@ -138,12 +139,10 @@ pub fn list(arguments: &List, store: &Store, common: &Common) -> anyhow::Result<
             for kept in &cases {
                 let case = &kept.case;
                 let foot = [case.field("leg"), case.field("claw")].join(" ");
-                let block = match crate::record::case::block::off(kept) {
-                    Some(off) if crate::record::case::block::known_off(kept).is_some() => {
-                        format!("off {off}")
-                    }
-                    Some(off) => format!("due off {off}"),
-                    None => String::new(),
+                let block = match (block::known_off(kept), block::due(kept)) {
+                    (Some(off), _) => format!("off {off}"),
+                    (None, Some(due)) => format!("due off {due}"),
+                    (None, None) => String::new(),
                 };
                 let done =
                     if kept.withdrawn.is_some() { "withdrawn".to_owned() } else { case.treatment_words() };

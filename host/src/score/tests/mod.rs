@@ -1,5 +1,7 @@
 //! What the score must do, on herds of the second generator.
 
+mod treated;
+
 use crate::record::finding::{Advice, FlagReason, LaneRemark};
 use crate::record::{CowDay, Flag, Place};
 use crate::score::simulate::{START, Scenario, Truth, herd, name};
@@ -69,6 +71,7 @@ fn later_data_change_no_earlier_row() {
                 lesion: true,
                 block: true,
                 block_off: (off <= until).then(|| date(off)),
+                block_due: None,
                 known: crate::record::Known::ALWAYS,
             })
             .collect()
@@ -174,6 +177,7 @@ fn a_blocked_sound_cow_is_not_flagged_and_the_block_is_said() {
         lesion: false,
         block: true,
         block_off: None,
+        block_due: None,
         known: crate::record::Known::ALWAYS,
     };
     let run = score(&made.passages, &made.register, &[work]);
@@ -203,6 +207,7 @@ fn lifted_feet_count_from_the_next_day_on() {
             lesion: true,
             block: false,
             block_off: None,
+            block_due: None,
             known: crate::record::Known::ALWAYS,
         })
         .collect();
@@ -233,6 +238,7 @@ fn after_a_lesion_she_mends_for_two_weeks_and_after_a_plain_trim_for_one() {
             lesion,
             block: false,
             block_off: None,
+            block_due: None,
             known: crate::record::Known::ALWAYS,
         };
         let run = score(&made.passages, &made.register, &[work]);
