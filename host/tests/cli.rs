@@ -190,7 +190,7 @@ fn a_full_disk_keeps_what_was_stored_and_the_same_command_completes_it() {
     let store = farm.path("store.sqlite");
     // The largest file the child may write, in blocks of the shell; the signal that comes with it is ignored, so that
     // the write fails as on a full disk.
-    let limited = "trap '' XFSZ; ulimit -f 256; exec \"$0\" \"$@\"";
+    let limited = "trap '' XFSZ; ulimit -f 320; exec \"$0\" \"$@\"";
     let output = std::process::Command::new("sh")
         .args(["-c", limited, env!("CARGO_BIN_EXE_fourplate"), "--store"])
         .arg(&store)

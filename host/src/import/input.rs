@@ -4,6 +4,7 @@ use crate::progress;
 use anyhow::Context;
 use crc::{CRC_32_ISCSI, Crc, Digest, Table};
 use indicatif::ProgressBar;
+use jiff::Timestamp;
 use std::{
     cell::RefCell,
     fs::File,
@@ -42,6 +43,8 @@ impl Counted {
 pub struct Input {
     /// Its name in messages.
     pub name: String,
+    /// The moment of the import: later times by more than a day are refused.
+    pub now: Timestamp,
     reader: Box<dyn Read>,
     counted: Counted,
     bar: ProgressBar,
@@ -71,10 +74,18 @@ impl Input {
         let short = Path::new(name).file_name().map_or(name.into(), |file| file.to_string_lossy());
         Self {
             name: name.to_owned(),
+            now: Timestamp::now(),
             reader,
             counted: Counted(Rc::new(RefCell::new(tally))),
             bar: progress::bytes(&short, length),
         }
+    }
+
+    /// The same, at another moment.
+    #[must_use]
+    pub const fn at(mut self, now: Timestamp) -> Self {
+        self.now = now;
+        self
     }
 
     /// A hold on what is counted.

@@ -9,6 +9,7 @@ pub mod readings;
 pub mod registers;
 pub mod table;
 pub mod trims;
+pub mod undo;
 pub mod value;
 
 pub use input::{Counted, Input};

@@ -35,7 +35,7 @@ fn columns() -> Vec<Column> {
 pub fn passages(store: &Store, input: Input, lane: &str) -> Result<Outcome, ImportError> {
     debug_assert!(DERIVED.iter().all(|name| PASSAGE_COLUMNS.contains(name)));
     let columns = columns();
-    let mut times = value::Times::default();
+    let mut times = value::Times::at(input.now);
     let mut span = std::collections::BTreeMap::<String, (i64, i64)>::new();
     let outcome = rows_from(store, "passages", input, &columns, |store, source, row, problems| {
         let new = parse(&Fields(row), &mut times, lane, problems)?;

@@ -28,7 +28,7 @@ fn warn_test_tag(animal: &AnimalId, problems: &mut Problems) {
 /// # Errors
 /// When the file cannot be read or the store cannot be written.
 pub fn tags(store: &Store, input: Input, lane: &str) -> Result<Outcome, ImportError> {
-    let mut times = value::Times::default();
+    let mut times = value::Times::at(input.now);
     let mut span: Option<(i64, i64)> = None;
     let mut length = 0;
     let outcome = rows(store, "tags", input, TAGS, |store, row, problems| {
@@ -58,12 +58,13 @@ pub fn tags(store: &Store, input: Input, lane: &str) -> Result<Outcome, ImportEr
 /// # Errors
 /// When the file cannot be read or the store cannot be written.
 pub fn herd(store: &Store, input: Input) -> Result<Outcome, ImportError> {
+    let now = input.now;
     rows(store, "herd", input, HERD, |store, row, problems| {
         let animal = row.animal(0)?;
         warn_test_tag(&animal, problems);
         let parity = row.whole(1, 0, MOST_PARITY)?;
         let parity = parity.and_then(|parity| u8::try_from(parity).ok());
-        let entry = HerdEntry { animal, parity, calving_date: row.date(2)? };
+        let entry = HerdEntry { animal, parity, calving_date: row.past_date(2, now)? };
         Ok(store.put_herd_entry(&entry)?)
     })
 }
@@ -73,9 +74,9 @@ pub fn herd(store: &Store, input: Input) -> Result<Outcome, ImportError> {
 /// # Errors
 /// When the file cannot be read or the store cannot be written.
 pub fn scores(store: &Store, input: Input) -> Result<Outcome, ImportError> {
-    let mut seen = HashSet::new();
+    let (mut seen, now) = (HashSet::new(), input.now);
     rows(store, "scores", input, SCORES, |store, row, problems| {
-        let (date, animal) = (row.needed_date(0)?, row.animal(1)?);
+        let (date, animal) = (value::past("date", row.needed_date(0)?, now)?, row.animal(1)?);
         warn_test_tag(&animal, problems);
         let score = row.whole(2, 0, MOST_SCORE)?;
         let score = score.and_then(|score| u8::try_from(score).ok());

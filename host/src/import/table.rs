@@ -4,7 +4,7 @@ use crate::import::lines::{LONGEST_LINE, Lines};
 use crate::import::problems::{Fault, Problems};
 use crate::import::value;
 use crate::record::AnimalId;
-use jiff::civil::Date;
+use jiff::{Timestamp, civil::Date};
 use memchr::{memchr, memchr_iter};
 use std::{
     io::{self, Read},
@@ -211,6 +211,14 @@ impl Row<'_> {
     /// When it is no day.
     pub fn date(&self, column: usize) -> Result<Option<Date>, Fault> {
         self.text(column)?.map(|text| value::date(self.columns[column].name, text)).transpose()
+    }
+
+    /// A day, `None` where it is empty, that is not in the future.
+    ///
+    /// # Errors
+    /// When it is no day, or in the future.
+    pub fn past_date(&self, column: usize, now: Timestamp) -> Result<Option<Date>, Fault> {
+        self.date(column)?.map(|date| value::past(self.columns[column].name, date, now)).transpose()
     }
 
     /// A day that must be there.

@@ -1,12 +1,11 @@
 //! Trims and treatments, one row for each foot and lesion.
 
-use crate::import::{Column, Fault, ImportError, Input, Outcome, rows};
+use crate::import::{Column, Fault, ImportError, Input, Outcome, rows, value};
 use crate::record::case::Case;
 use crate::record::case::check;
 use crate::record::case::check::Finding;
 use crate::record::case::field::{FieldError, NAMES};
 use crate::store::Store;
-use jiff::Timestamp;
 
 /// The fields of a case; only the day and the cow must be there.
 const COLUMNS: [Column; NAMES.len()] = {
@@ -24,9 +23,9 @@ const COLUMNS: [Column; NAMES.len()] = {
 /// # Errors
 /// When the file cannot be read or the store cannot be written; what was stored before stays.
 pub fn import(store: &Store, input: Input) -> Result<Outcome, ImportError> {
-    let now = Timestamp::now();
+    let now = input.now;
     rows(store, "trims", input, &COLUMNS, |store, row, problems| {
-        let mut case = Case::new(row.animal(1)?, row.needed_date(0)?);
+        let mut case = Case::new(row.animal(1)?, value::past("date", row.needed_date(0)?, now)?);
         for (index, name) in NAMES.iter().enumerate().skip(2) {
             let text = row.text(index)?.unwrap_or_default();
             if !text.is_empty() {

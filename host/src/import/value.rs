@@ -5,20 +5,29 @@ use crate::record::AnimalId;
 use jiff::{Timestamp, civil::Date};
 use shared::identity::{AnimalCode, CodeError};
 
-/// Latest time taken, s since the Unix epoch: the year 2200. Later ones are milliseconds by mistake.
+/// Latest time that is a time at all, s since the Unix epoch: the year 2200. Later ones are milliseconds by mistake.
 const LATEST_S: i64 = 7_258_118_400;
+/// How far ahead of the import a time may lie, s: a day, for clocks and zones that are off. Our choice.
+const AHEAD_S: i64 = 86_400;
 const MICROS: i64 = 1_000_000;
 /// Longest animal number taken.
 const LONGEST_ID: usize = 32;
 
 /// Reads times; remembers the last day, since rows of one day follow one another.
-#[derive(Clone, Copy, Debug, Default)]
+#[derive(Clone, Copy, Debug)]
 pub struct Times {
+    latest: i64,
     day: [u8; 10],
     day_s: i64,
 }
 
 impl Times {
+    /// Times read at that moment.
+    #[must_use]
+    pub fn at(now: Timestamp) -> Self {
+        Self { latest: now.as_microsecond() + AHEAD_S * MICROS, day: [0; 10], day_s: 0 }
+    }
+
     /// A time in microseconds since the Unix epoch, from RFC 3339 or seconds with decimals.
     ///
     /// # Errors
@@ -33,6 +42,13 @@ impl Times {
             return Err(Fault::of(
                 column,
                 format!("`{shown}` lies outside 1970 to 2200; write seconds, not milliseconds, or RFC 3339"),
+            ));
+        }
+        if micros > self.latest {
+            let shown = String::from_utf8_lossy(text);
+            return Err(Fault::of(
+                column,
+                format!("`{shown}` is in the future; look at the clock that wrote it"),
             ));
         }
         Ok(micros)
@@ -183,12 +199,37 @@ pub fn is_test_tag(animal: &AnimalId) -> bool {
     AnimalCode::from_digits(animal.0.as_bytes()).is_ok_and(AnimalCode::is_test)
 }
 
+/// Refuses a day that is more than a day ahead of `now`.
+///
+/// # Errors
+/// When it is.
+pub fn past(column: &'static str, date: Date, now: Timestamp) -> Result<Date, Fault> {
+    let latest = now.saturating_add(jiff::SignedDuration::from_secs(AHEAD_S)).unwrap_or(Timestamp::MAX);
+    if date > jiff::tz::TimeZone::UTC.to_datetime(latest).date() {
+        return Err(Fault::of(column, format!("{date} is in the future")));
+    }
+    Ok(date)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
 
+    /// 2026-03-01T00:00:00Z.
+    const NOW: Timestamp = Timestamp::constant(1_772_323_200, 0);
+
+    #[test]
+    fn a_time_later_than_a_day_from_now_is_refused() {
+        assert!(micros("2026-03-02T00:00:00Z").is_ok());
+        let late = micros("2026-03-02T00:00:00.000001Z").unwrap_err();
+        assert_eq!((late.column, late.what.contains("in the future")), (Some("time"), true));
+        let day = |text: &str| past("date", text.parse().unwrap(), NOW);
+        assert!(day("2026-03-02").is_ok());
+        assert!(day("2026-03-03").is_err());
+    }
+
     fn micros(text: &str) -> Result<i64, Fault> {
-        Times::default().micros("time", text.as_bytes())
+        Times::at(NOW).micros("time", text.as_bytes())
     }
 
     #[test]
@@ -223,7 +264,7 @@ mod tests {
 
     #[test]
     fn the_day_is_not_remembered_wrongly() {
-        let mut times = Times::default();
+        let mut times = Times::at(NOW);
         let first = times.micros("time", b"2026-01-31T23:59:59Z").unwrap();
         let next = times.micros("time", b"2026-02-01T00:00:00Z").unwrap();
         assert_eq!(next - first, MICROS);

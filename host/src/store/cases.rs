@@ -25,7 +25,11 @@ impl Store {
         let as_entered = values.join("\u{1f}");
         let all = values.into_iter().chain([as_entered, now.as_millisecond().to_string()]);
         let added = self.connection().prepare_cached(&sql)?.execute(params_from_iter(all))?;
-        Ok((added > 0).then(|| self.connection().last_insert_rowid()))
+        let id = (added > 0).then(|| self.connection().last_insert_rowid());
+        if let Some(id) = id {
+            self.note_brought("case", &[&id.to_string()], None)?;
+        }
+        Ok(id)
     }
 
     /// The cases of one cow, or of all, in the order of their days; withdrawn ones are marked.
@@ -136,14 +140,22 @@ impl Store {
     /// # Errors
     /// When the store cannot be written.
     pub fn withdraw_case(&self, id: i64, why: &str, who: &str, now: Timestamp) -> Result<(), StoreError> {
-        self.batch(|store| {
-            store
-                .connection()
-                .prepare_cached("UPDATE cases SET withdrawn = ?2 WHERE id = ?1")?
-                .execute(params![id, why])?;
-            let change = Change { field: "withdrawn".to_owned(), was: String::new(), is: why.to_owned() };
-            store.note_change(id, &change, who, now)
-        })
+        self.batch(|store| store.withdraw_within(id, why, who, now))
+    }
+
+    /// The same, within a transaction that is open.
+    pub(super) fn withdraw_within(
+        &self,
+        id: i64,
+        why: &str,
+        who: &str,
+        now: Timestamp,
+    ) -> Result<(), StoreError> {
+        self.connection()
+            .prepare_cached("UPDATE cases SET withdrawn = ?2 WHERE id = ?1")?
+            .execute(params![id, why])?;
+        let change = Change { field: "withdrawn".to_owned(), was: String::new(), is: why.to_owned() };
+        self.note_change(id, &change, who, now)
     }
 
     fn note_change(&self, id: i64, change: &Change, who: &str, now: Timestamp) -> Result<(), StoreError> {

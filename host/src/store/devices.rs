@@ -181,6 +181,10 @@ impl Store {
                 "INSERT OR IGNORE INTO device_items (device, boot, sequence, payload) VALUES (?1, ?2, ?3, ?4)",
             )?
             .execute(params![number(device), key.boot, key.sequence, payload])?;
+        if added > 0 {
+            let (boot, sequence) = (key.boot.to_string(), key.sequence.to_string());
+            self.note_brought("item", &[&number(device), &boot, &sequence], None)?;
+        }
         Ok(added > 0)
     }
 

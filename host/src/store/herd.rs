@@ -3,7 +3,7 @@
 use crate::record::{AnimalId, HerdEntry, MobilityScore};
 use crate::store::{Store, StoreError};
 use jiff::civil::Date;
-use rusqlite::{Row, params};
+use rusqlite::{OptionalExtension, Row, params};
 
 fn date(row: &Row<'_>, index: usize) -> rusqlite::Result<Option<Date>> {
     let text: String = row.get(index)?;
@@ -22,6 +22,11 @@ impl Store {
     /// When the store cannot be written.
     pub fn put_herd_entry(&self, entry: &HerdEntry) -> Result<bool, StoreError> {
         let calving = entry.calving_date.map(|date| date.to_string()).unwrap_or_default();
+        let was: Option<Option<i64>> = self
+            .connection
+            .prepare_cached("SELECT parity FROM herd WHERE animal_id = ?1 AND calving_date = ?2")?
+            .query_row([&entry.animal.0, &calving], |row| row.get(0))
+            .optional()?;
         let changed = self
             .connection
             .prepare_cached(
@@ -30,6 +35,10 @@ impl Store {
                  WHERE excluded.parity IS NOT NULL AND parity IS NOT excluded.parity",
             )?
             .execute(params![entry.animal.0, calving, entry.parity])?;
+        if changed > 0 {
+            let was = was.map(|parity| parity.map_or_else(String::new, |parity| parity.to_string()));
+            self.note_brought("herd", &[&entry.animal.0, &calving], was)?;
+        }
         Ok(changed > 0)
     }
 
@@ -71,6 +80,12 @@ impl Store {
     /// # Errors
     /// When the store cannot be written.
     pub fn put_mobility_score(&self, score: &MobilityScore) -> Result<bool, StoreError> {
+        let date = score.date.to_string();
+        let was: Option<i64> = self
+            .connection
+            .prepare_cached("SELECT score FROM mobility_scores WHERE date = ?1 AND animal_id = ?2")?
+            .query_row([&date, &score.animal.0], |row| row.get(0))
+            .optional()?;
         let changed = self
             .connection
             .prepare_cached(
@@ -78,7 +93,10 @@ impl Store {
                  ON CONFLICT (date, animal_id) DO UPDATE SET score = excluded.score
                  WHERE score <> excluded.score",
             )?
-            .execute(params![score.date.to_string(), score.animal.0, score.score])?;
+            .execute(params![date, score.animal.0, score.score])?;
+        if changed > 0 {
+            self.note_brought("score", &[&date, &score.animal.0], was.map(|score| score.to_string()))?;
+        }
         Ok(changed > 0)
     }
 

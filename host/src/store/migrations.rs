@@ -12,6 +12,7 @@ const STEPS: &[(u32, &str)] = &[
     (2, include_str!("migrations/002_cases.sql")),
     (3, include_str!("migrations/003_devices.sql")),
     (4, include_str!("migrations/004_scores.sql")),
+    (5, include_str!("migrations/005_ledger.sql")),
 ];
 
 /// The newest schema this program knows.

@@ -6,6 +6,7 @@ mod cases;
 mod devices;
 mod error;
 mod herd;
+mod ledger;
 mod migrations;
 mod passages;
 mod scores;
@@ -15,6 +16,7 @@ mod tags;
 
 pub use devices::{Device, WaitingItem, lane_name};
 pub use error::StoreError;
+pub use ledger::TakenBack;
 pub use passages::{Insert, NewPassage, PassageFilter, RECORD_VERSION};
 pub use scores::{KeptRows, KeptState, NewRows};
 pub use settings::{SETTINGS, Setting};
@@ -33,6 +35,8 @@ const STATEMENTS: usize = 64;
 #[derive(Debug)]
 pub struct Store {
     connection: Connection,
+    /// The import that is running, whose rows are noted.
+    source: std::cell::Cell<Option<i64>>,
 }
 
 impl Store {
@@ -64,7 +68,7 @@ impl Store {
         // Returns the mode in force; a store in memory stays "memory".
         connection.pragma_update_and_check(None, "journal_mode", "wal", |row| row.get::<_, String>(0))?;
         connection.pragma_update(None, "synchronous", "normal")?;
-        Ok(Self { connection })
+        Ok(Self { connection, source: std::cell::Cell::new(None) })
     }
 
     /// The database itself, for the other modules that keep tables here.

@@ -28,6 +28,8 @@ pub struct SourceCounts {
 /// A file or link that brought something in.
 #[derive(Clone, Debug)]
 pub struct Source {
+    /// Its number.
+    pub id: SourceId,
     /// What kind: `readings`, `tags` ...
     pub kind: String,
     /// File name as given, or the port.
@@ -36,6 +38,10 @@ pub struct Source {
     pub begun: Timestamp,
     /// When it was finished; `None` where it still runs or was killed.
     pub finished: Option<Timestamp>,
+    /// Whether it is noted what it brought: without that it cannot be taken back.
+    pub noted: bool,
+    /// When it was taken back.
+    pub undone: Option<Timestamp>,
     /// What it did.
     pub counts: SourceCounts,
 }
@@ -47,10 +53,13 @@ impl Store {
     /// When the store cannot be written.
     pub fn begin_source(&self, kind: &str, name: &str, now: Timestamp) -> Result<SourceId, StoreError> {
         self.connection.execute(
-            "INSERT INTO sources (kind, name, begun_ms) VALUES (?1, ?2, ?3)",
+            "INSERT INTO sources (kind, name, begun_ms, noted) VALUES (?1, ?2, ?3, ?1 <> 'link')",
             params![kind, name, now.as_millisecond()],
         )?;
-        Ok(SourceId(self.connection.last_insert_rowid()))
+        let id = self.connection.last_insert_rowid();
+        // What comes over a link is kept for ever: a device gives it once.
+        self.source.set((kind != "link").then_some(id));
+        Ok(SourceId(id))
     }
 
     /// Notes what an import did, now that it is done.
@@ -64,6 +73,7 @@ impl Store {
         now: Timestamp,
     ) -> Result<(), StoreError> {
         let whole = |n: u64| i64::try_from(n).unwrap_or(i64::MAX);
+        self.source.set(None);
         self.connection.execute(
             "UPDATE sources SET bytes = ?2, crc32 = ?3, rows = ?4, added = ?5, already = ?6, bad = ?7,
                     finished_ms = ?8 WHERE id = ?1",
@@ -87,13 +97,16 @@ impl Store {
     /// When the store cannot be read.
     pub fn sources(&self) -> Result<Vec<Source>, StoreError> {
         let mut statement = self.connection.prepare_cached(
-            "SELECT kind, name, begun_ms, finished_ms, bytes, crc32, rows, added, already, bad
+            "SELECT kind, name, begun_ms, finished_ms, bytes, crc32, rows, added, already, bad, id, undone_ms, noted
              FROM sources ORDER BY id",
         )?;
         let rows = statement.query_map([], |row| {
             let count = |index| row.get::<_, i64>(index).map(|n| u64::try_from(n).unwrap_or(0));
             let time = |ms| Timestamp::from_millisecond(ms).unwrap_or_default();
             Ok(Source {
+                id: SourceId(row.get(10)?),
+                undone: row.get::<_, Option<i64>>(11)?.map(time),
+                noted: row.get(12)?,
                 kind: row.get(0)?,
                 name: row.get(1)?,
                 begun: time(row.get(2)?),

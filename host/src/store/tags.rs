@@ -46,6 +46,9 @@ impl Store {
             .connection
             .prepare_cached("INSERT OR IGNORE INTO tag_reads (lane, time_ms, animal_id) VALUES (?1, ?2, ?3)")?
             .execute(params![lane, read.time.as_millisecond(), read.animal.0])?;
+        if added > 0 {
+            self.note_brought("tag", &[lane, &read.time.as_millisecond().to_string(), &read.animal.0], None)?;
+        }
         Ok(added > 0)
     }
 

@@ -2,10 +2,13 @@
 
 use crate::commands::cli::{Common, Format};
 use crate::commands::exit_code::ExitCode;
-use crate::import::{Input, Outcome, capture, passages, readings, registers, trims};
+use crate::import::{Input, Outcome, capture, passages, readings, registers, trims, undo};
 use crate::report;
 use crate::report::{json, style, text};
+use crate::store::{Source, SourceCounts, Store};
 use clap::{Args, Subcommand};
+use jiff::{Timestamp, tz::TimeZone};
+use serde::Serialize;
 use std::{io::Write, path::PathBuf};
 
 /// Files to bring in; what is there already is not added again.
@@ -32,6 +35,14 @@ enum What {
     Passages(LaneFiles),
     /// Trims: date,animal_id,leg,claw,lesion,zone,treatment,block_claw,note
     Trims(Files),
+    /// Show what came in when, from which file
+    List,
+    /// Take back what one import alone brought, by its number in `import list`
+    Undo {
+        /// The import
+        #[arg(value_name = "N")]
+        number: i64,
+    },
 }
 
 #[derive(Debug, Args)]
@@ -71,7 +82,97 @@ pub fn run(args: &ImportArgs, common: &Common) -> anyhow::Result<ExitCode> {
         What::Herd(files) => each(files, common, |input| Ok(registers::herd(&store, input)?)),
         What::Scores(files) => each(files, common, |input| Ok(registers::scores(&store, input)?)),
         What::Trims(files) => each(files, common, |input| Ok(trims::import(&store, input)?)),
+        What::List => list(&store, common.format),
+        What::Undo { number } => take_back(&store, *number, common.format),
     }
+}
+
+/// One import as printed.
+#[derive(Serialize)]
+struct Line {
+    number: i64,
+    begun: String,
+    kind: String,
+    file: String,
+    rows: u64,
+    added: u64,
+    already: u64,
+    bad: u64,
+    /// `done`, `cut off` or `taken back`.
+    state: &'static str,
+}
+
+impl Line {
+    fn of(source: Source, zone: &TimeZone) -> Self {
+        let begun = zone.to_datetime(source.begun).strftime("%Y-%m-%d %H:%M").to_string();
+        let state = match (source.undone, source.finished) {
+            (Some(_), _) => "taken back",
+            (None, None) => "cut off",
+            (None, Some(_)) => "done",
+        };
+        let SourceCounts { rows, added, already, bad, .. } = source.counts;
+        let (number, kind, file) = (source.id.0, source.kind, source.name);
+        Self { number, begun, kind, file, rows, added, already, bad, state }
+    }
+}
+
+fn list(store: &Store, format: Format) -> anyhow::Result<ExitCode> {
+    let zone = store.time_zone()?;
+    let lines: Vec<Line> = store.sources()?.into_iter().map(|source| Line::of(source, &zone)).collect();
+    match format {
+        Format::Json => json::write(report::out(), &lines)?,
+        Format::Csv => {
+            let mut writer = report::csv::writer(report::out());
+            lines.iter().try_for_each(|line| writer.serialize(line))?;
+            writer.flush()?;
+        }
+        Format::Text if lines.is_empty() => writeln!(report::out(), "Nothing has come in yet.")?,
+        Format::Text => {
+            let mut table = text::table(&["No", "When", "What", "File", "Added", "There", "Bad", ""]);
+            text::align_right(&mut table, &[0, 4, 5, 6]);
+            for line in &lines {
+                let counts = [line.added, line.already, line.bad].map(|count| count.to_string());
+                let state = if line.state == "done" { "" } else { line.state };
+                let [added, already, bad] = counts;
+                let number = line.number.to_string();
+                table.add_row([&number, &line.begun, &line.kind, &line.file, &added, &already, &bad, state]);
+            }
+            write!(report::out(), "{}", text::render(&table))?;
+        }
+    }
+    Ok(ExitCode::Done)
+}
+
+fn take_back(store: &Store, number: i64, format: Format) -> anyhow::Result<ExitCode> {
+    let source = store.sources()?.into_iter().find(|source| source.id.0 == number);
+    let why = match &source {
+        None => Some("there is no such import"),
+        Some(source) if source.undone.is_some() => Some("it is taken back already"),
+        Some(source) if source.kind == "link" => {
+            Some("what came over a link is kept: the device gives it once")
+        }
+        Some(source) if !source.noted => Some("it came in before it was noted what each import brings"),
+        Some(_) => None,
+    };
+    let (Some(source), None) = (source, why) else {
+        let why = why.unwrap_or_default();
+        writeln!(report::notes(), "fourplate: {number}: {why}; `fourplate import list` shows the imports")?;
+        return Ok(ExitCode::NotFound);
+    };
+    let done = undo::undo(store, source.id, Timestamp::now())?.unwrap_or_default();
+    if format == Format::Json {
+        let json = serde_json::json!({ "number": number, "removed": done.rows, "withdrawn": done.withdrawn });
+        json::write(report::out(), &json)?;
+    } else {
+        let mut line =
+            format!("{}: {} taken back", source.name, text::count(done.rows as usize, "row", "rows"));
+        if done.withdrawn > 0 {
+            let cases = text::count(done.withdrawn as usize, "case", "cases");
+            line += &format!("; {cases} withdrawn and kept, since somebody has worked on them");
+        }
+        writeln!(report::out(), "{line}.")?;
+    }
+    Ok(ExitCode::Done)
 }
 
 /// Brings in each file and prints what that did. A file that cannot be opened does not keep back the others.

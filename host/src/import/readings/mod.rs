@@ -66,7 +66,7 @@ impl<'s> Importer<'s> {
     /// run again completes it.
     pub fn file(&mut self, input: Input) -> Result<Outcome, ImportError> {
         let (store, lane) = (self.store, self.lane);
-        let (name, counted) = (input.name.clone(), input.counted());
+        let (name, counted, now) = (input.name.clone(), input.counted(), input.now);
         let mut problems = Problems::of(&name);
         let table = Table::open(input, COLUMNS, &mut problems)?;
         let source = store.begin_source("readings", &name, Timestamp::now())?;
@@ -75,7 +75,7 @@ impl<'s> Importer<'s> {
         if let Some(table) = table {
             let mut rows = Rows {
                 table,
-                times: Times::default(),
+                times: Times::at(now),
                 clock: Clock::default(),
                 pending: None,
                 ready: None,
