@@ -270,3 +270,20 @@ fn with_a_block_on_nothing_counts_as_back_to_normal() {
     let csv = farm.done("outcomes --format csv");
     assert!(csv.starts_with("by,group,cases,measured,by_day,back,of,"), "{csv}");
 }
+
+#[test]
+fn a_withdrawal_stands_first_until_it_is_over() {
+    let farm = Farm::new();
+    farm.passages();
+    farm.done("case add 412 RR outer SU --date 2026-03-02 --milk-withdrawal-end 2026-03-25 --meat-withdrawal-end 2026-03-28 --yes");
+    let sheet = farm.done("recheck --date 2026-03-25");
+    assert!(
+        sheet.find("no milk up to and with Wed 25 Mar 2026").unwrap()
+            < sheet.find("[ ]").unwrap_or(sheet.len()),
+        "{sheet}"
+    );
+    assert!(!farm.done("recheck --date 2026-03-26").contains("no milk"));
+    let list = farm.done("list --date 2026-03-20").split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(list.contains("no meat up to and with Sat 28 Mar 2026"), "{list}");
+    assert!(!farm.done("recheck --date 2026-03-29").contains("no meat"));
+}

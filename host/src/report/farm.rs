@@ -2,6 +2,7 @@
 
 use crate::case::rechecks::recheck::Recheck;
 use crate::record::LaneDay;
+use crate::record::case::withdrawal::{self, Withdrawal};
 use crate::record::{AnimalId, CowDay, FootWork, HerdEntry, MobilityScore, Passage, known_at_last, known_by};
 use crate::report::cow::card::{Card, CardInput};
 use crate::report::list::morning::{Due, LaneNote, Morning, MorningInput};
@@ -54,6 +55,8 @@ pub struct Farm {
     pub lanes: Vec<LaneDay>,
     /// What is to be done about treated feet, as seen on the last day.
     pub rechecks: Vec<Recheck>,
+    /// Withdrawals that are not over on the last day.
+    pub withdrawals: Vec<Withdrawal>,
 }
 
 impl Farm {
@@ -72,6 +75,7 @@ impl Farm {
             days: Vec::new(),
             lanes: Vec::new(),
             rechecks: Vec::new(),
+            withdrawals: Vec::new(),
         }
     }
 
@@ -116,11 +120,13 @@ impl Farm {
         }
         work.retain(|work| work.known.on(last));
         let cases = match (part, date) {
-            (Part::Cow(_) | Part::Days, _) => Vec::new(),
+            (Part::Days, _) => Vec::new(),
+            (Part::Cow(animal), _) => store.cases(Some(animal))?,
             (_, Some(date)) => store.cases_known_on(date)?,
             (_, None) => store.cases(None)?,
         };
-        let rechecks = store.rechecks(cases, last)?;
+        let withdrawals = withdrawal::open(&cases, last);
+        let rechecks = if matches!(part, Part::Cow(_)) { Vec::new() } else { store.rechecks(cases, last)? };
         Ok(Some(Self {
             name: store.setting("name")?.unwrap_or_default(),
             capacity: whole(store, "capacity_a_day")?,
@@ -133,6 +139,7 @@ impl Farm {
             days: rows.days,
             lanes: rows.lanes,
             rechecks,
+            withdrawals,
         }))
     }
 
@@ -152,6 +159,7 @@ impl Farm {
             last_seen: &self.last_seen,
             herd: &self.herd,
             rechecks: &self.due(),
+            withdrawals: &self.withdrawals,
             lane_remarks: &lane_remarks,
             capacity: most.unwrap_or(self.capacity),
         })
@@ -185,6 +193,7 @@ impl Farm {
             herd: &self.herd,
             scores: &self.scores,
             work: &self.work,
+            withdrawals: &self.withdrawals,
         })
     }
 

@@ -1,5 +1,6 @@
 //! Small invented rows for tests.
 
+use crate::record::case::withdrawal::Withdrawal;
 use crate::record::finding::{Advice, Confidence, FlagReason};
 use crate::record::{AnimalId, CowDay, Flag, FootWork, HerdEntry, MobilityScore, Passage, Place};
 use crate::report::farm::Farm;
@@ -96,6 +97,7 @@ pub const fn morning_input(date: Date) -> MorningInput<'static> {
         last_seen: &[],
         herd: &[],
         rechecks: &[],
+        withdrawals: &[],
         lane_remarks: &[],
         capacity: 6,
     }
@@ -183,6 +185,11 @@ pub fn farm() -> Farm {
         scores,
         work,
         days,
+        withdrawals: vec![Withdrawal {
+            animal_id: AnimalId("310".into()),
+            milk_end: Some(day(26)),
+            meat_end: Some(day(30)),
+        }],
         ..Farm::empty(today)
     }
 }

@@ -5,6 +5,7 @@ use crate::commands::cli::{Common, Format};
 use crate::commands::exit_code::ExitCode;
 use crate::commands::open_store;
 use crate::commands::trim::case::today;
+use crate::record::case::withdrawal;
 use crate::record::finding::{cell, coded};
 use crate::report;
 use crate::report::csv;
@@ -31,7 +32,9 @@ pub struct RecheckArguments {
 pub fn run(arguments: &RecheckArguments, common: &Common) -> anyhow::Result<ExitCode> {
     let store = open_store(common)?;
     let date = arguments.date.map_or_else(|| today(&store), Ok)?;
-    let mut list = store.rechecks(store.cases_known_on(date)?, date)?;
+    let cases = store.cases_known_on(date)?;
+    let open = withdrawal::open(&cases, date);
+    let mut list = store.rechecks(cases, date)?;
     list.retain(|r| days_between(date, r.date) <= arguments.days);
     list.sort_by(|a, b| (a.date, &a.animal_id, a.leg).cmp(&(b.date, &b.animal_id, b.leg)));
     match common.format {
@@ -54,7 +57,7 @@ pub fn run(arguments: &RecheckArguments, common: &Common) -> anyhow::Result<Exit
         }
         Format::Text => {
             let farm = store.setting("name")?.unwrap_or_default();
-            let text = rechecks::render(&list, date, &farm, &common.words(&store)?);
+            let text = rechecks::render(&list, &open, date, &farm, &common.words(&store)?);
             report::out().write_all(text.as_bytes())?;
         }
     }

@@ -6,6 +6,7 @@ pub mod field;
 pub mod history;
 pub mod lesion;
 pub mod versions;
+pub mod withdrawal;
 pub mod zone;
 
 use crate::record::AnimalId;

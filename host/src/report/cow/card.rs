@@ -1,6 +1,7 @@
 //! One cow's history, as data.
 
 use crate::arithmetic::dates::days_between;
+use crate::record::case::withdrawal::Withdrawal;
 use crate::record::finding::DayEvent;
 use crate::record::finding::codes;
 use crate::record::{AnimalId, CowDay, Flag, FootWork, HerdEntry, MobilityScore, Passage, Place};
@@ -28,6 +29,8 @@ pub struct CardInput<'a> {
     pub scores: &'a [MobilityScore],
     /// Trims and treatments.
     pub work: &'a [FootWork],
+    /// Withdrawals that are not over.
+    pub withdrawals: &'a [Withdrawal],
 }
 
 /// One day of a card. Field names are those of the JSON and CSV output.
@@ -80,6 +83,8 @@ impl CardDay {
 pub struct Card {
     /// Which animal.
     pub animal_id: AnimalId,
+    /// Her withdrawal that is not over, as entered.
+    pub withdrawal: Option<Withdrawal>,
     /// Lactation number.
     pub parity: Option<u8>,
     /// Days since her last calving, at the last day shown.
@@ -170,6 +175,7 @@ impl Card {
         let place = rows.iter().rev().find_map(|row| row.place.filter(|_| row.flag >= Flag::Watch));
         Some(Self {
             animal_id: animal.clone(),
+            withdrawal: input.withdrawals.iter().find(|of| of.animal_id == *animal).cloned(),
             parity: entry.and_then(|entry| entry.parity),
             days_in_milk: entry
                 .and_then(|entry| entry.calving_date)

@@ -4,7 +4,7 @@ use crate::arithmetic::dates::days_between;
 use crate::record::finding::DayEvent;
 use crate::record::{Flag, Place};
 use crate::report::cow::card::{Card, CardDay};
-use crate::report::list::text::{heading, lame};
+use crate::report::list::text::{heading, lame, withdrawal};
 use crate::report::list::trend::mean;
 use crate::report::spark;
 use crate::report::style;
@@ -25,6 +25,9 @@ pub fn render(card: &Card, from: Date, to: Date, words: &Words, utf8: bool) -> S
     let mut out = String::new();
     let title = words.say("cow-title", json!({ "animal": card.animal_id }));
     let _ = writeln!(out, "{STRONG}{title}{STRONG:#}");
+    if let Some(open) = &card.withdrawal {
+        wrapped(&mut out, "", &format!("{}: {}", words.text("withdrawal-title"), withdrawal(open, words)));
+    }
     wrapped(&mut out, "", &about(card, words));
     wrapped(&mut out, "", &usual(card, words));
     status(&mut out, card, to, words);

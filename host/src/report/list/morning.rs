@@ -1,5 +1,6 @@
 //! What the farmer should know this morning, as data.
 
+use crate::record::case::withdrawal::Withdrawal;
 use crate::record::finding::{Advice, Confidence, FlagReason, LaneRemark, LookFor, RecheckReason};
 use crate::record::finding::{code, codes, one_code};
 use crate::record::{AnimalId, CowDay, Flag, HerdEntry, Passage};
@@ -52,6 +53,8 @@ pub struct MorningInput<'a> {
     pub herd: &'a [HerdEntry],
     /// Rechecks due by `date`.
     pub rechecks: &'a [Due],
+    /// Withdrawals that are not over.
+    pub withdrawals: &'a [Withdrawal],
     /// What the score says of each lane.
     pub lane_remarks: &'a [LaneNote],
     /// Cows that can be looked at in a day.
@@ -158,6 +161,8 @@ pub struct Morning {
     pub capacity: usize,
     /// To check in order of rank, then under treatment, then watch.
     pub cows: Vec<Listed>,
+    /// Withdrawals as entered that are not over: first on every sheet.
+    pub withdrawals: Vec<Withdrawal>,
     /// Rechecks due, longest due first.
     pub rechecks: Vec<Due>,
     /// Cows not seen lately, most recent first.
@@ -222,6 +227,7 @@ impl Morning {
             capacity: input.capacity,
             cows,
             rechecks,
+            withdrawals: input.withdrawals.to_vec(),
             not_seen: not_seen(input.last_seen, input.herd, date),
             lane,
             seen,

@@ -34,7 +34,7 @@ pub struct Seen {
     pub unidentified: usize,
     /// Passages that cannot be scored.
     pub unusable: usize,
-    /// Cows of the herd register; 0 without one.
+    /// Animals of the herd register, however many calvings each has; 0 without one.
     pub herd: usize,
 }
 
@@ -58,7 +58,7 @@ pub fn seen(passages: &[Passage], herd: &[HerdEntry], date: Date) -> Seen {
         cows: of_day().filter_map(|passage| passage.animal.as_ref()).collect::<BTreeSet<_>>().len(),
         unidentified: of_day().filter(|passage| passage.animal.is_none()).count(),
         unusable: of_day().filter(|passage| !passage.summary.quality.trusted()).count(),
-        herd: herd.len(),
+        herd: herd.iter().map(|entry| &entry.animal).collect::<BTreeSet<_>>().len(),
     }
 }
 
@@ -124,6 +124,17 @@ mod tests {
     use shared::analysis::Reason;
 
     const EVEN: [f32; 4] = [27.0, 27.0, 23.0, 23.0];
+
+    #[test]
+    fn a_row_a_lactation_is_one_animal() {
+        let entry = |animal: &str, parity| HerdEntry {
+            animal: AnimalId(animal.into()),
+            parity: Some(parity),
+            calving_date: Some(date(2026, 3, i8::try_from(parity).unwrap())),
+        };
+        let herd = [entry("1", 1), entry("1", 2), entry("2", 1)];
+        assert_eq!(seen(&[], &herd, date(2026, 3, 9)).herd, 2);
+    }
 
     #[test]
     fn cows_not_seen_are_named_and_the_never_seen_come_last() {

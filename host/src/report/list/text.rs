@@ -2,6 +2,7 @@
 
 use crate::arithmetic::dates::days_between;
 use crate::record::Flag;
+use crate::record::case::withdrawal::Withdrawal;
 use crate::record::finding::{Advice, Confidence};
 use crate::report::list::morning::{Due, LaneNote, Listed, Morning, Section};
 use crate::report::list::seen::AWAY_DAYS;
@@ -31,6 +32,7 @@ pub fn heading(out: &mut String, text: &str) {
 pub fn render(list: &Morning, farm: &str, words: &Words, utf8: bool) -> String {
     let mut out = String::new();
     head(&mut out, list, farm, words);
+    withdrawals(&mut out, &list.withdrawals, words);
     to_check(&mut out, list, words, utf8);
     under_treatment(&mut out, list, words);
     rechecks(&mut out, list, words);
@@ -62,6 +64,25 @@ fn head(out: &mut String, list: &Morning, farm: &str, words: &Words) {
     wrapped(out, "", &words.say("list-seen", &list.seen));
     let counts = json!({ "judged": list.judged, "not_judged": list.not_judged_count() });
     wrapped(out, "", &words.say("list-judged", counts));
+}
+
+/// Milk and meat that must not go out yet, before everything else.
+pub fn withdrawals(out: &mut String, open: &[Withdrawal], words: &Words) {
+    if open.is_empty() {
+        return;
+    }
+    heading(out, &words.text("withdrawal-title"));
+    for one in open {
+        let id = one.animal_id.to_string();
+        wrapped(out, &format!("  {id:<15} "), &withdrawal(one, words));
+    }
+    wrapped(out, "  ", &words.text("withdrawal-note"));
+}
+
+/// Until when a cow's milk and meat must not go out.
+#[must_use]
+pub fn withdrawal(of: &Withdrawal, words: &Words) -> String {
+    words.say("withdrawal", json!({ "milk": of.milk_end, "meat": of.meat_end }))
 }
 
 fn to_check(out: &mut String, list: &Morning, words: &Words, utf8: bool) {

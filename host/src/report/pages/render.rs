@@ -6,7 +6,7 @@ use crate::report::cow::{Card, card};
 use crate::report::farm::Farm;
 use crate::report::list::morning::{Listed, Section};
 use crate::report::list::text::{
-    CAUTIONS, due, lame, lane_note, nothing, since_and_confidence, treatment, why_not_judged,
+    CAUTIONS, due, lame, lane_note, nothing, since_and_confidence, treatment, why_not_judged, withdrawal,
 };
 use crate::report::pages::picture::Picture;
 use crate::report::spark;
@@ -159,6 +159,11 @@ impl Pages {
                 "farm": Some(&farm.name).filter(|name| !name.is_empty()),
                 "date": list.date,
                 "seen": words.say("list-seen", &list.seen),
+                "withdrawals": list
+                    .withdrawals
+                    .iter()
+                    .map(|open| (open.animal_id.to_string(), withdrawal(open, words)))
+                    .collect::<Vec<_>>(),
                 "judged": list.judged,
                 "not_judged_count": list.not_judged_count(),
                 "not_judged": not_judged,
@@ -251,6 +256,7 @@ fn cow_values(card: &Card, from: Date, to: Date, words: &Words) -> serde_json::V
     });
     json!({
         "id": card.animal_id.to_string(),
+        "withdrawal": card.withdrawal.as_ref().map(|open| withdrawal(open, words)),
         "about": about(card, words),
         "usual": usual(card, words),
         "status": status,
@@ -288,6 +294,26 @@ mod tests {
         }
         assert!(get("/").body.contains("RR, right rear"));
         assert!(get("/cow/1042").body.contains("<polyline"));
+    }
+
+    #[test]
+    fn withdrawals_stand_before_the_cows_to_check() {
+        let page = get("/").body;
+        let place = |text: &str| page.find(text).unwrap_or_else(|| panic!("{text}: {page}"));
+        assert!(place("no milk up to and with Thu 26 Nov 2026") < place("To check today"));
+        assert!(get("/cow/310").body.contains("no meat up to and with Mon 30 Nov 2026"));
+    }
+
+    #[test]
+    fn the_same_pages_in_german() {
+        let pages = Pages::new(Words::new(Language::German)).unwrap();
+        let body = pages.answer("GET", "/", Some(&invented::farm())).body;
+        assert!(
+            body.contains("<html lang=\"de\">")
+                && body.contains("Heute ansehen")
+                && body.contains("HR, hinten rechts")
+        );
+        assert!(!body.contains("To check"), "{body}");
     }
 
     #[test]

@@ -1,6 +1,8 @@
 //! Feet to look at again, by day, as printed.
 
 use crate::case::rechecks::recheck::Recheck;
+use crate::record::case::withdrawal::Withdrawal;
+use crate::report::list::text::withdrawals;
 use crate::report::style::{STRONG, paint};
 use crate::report::text::wrap;
 use crate::report::words::Words;
@@ -10,11 +12,12 @@ use std::fmt::Write;
 
 /// The list as of `date`.
 #[must_use]
-pub fn render(list: &[Recheck], date: Date, farm: &str, words: &Words) -> String {
+pub fn render(list: &[Recheck], open: &[Withdrawal], date: Date, farm: &str, words: &Words) -> String {
     let mut out = String::new();
     let farm = Some(farm).filter(|farm| !farm.is_empty());
     let title = words.say("rechecks-title", json!({ "farm": farm, "date": date }));
     let _ = writeln!(out, "{}", paint(STRONG, title));
+    withdrawals(&mut out, open, words);
     let mut day = None;
     for recheck in list {
         if day != Some(recheck.date) {

@@ -496,3 +496,20 @@ page-no-page = Diese Seite gibt es nicht.
 page-no-animal = Von einem solchen Tier ist nichts bekannt.
 page-busy = Der Speicher ist gerade nicht lesbar. In einer Minute wieder versuchen.
 page-local-only = Diese Seite antwortet nur auf diesem Rechner.
+
+## Withdrawals
+withdrawal-title = Wartezeit läuft
+withdrawal-note = Wie eingetragen; nichts wird berechnet. Es gelten Packungsbeilage und Tierarzt.
+withdrawal = { $milk ->
+    [none] {""}
+   *[other] keine Milch bis einschließlich { LONG_DAY($milk) }
+}{ $milk ->
+    [none] {""}
+   *[other] { $meat ->
+        [none] {""}
+       *[other] {"; "}
+    }
+}{ $meat ->
+    [none] {""}
+   *[other] kein Fleisch bis einschließlich { LONG_DAY($meat) }
+}

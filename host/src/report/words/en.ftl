@@ -499,3 +499,20 @@ page-no-page = There is no such page.
 page-no-animal = Nothing is known of such an animal.
 page-busy = The store cannot be read just now. Try again in a minute.
 page-local-only = This page answers on this machine only.
+
+## Withdrawals
+withdrawal-title = Withdrawal not over
+withdrawal-note = As entered; nothing is computed. The label and the veterinarian decide.
+withdrawal = { $milk ->
+    [none] {""}
+   *[other] no milk up to and with { LONG_DAY($milk) }
+}{ $milk ->
+    [none] {""}
+   *[other] { $meat ->
+        [none] {""}
+       *[other] {"; "}
+    }
+}{ $meat ->
+    [none] {""}
+   *[other] no meat up to and with { LONG_DAY($meat) }
+}

@@ -227,3 +227,13 @@ fn since_when() {
     assert_eq!(words.since(Some((at(24), at(24), at(24))), today), "since 24 Nov, today");
     assert_eq!(words.since(None, today), "since when is not clear");
 }
+
+#[test]
+fn a_withdrawal_says_what_must_not_go_out() {
+    let words = Words::new(Language::English);
+    let say = |milk, meat| words.say("withdrawal", json!({ "milk": milk, "meat": meat }));
+    let both = say(Some(DAY), Some(date(2026, 11, 30)));
+    assert_eq!(both, "no milk up to and with Sun 22 Nov 2026; no meat up to and with Mon 30 Nov 2026");
+    assert_eq!(say(Some(DAY), None), "no milk up to and with Sun 22 Nov 2026");
+    assert_eq!(say(None, Some(DAY)), "no meat up to and with Sun 22 Nov 2026");
+}

@@ -81,11 +81,11 @@ pub struct Add {
     #[arg(long)]
     prescribed_by: Option<String>,
     /// Last day of milk withdrawal, from the label or the veterinarian
-    #[arg(long, value_name = "DATE")]
-    milk_until: Option<String>,
+    #[arg(long = "milk-withdrawal-end", alias = "milk-until", value_name = "DATE")]
+    milk_withdrawal_end: Option<String>,
     /// Last day of meat withdrawal, from the label or the veterinarian
-    #[arg(long, value_name = "DATE")]
-    meat_until: Option<String>,
+    #[arg(long = "meat-withdrawal-end", alias = "meat-until", value_name = "DATE")]
+    meat_withdrawal_end: Option<String>,
     /// Anything worth remembering
     #[arg(long)]
     note: Option<String>,
@@ -120,8 +120,8 @@ impl Add {
             ("block_due", &self.block_due),
             ("pain_relief", &self.pain_relief),
             ("prescribed_by", &self.prescribed_by),
-            ("milk_withdrawal_end", &self.milk_until),
-            ("meat_withdrawal_end", &self.meat_until),
+            ("milk_withdrawal_end", &self.milk_withdrawal_end),
+            ("meat_withdrawal_end", &self.meat_withdrawal_end),
             ("note", &self.note),
             ("photo", &self.photo),
             ("recheck", &self.recheck),
