@@ -16,6 +16,9 @@ pub const COWS: usize = 120;
 /// Days.
 pub const DAYS: usize = 240;
 
+/// Keeps the draws apart from those of other generators with the same seed.
+const SALT: u64 = 0x4841_5244;
+
 /// What is true of a cow on a day.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Truth {
@@ -60,7 +63,7 @@ impl World {
     /// Makes a herd.
     #[must_use]
     pub fn new(seed: u64) -> Self {
-        let mut rng = ChaCha8Rng::seed_from_u64(seed ^ 0x68_61_72_64);
+        let mut rng = ChaCha8Rng::seed_from_u64(seed ^ SALT);
         let mut cows: Vec<Cow> = (0..COWS).map(|_| Cow::new(&mut rng, 0, DAYS)).collect();
         for place in 0..COWS / 6 {
             let sold = rng.random_range(40..DAYS - 40);
@@ -72,6 +75,7 @@ impl World {
         let (mut wet, mut heat) = (0.0_f64, 0.0_f64);
         let mut passages = passage::HEADER.to_owned() + "\n";
         let mut truth = vec![vec![Truth::default(); DAYS]; cows.len()];
+        #[allow(clippy::needless_range_loop, reason = "the day is more than an index")]
         for day in 0..DAYS {
             wet = (0.8 * wet + if rng.random::<f64>() < 0.05 { 1.0 } else { 0.0 }).min(1.0);
             heat = 0.7 * heat + if rng.random::<f64>() < 0.06 { 0.8 } else { 0.0 };
