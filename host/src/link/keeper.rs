@@ -3,6 +3,7 @@
 use crate::link::place::{Placer, Waiting};
 use crate::record::ClockPoint;
 use crate::store::{SourceCounts, SourceId, Store, StoreError};
+use jiff::Timestamp;
 use shared::{
     limits::MAX_PAYLOAD_BYTES,
     wire::{DeviceHello, DeviceId, DeviceMessage, Health, ItemKey, Message},
@@ -177,7 +178,7 @@ impl Keeper for StoreKeeper<'_> {
     }
 
     fn keep(&mut self, device: DeviceId, items: &[Item]) -> Result<Kept, StoreError> {
-        self.work(device, true, |placer| {
+        let kept = self.work(device, true, |placer| {
             let mut kept = Kept::default();
             for item in items {
                 kept.count(&item.message, placer.keep(item)?);
@@ -186,7 +187,13 @@ impl Keeper for StoreKeeper<'_> {
                 placer.place(Waiting::ForMore)?;
             }
             Ok(kept)
-        })
+        });
+        if let Err(StoreError::OtherItem { .. }) = kept {
+            self.store.note_refused(device, Timestamp::now().as_millisecond())?;
+        }
+        // What was written to a file that is no longer there is not kept.
+        self.store.still_there()?;
+        kept
     }
 
     fn clock(&mut self, device: DeviceId, boot: u32, point: ClockPoint) -> Result<(), StoreError> {

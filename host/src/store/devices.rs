@@ -5,6 +5,9 @@ use crate::store::{Store, StoreError};
 use rusqlite::{OptionalExtension, Row, params};
 use shared::wire::{DeviceHello, DeviceId, Health, ItemKey};
 
+/// Of the content of an item.
+const CRC: crc::Crc<u32> = crc::Crc::<u32>::new(&crc::CRC_32_ISCSI);
+
 /// Bytes that hold any health message.
 const HEALTH_BYTES: usize = shared::limits::MAX_PAYLOAD_BYTES;
 
@@ -173,19 +176,60 @@ impl Store {
     /// Keeps an item as received; says whether it is new.
     ///
     /// # Errors
-    /// When the store cannot be written.
+    /// When the store cannot be written, or the key is known with other content.
     pub fn keep_item(&self, device: DeviceId, key: ItemKey, payload: &[u8]) -> Result<bool, StoreError> {
+        let crc = CRC.checksum(payload);
         let added = self
             .connection()
             .prepare_cached(
-                "INSERT OR IGNORE INTO device_items (device, boot, sequence, payload) VALUES (?1, ?2, ?3, ?4)",
+                "INSERT OR IGNORE INTO device_items (device, boot, sequence, payload, crc32)
+                 VALUES (?1, ?2, ?3, ?4, ?5)",
             )?
-            .execute(params![number(device), key.boot, key.sequence, payload])?;
+            .execute(params![number(device), key.boot, key.sequence, payload, crc])?;
         if added > 0 {
             let (boot, sequence) = (key.boot.to_string(), key.sequence.to_string());
             self.note_brought("item", &[&number(device), &boot, &sequence], None)?;
+            return Ok(true);
         }
-        Ok(added > 0)
+        let known: Option<u32> = self
+            .connection()
+            .prepare_cached(
+                "SELECT crc32 FROM device_items WHERE device = ?1 AND boot = ?2 AND sequence = ?3",
+            )?
+            .query_row(params![number(device), key.boot, key.sequence], |row| row.get(0))?;
+        match known {
+            Some(known) if known != crc => {
+                Err(StoreError::OtherItem { device: device.0, boot: key.boot, sequence: key.sequence })
+            }
+            _ => Ok(false),
+        }
+    }
+
+    /// Notes that a device's items were refused, for they came under keys that are known with other content.
+    ///
+    /// # Errors
+    /// When the store cannot be written.
+    pub fn note_refused(&self, device: DeviceId, now_ms: i64) -> Result<(), StoreError> {
+        self.connection()
+            .prepare_cached(
+                "INSERT INTO device_conflicts (device, since_ms, refused) VALUES (?1, ?2, 1)
+                 ON CONFLICT (device) DO UPDATE SET refused = refused + 1",
+            )?
+            .execute(params![number(device), now_ms])?;
+        Ok(())
+    }
+
+    /// Since when a device's items are refused, UTC, ms since the Unix epoch; `None` where they are not.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn refused_since(&self, device: DeviceId) -> Result<Option<i64>, StoreError> {
+        let since = self
+            .connection()
+            .prepare_cached("SELECT since_ms FROM device_conflicts WHERE device = ?1")?
+            .query_row([number(device)], |row| row.get(0))
+            .optional()?;
+        Ok(since)
     }
 
     /// The items of a device that have no place yet, in order.

@@ -38,6 +38,24 @@ pub enum StoreError {
     /// The file is damaged.
     #[error("the store is damaged ({0}): put back a copy, or import again into a new store")]
     Damaged(String),
+    /// A device sent another item under a key that is known.
+    #[error(
+        "device {device:016x} counts anew, or shares its number with another: boot {boot}, item {sequence} is known with \
+         other content. Nothing of it is acknowledged, so the device keeps all of it; give it a number of its own"
+    )]
+    OtherItem {
+        /// The device.
+        device: u64,
+        /// The key's boot.
+        boot: u32,
+        /// The key's sequence number.
+        sequence: u32,
+    },
+    /// The store's file is not where it was opened.
+    #[error(
+        "the store's file was moved or deleted while it was open: nothing more is acknowledged; put it back"
+    )]
+    Gone,
     /// A passage record cannot be read.
     #[error("the record of passage {id} cannot be read (version {version}): {reason}")]
     Record {

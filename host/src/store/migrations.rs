@@ -13,6 +13,7 @@ const STEPS: &[(u32, &str)] = &[
     (3, include_str!("migrations/003_devices.sql")),
     (4, include_str!("migrations/004_scores.sql")),
     (5, include_str!("migrations/005_ledger.sql")),
+    (6, include_str!("migrations/006_item_content.sql")),
 ];
 
 /// The newest schema this program knows.

@@ -24,7 +24,10 @@ pub use sources::{Source, SourceCounts, SourceId};
 pub use tags::{Assignment, Candidate, TagRead};
 
 use rusqlite::{Connection, Transaction, TransactionBehavior};
-use std::{path::Path, time::Duration};
+use std::{
+    path::{Path, PathBuf},
+    time::Duration,
+};
 
 /// How long to wait for another writer. Our choice: longer than any batch takes.
 const BUSY_TIMEOUT: Duration = Duration::from_secs(5);
@@ -37,6 +40,22 @@ pub struct Store {
     connection: Connection,
     /// The import that is running, whose rows are noted.
     source: std::cell::Cell<Option<i64>>,
+    /// The file it was opened from, and what tells it from another of that name.
+    file: Option<(PathBuf, FileMark)>,
+}
+
+/// What tells a file from another of the same name.
+type FileMark = (u64, u64);
+
+fn mark(path: &Path) -> Option<FileMark> {
+    let about = path.metadata().ok()?;
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::MetadataExt;
+        Some((about.dev(), about.ino()))
+    }
+    #[cfg(not(unix))]
+    Some((0, u64::from(about.is_file())))
 }
 
 impl Store {
@@ -49,7 +68,9 @@ impl Store {
             std::fs::create_dir_all(folder)
                 .map_err(|error| StoreError::CannotOpen(format!("{}: {error}", folder.display())))?;
         }
-        Self::set_up(Connection::open(path)?)
+        let mut store = Self::set_up(Connection::open(path)?)?;
+        store.file = mark(path).map(|mark| (path.to_owned(), mark));
+        Ok(store)
     }
 
     /// A store that lives in memory only.
@@ -68,7 +89,18 @@ impl Store {
         // Returns the mode in force; a store in memory stays "memory".
         connection.pragma_update_and_check(None, "journal_mode", "wal", |row| row.get::<_, String>(0))?;
         connection.pragma_update(None, "synchronous", "normal")?;
-        Ok(Self { connection, source: std::cell::Cell::new(None) })
+        Ok(Self { connection, source: std::cell::Cell::new(None), file: None })
+    }
+
+    /// Whether the file is still where it was opened.
+    ///
+    /// # Errors
+    /// When it was moved, deleted or put anew.
+    pub fn still_there(&self) -> Result<(), StoreError> {
+        match &self.file {
+            Some((path, known)) if mark(path) != Some(*known) => Err(StoreError::Gone),
+            _ => Ok(()),
+        }
     }
 
     /// The database itself, for the other modules that keep tables here.

@@ -62,6 +62,13 @@ pub fn run(arguments: &Listen, store: &Path) -> anyhow::Result<ExitCode> {
     Ok(ExitCode::Done)
 }
 
+/// Connections at a time; our choice: far more lanes than a farm has, and far fewer files than a process may open.
+const MOST_SESSIONS: usize = 64;
+/// No more files for this process, or for the machine (`EMFILE`, `ENFILE`).
+const OUT_OF_FILES: [Option<i32>; 2] = [Some(24), Some(23)];
+/// How long to wait for files; our choice.
+const OUT_OF_FILES_WAIT: std::time::Duration = std::time::Duration::from_secs(1);
+
 struct Listener<'a> {
     store: &'a Path,
     until: Until,
@@ -134,14 +141,24 @@ impl Listener<'_> {
                     self.stop.store(true, Ordering::Relaxed);
                 }
                 for session in over {
-                    result = result.and(joined(session));
+                    // An error ends its own session: what was not acknowledged comes again.
+                    if let Err(error) = joined(session) {
+                        say(&format!("{error:#}"));
+                    }
                 }
                 match listener.accept() {
+                    Ok((stream, peer)) if sessions.len() >= MOST_SESSIONS => {
+                        say(&format!("{peer}: {MOST_SESSIONS} connections already; try again later"));
+                        drop(stream);
+                    }
                     Ok((stream, peer)) => sessions.push(scope.spawn(move || {
                         let store = Store::open(self.store)?;
                         self.session(&store, &peer.to_string(), ready_stream(stream)?, None).map(|_| ())
                     })),
                     Err(error) if error.kind() == ErrorKind::WouldBlock => std::thread::sleep(READ_WAIT),
+                    Err(error) if OUT_OF_FILES.contains(&error.raw_os_error()) => {
+                        std::thread::sleep(OUT_OF_FILES_WAIT);
+                    }
                     Err(error) => result = Err(error.into()),
                 }
             }
@@ -189,6 +206,10 @@ impl Listener<'_> {
             // A locked store is another writer's: what was not acknowledged comes again.
             Err(crate::link::SessionError::Keeper(StoreError::Locked)) => {
                 say(&format!("{name}: the store is locked by another fourplate; trying again"));
+                Ok((Ended::Closed, met))
+            }
+            Err(crate::link::SessionError::Keeper(error @ StoreError::OtherItem { .. })) => {
+                say(&format!("{name}: {error}"));
                 Ok((Ended::Closed, met))
             }
             Err(error) => Err(error.into()),

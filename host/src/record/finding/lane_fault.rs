@@ -37,6 +37,8 @@ pub enum LaneFault {
     CapturesOnly,
     /// Not heard.
     Silent { since: Since },
+    /// Items came under keys that are known with other content: refused, and kept by the device.
+    CountsAnew { since: Since },
     /// A plate is at its end stop.
     PlateSaturated { plate: Plate, since: Since },
     /// A plate gives the same reading all the time.

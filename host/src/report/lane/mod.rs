@@ -73,6 +73,8 @@ pub struct Lane {
     pub health: Vec<(i64, Health)>,
     /// How fast the device's clock runs, ppm, and by how much that may be off.
     pub drift_ppm: Option<(f64, f64)>,
+    /// Since when its items are refused, UTC, ms since the Unix epoch.
+    pub refused_ms: Option<i64>,
     /// Passages and tag reads whose time is not known.
     pub untimed: usize,
     /// What the score found of the lane, by day.
@@ -92,6 +94,7 @@ pub fn lanes(store: &Store, now: Timestamp) -> Result<Vec<Lane>, StoreError> {
         Ok(Lane {
             health: store.health_since(device.id, from)?,
             drift_ppm: map.drift_ppm(),
+            refused_ms: store.refused_since(device.id)?,
             untimed: untimed(store, device.id)?,
             days: scored.iter().filter(|day| day.lane == lane).cloned().collect(),
             device,
@@ -119,6 +122,9 @@ impl Lane {
     pub fn remarks(&self, now: Timestamp, zone: &TimeZone) -> Vec<Remark> {
         let mut remarks = Vec::new();
         self.silence(now, zone, &mut remarks);
+        if let Some(refused) = self.refused_ms {
+            remarks.push(Level::Now.of(LaneFault::CountsAnew { since: since(refused, now, zone) }));
+        }
         if let Some((_, latest)) = self.health.last() {
             for plate in Plate::ALL {
                 self.plate(plate, latest, now, zone, &mut remarks);

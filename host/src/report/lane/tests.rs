@@ -49,7 +49,14 @@ pub fn lane(change: impl Fn(i64, &mut Health)) -> Lane {
         change(ago, &mut health);
         (NOW_MS - ago * DAY_MS, health)
     });
-    Lane { device, health: health.collect(), drift_ppm: Some((20.0, 2.0)), untimed: 0, days: Vec::new() }
+    Lane {
+        device,
+        health: health.collect(),
+        drift_ppm: Some((20.0, 2.0)),
+        refused_ms: None,
+        untimed: 0,
+        days: Vec::new(),
+    }
 }
 
 fn said(lane: &Lane) -> Vec<(Level, String)> {
@@ -141,4 +148,13 @@ fn silence_and_lost_time_are_said() {
     assert!(said[0].1.starts_with("not heard since 5 Jan"), "{said:?}");
     assert_eq!(said.len(), 3);
     assert!(said[1].1.contains("-180 ppm"));
+}
+
+#[test]
+fn refused_items_come_first() {
+    let mut anew = lane(|_, _| {});
+    anew.refused_ms = Some(NOW_MS - DAY_MS);
+    let said = said(&anew);
+    assert_eq!(said[0].0, Level::Now);
+    assert!(said[0].1.starts_with("its passages are refused since 7 Jan"), "{said:?}");
 }

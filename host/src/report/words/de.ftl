@@ -437,6 +437,7 @@ moment = { $since_time ->
 }
 fault-captures_only = nur aus Mitschnitten bekannt; nie über eine Verbindung gehört
 fault-silent = nicht gehört { moment }: läuft `fourplate listen`? Dann Kabel und Strom prüfen; das Gerät behält seine Durchgänge so lange
+fault-counts_anew = seine Durchgänge werden abgelehnt { moment }: es zählt von vorn, oder zwei Geräte haben dieselbe Nummer. Das Gerät behält sie; ihm eine eigene Nummer geben
 fault-plate_saturated = Platte { $plate } am Anschlag: wegnehmen, was darauf liegt, dann Zelle und Kabel prüfen ({ moment }); Durchgänge zählen nicht
 fault-plate_stuck = Platte { $plate } zeigt immer denselben Wert: Zelle und Kabel prüfen ({ moment }); Durchgänge zählen nicht
 fault-plate_silent = Platte { $plate } liefert nichts: Wandler und Kabel prüfen ({ moment }); Durchgänge zählen nicht

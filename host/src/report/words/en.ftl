@@ -440,6 +440,7 @@ moment = { $since_time ->
 }
 fault-captures_only = known from captures only; never heard over a link
 fault-silent = not heard { moment }: check that `fourplate listen` runs, then cable and power; the device keeps its passages meanwhile
+fault-counts_anew = its passages are refused { moment }: it counts anew, or two devices share one number. The device keeps them; give it a number of its own
 fault-plate_saturated = plate { $plate } is at its end stop: take off what lies on it, then check cell and cable ({ moment }); passages are not trusted
 fault-plate_stuck = plate { $plate } gives the same reading all the time: check cell and cable ({ moment }); passages are not trusted
 fault-plate_silent = plate { $plate } gives no readings: check converter and cable ({ moment }); passages are not trusted

@@ -8,6 +8,7 @@ use jiff::civil::{Date, date};
 use serde_json::json;
 use shared::plate::{Leg, Pair, Plate};
 use std::collections::{BTreeMap, BTreeSet};
+use std::fmt::Write;
 use strum::IntoEnumIterator;
 
 /// The ids of a catalogue and the variables each uses.
@@ -236,4 +237,48 @@ fn a_withdrawal_says_what_must_not_go_out() {
     assert_eq!(both, "no milk up to and with Sun 22 Nov 2026; no meat up to and with Mon 30 Nov 2026");
     assert_eq!(say(Some(DAY), None), "no milk up to and with Sun 22 Nov 2026");
     assert_eq!(say(None, Some(DAY)), "no meat up to and with Sun 22 Nov 2026");
+}
+
+/// The codes of a kind with the message of each, as a table.
+fn codes_of<F: Finding>(title: &str, out: &mut String) {
+    let source = Language::English.source();
+    let _ = write!(out, "\n## {title}\n\n| code | in English |\n|---|---|\n");
+    for code in F::VARIANTS {
+        let start = format!("\n{}-{code} = ", F::KIND);
+        let message = source.split(&start).nth(1).expect("every finding has words");
+        let end = message.match_indices('\n').find(|(at, _)| {
+            message[at + 1..]
+                .starts_with(|next: char| next.is_ascii_alphabetic() || next == '\n' || next == '#')
+        });
+        let message =
+            message[..end.map_or(message.len(), |(at, _)| at)].split(".detail =").next().unwrap_or_default();
+        let words = message.split_whitespace().collect::<Vec<_>>().join(" ").replace('|', "\\|");
+        let _ = writeln!(out, "| `{code}` | {words} |");
+    }
+}
+
+/// `UPDATE_SHOWN=1 cargo test -p host --lib words` writes the list anew.
+#[test]
+fn the_list_of_codes_in_the_docs_is_whole() {
+    let mut out = String::from(
+        "# Codes of findings\n\nIn JSON a finding is `{\"code\", \"leg\", \"values\"}`; in a cell of a table \
+         `code(leg, name=value, ...)`. A code never\nchanges its meaning; units are in the names of the values. Names after `$` \
+         are the values; those of the English words, as in\n`src/report/words/en.ftl`. Made by a test from the program \
+         itself.\n",
+    );
+    codes_of::<FlagReason>("Why a cow has her flag (`reasons`)", &mut out);
+    codes_of::<Advice>("What would settle it (`advice`)", &mut out);
+    codes_of::<DayEvent>("What happened on a day (`events`)", &mut out);
+    codes_of::<LaneRemark>("The lane, as the score sees it (`lane`, `remark`)", &mut out);
+    codes_of::<LaneFault>("What is wrong with a lane (`fault`)", &mut out);
+    codes_of::<Verdict>("How a case is going (`verdict`)", &mut out);
+    codes_of::<CourseReason>("Why (`verdict.reason`)", &mut out);
+    codes_of::<RecheckReason>("Why a recheck is due (`reason`, `sooner`)", &mut out);
+    codes_of::<LookFor>("What to do or look for (`look_for`)", &mut out);
+    codes_of::<GroupFinding>("Many cases (`finding`)", &mut out);
+    let path = concat!(env!("CARGO_MANIFEST_DIR"), "/CODES.md");
+    if std::env::var_os("UPDATE_SHOWN").is_some() {
+        std::fs::write(path, &out).unwrap();
+    }
+    assert_eq!(std::fs::read_to_string(path).unwrap_or_default(), out);
 }

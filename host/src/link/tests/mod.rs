@@ -1,6 +1,8 @@
 //! The session against a fake device and a bad line, into a real store.
 
 use crate::link::fake_device::{FakeDevice, START_UTC_MS, World, frame, summary};
+mod refused;
+
 use crate::link::*;
 use crate::record::ClockPoint;
 use crate::store::{PassageFilter, SourceId, Store, StoreError};
