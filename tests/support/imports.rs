@@ -19,6 +19,27 @@ struct Source {
     test: bool,
 }
 
+impl Source {
+    /// Whether it has an `impl` of its own for a type that it does not define.
+    fn gives_methods(&self) -> bool {
+        let defined = |name: &syn::Ident| {
+            self.ast.items.iter().any(|item| match item {
+                Item::Struct(of) => of.ident == *name,
+                Item::Enum(of) => of.ident == *name,
+                Item::Union(of) => of.ident == *name,
+                _ => false,
+            })
+        };
+        self.ast.items.iter().any(|item| match item {
+            Item::Impl(of) if of.trait_.is_none() => match &*of.self_ty {
+                syn::Type::Path(path) => path.path.get_ident().is_some_and(|name| !defined(name)),
+                _ => false,
+            },
+            _ => false,
+        })
+    }
+}
+
 /// The modules of one crate.
 pub struct Imports {
     sources: BTreeMap<Module, Source>,
@@ -123,7 +144,8 @@ impl Imports {
             .map(|(module, source)| {
                 let mut paths = Paths::default();
                 paths.visit_file(&source.ast);
-                let used = paths.0.iter().filter_map(|path| self.defines(module, path, 0));
+                let named = paths.0.iter().filter_map(|path| self.defines(module, path, 0));
+                let used = named.chain(self.extended_by(module));
                 (source.file.as_str(), used.filter(|file| *file != source.file).collect())
             })
             .collect()
@@ -143,6 +165,29 @@ impl Imports {
         found
     }
 
+    /// The files of the modules below `module` that give methods to types defined elsewhere: no path names them.
+    fn extended_by(&self, module: &[String]) -> impl Iterator<Item = &str> {
+        let below = self.sources.iter().filter(move |(child, source)| {
+            !source.test && child.split_last().is_some_and(|(_, parent)| parent == module)
+        });
+        below.filter(|(_, source)| source.gives_methods()).map(|(_, source)| source.file.as_str())
+    }
+
+    /// The path by which a `use` of `module` brings `name` in.
+    fn brought_in(&self, module: &[String], name: &str) -> Option<Vec<String>> {
+        let mut used = Paths::default();
+        for item in &self.sources.get(module)?.ast.items {
+            if let Item::Use(item) = item {
+                used.tree(&[], &item.tree);
+            }
+        }
+        let mut paths = used.0.into_iter().map(|mut path| {
+            path.pop_if(|last| last == "self");
+            path
+        });
+        paths.find(|path| path.len() > 1 && path.last().is_some_and(|last| last == name))
+    }
+
     /// The file that defines what a path named in `module` leads to; `None` outside the crate.
     fn defines(&self, module: &[String], path: &[String], depth: usize) -> Option<&str> {
         let mut at: Module = match path.first()?.as_str() {
@@ -151,12 +196,11 @@ impl Imports {
             "super" => module.split_last()?.1.to_vec(),
             name => {
                 let child = [module, &[name.to_owned()]].concat();
-                let known = self.sources.contains_key(&child);
-                return if known {
-                    self.defines(module, &[&["self".to_owned()], path].concat(), depth)
-                } else {
-                    None
-                };
+                if self.sources.contains_key(&child) {
+                    return self.defines(module, &[&["self".to_owned()], path].concat(), depth);
+                }
+                let brought_in = self.brought_in(module, name).filter(|_| path.len() > 1 && depth < 5)?;
+                return self.defines(module, &[brought_in.as_slice(), &path[1..]].concat(), depth + 1);
             }
         };
         let mut rest = &path[1..];
@@ -203,7 +247,8 @@ mod tests {
             fs::write(path, text).unwrap();
         };
         put("lib.rs", "pub mod low; pub mod high; #[cfg(test)] mod checks;");
-        put("low/mod.rs", "mod thing; pub use thing::Thing; pub mod other;");
+        put("low/mod.rs", "mod thing; pub use thing::Thing; pub mod other; mod more;");
+        put("low/more.rs", "use super::Thing; impl Thing { fn more(&self) {} }");
         put("low/thing.rs", "pub struct Thing;");
         put("low/other.rs", "pub fn other() -> super::thing::Thing { super::Thing }");
         put(
@@ -214,12 +259,13 @@ mod tests {
         put("checks.rs", "use crate::high;");
         let imports = Imports::read(folder.path());
         let uses = imports.uses();
-        assert_eq!(uses["high.rs"], BTreeSet::from(["low/mod.rs", "low/thing.rs"]));
+        assert_eq!(uses["high.rs"], BTreeSet::from(["low/mod.rs", "low/other.rs", "low/thing.rs"]));
         assert_eq!(uses["low/other.rs"], BTreeSet::from(["low/thing.rs"]));
         assert!(!uses.contains_key("checks.rs"), "tests are no part of the product");
         assert_eq!(
             imports.closure("high.rs", |_| true),
-            BTreeSet::from(["high.rs", "low/mod.rs", "low/other.rs", "low/thing.rs"])
+            BTreeSet::from(["high.rs", "low/mod.rs", "low/more.rs", "low/other.rs", "low/thing.rs"])
         );
+        assert_eq!(uses["low/mod.rs"], BTreeSet::from(["low/more.rs", "low/thing.rs"]));
     }
 }

@@ -220,9 +220,14 @@ impl<'store> Placer<'store> {
     ) -> Result<Option<Placed>, StoreError> {
         let placed = self.clock(boot)?.place(time);
         counts.untimed += u32::from(placed.is_none());
+        // A time that no lane was ever at is none: the item stays where it is, and is told of.
+        let placed = placed.filter(|placed| TIMES_MS.contains(&placed.utc_ms));
         Ok(placed.filter(|placed| over || placed.error_ms <= SURE_MS))
     }
 }
+
+/// The years 2000 to 2200, UTC, ms since the Unix epoch. Our choice: whatever lies outside is no time of a passage.
+const TIMES_MS: std::ops::Range<f64> = 946_684_800_000.0..7_258_118_400_000.0;
 
 /// Moment of a placed time.
 #[must_use]

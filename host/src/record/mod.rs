@@ -16,4 +16,4 @@ pub use clock_point::ClockPoint;
 pub use day::{CowDay, Flag, Place};
 pub use foot_work::{FootWork, Known, known_at_last, known_by};
 pub use lane_day::{LaneCause, LaneDay, plate_name};
-pub use passage::Passage;
+pub use passage::{Passage, checked};

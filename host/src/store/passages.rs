@@ -1,6 +1,6 @@
 //! Passages and their traces.
 
-use crate::record::{AnimalId, Passage};
+use crate::record::{AnimalId, Passage, checked};
 use crate::store::{SourceId, Store, StoreError};
 use jiff::{Timestamp, ToSpan, civil::Date, tz::TimeZone};
 use miniz_oxide::{deflate::compress_to_vec, inflate::decompress_to_vec};
@@ -117,7 +117,7 @@ impl Store {
                 start,
                 end_ms(new),
                 RECORD_VERSION,
-                encode(&new.summary)?,
+                encode(&checked(&new.summary))?,
                 source.0
             ])?;
         self.put_trace(first.id, new.trace.as_deref())?;
@@ -131,7 +131,7 @@ impl Store {
     /// When the store cannot be written.
     pub fn insert_listed(&self, new: &NewPassage, source: SourceId) -> Result<Insert, StoreError> {
         let start = new.time.as_millisecond();
-        let record = encode(&new.summary)?;
+        let record = encode(&checked(&new.summary))?;
         let animal = new.animal.as_ref().map(|animal| animal.0.as_str());
         let same = self.neighbours(&new.lane, start, start)?.into_iter().find(|old| {
             old.start_ms == start
@@ -280,7 +280,7 @@ impl Store {
                 new.animal.is_some(),
                 new.evidence,
                 RECORD_VERSION,
-                encode(&new.summary)?,
+                encode(&checked(&new.summary))?,
                 source.0
             ])?;
         self.put_trace(self.connection.last_insert_rowid(), new.trace.as_deref())

@@ -32,6 +32,8 @@ pub enum Reason {
     ZeroUnsure = 11,
     /// Feet could not be told apart.
     FeetUnsure = 12,
+    /// A value is none that a cow can give: no number, or far out of range. Said by the host, never by a device.
+    Implausible = 13,
 }
 
 /// The reasons of one passage, as a set.
@@ -40,7 +42,7 @@ pub struct Quality(pub u16);
 
 impl Reason {
     /// Every reason, in the order of its bit.
-    pub const ALL: [Self; 13] = [
+    pub const ALL: [Self; 14] = [
         Self::TwoAnimals,
         Self::FootAcross,
         Self::NoStance,
@@ -54,6 +56,7 @@ impl Reason {
         Self::CutOff,
         Self::ZeroUnsure,
         Self::FeetUnsure,
+        Self::Implausible,
     ];
 
     /// Its name in tables.
@@ -73,6 +76,7 @@ impl Reason {
             Self::CutOff => "cut_off",
             Self::ZeroUnsure => "zero_unsure",
             Self::FeetUnsure => "feet_unsure",
+            Self::Implausible => "implausible",
         }
     }
 
@@ -100,9 +104,9 @@ impl Quality {
         Reason::ALL.into_iter().filter(move |reason| self.has(*reason))
     }
 
-    /// Whether the passage may be scored.
+    /// Whether the passage may be scored: no known reason spoils it, and there is none that is not known here.
     #[must_use]
     pub fn trusted(self) -> bool {
-        !self.reasons().any(Reason::spoils)
+        self.0 >> Reason::ALL.len() == 0 && !self.reasons().any(Reason::spoils)
     }
 }

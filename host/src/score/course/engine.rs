@@ -4,7 +4,7 @@ use crate::arithmetic::dates::{date_of_number, day_number};
 use crate::record::{AnimalId, FootWork, HerdEntry, MobilityScore, Passage};
 use crate::score::ScoreRun;
 use crate::score::course::price::Price;
-use crate::score::course::track::{Context, Done, Track};
+use crate::score::course::track::{Context, DayFigures, Track};
 use crate::score::evidence::index::{FarmDay, HOURS, Names, Ready, by_day, measured};
 use crate::score::evidence::lane::{Lane, WEIGHT, Witness};
 use crate::score::model::features::{CLASSES, MEASURES, Measured, PerMeasure};
@@ -77,7 +77,7 @@ impl Herd {
         self.rates.map(|r| Rate::new(r.per_minute()))
     }
 
-    fn learn(&mut self, done: &[Option<Done>], day_of_run: i64, tracks: &[Track], day: i64) {
+    fn learn(&mut self, done: &[Option<DayFigures>], day_of_run: i64, tracks: &[Track]) {
         for done in done.iter().flatten() {
             for lesson in &done.lessons {
                 self.noise.learn(lesson);
@@ -108,7 +108,7 @@ impl Herd {
         }
         self.centre_hours();
         if day_of_run < YOUNG_RUN || day_of_run % 7 == 0 {
-            let known: Vec<_> = tracks.iter().filter_map(|t| t.known_baseline(day)).collect();
+            let known: Vec<_> = tracks.iter().filter_map(|t| t.known_baseline()).collect();
             if known.len() >= 3 {
                 self.prior.learn(&known);
             }
@@ -316,7 +316,7 @@ impl State {
             history: settings.history,
         };
         let lanes = &herd.lanes;
-        let done: Vec<Option<Done>> = tracks
+        let done: Vec<Option<DayFigures>> = tracks
             .par_iter_mut()
             .zip(by_cow)
             .map(|(track, today)| {
@@ -335,7 +335,7 @@ impl State {
                 track.day(&corrected, &context)
             })
             .collect();
-        herd.learn(&done, day - self.first, tracks, day);
+        herd.learn(&done, day - self.first, tracks);
         herd.price.learn(done.iter().flatten().filter_map(|done| done.rises));
         let mut rows: Vec<_> = done.into_iter().flatten().map(|d| d.row).collect();
         crate::score::course::swapped::name_swaps(tracks, &mut rows, herd.noise.weight());

@@ -1,12 +1,11 @@
 //! One cow from day to day: her filter, who she is, what was done to her, and the row of the day.
 
-use crate::arithmetic::dates::{date_of_number, day_number};
-use crate::record::finding::{Advice, Confidence, FlagReason};
+mod row;
+
+use crate::arithmetic::dates::day_number;
 use crate::record::{AnimalId, CowDay, Flag, FootWork, HerdEntry};
-use crate::score::course::flag::{Grounds, decide};
 use crate::score::course::history::{HistoryDay, Recorded};
 use crate::score::course::price::{Limits, Rises, Steps};
-use crate::score::course::reasons;
 use crate::score::course::reasons::Recent;
 use crate::score::evidence::charts::Ewma;
 use crate::score::evidence::foot_work::{Saved, Standing, Work, block_off, block_on};
@@ -14,14 +13,13 @@ use crate::score::evidence::identity::{Identity, NotHers};
 use crate::score::evidence::lane::{WEIGHT, Witness};
 use crate::score::model::cow::{DayMeasure, Expected, Filter};
 use crate::score::model::features::{MEASURES, Measured, PerMeasure};
-use crate::score::model::hypotheses::{Hypotheses, LEVELS, parts};
+use crate::score::model::hypotheses::Hypotheses;
 use crate::score::model::noise::{DRIFT_LAG, Lesson, Noise};
 use crate::score::model::observer::{Learner, Levels};
 use crate::score::model::prior::{Prior, group};
 use crate::score::model::rates::Rate;
-use crate::score::settings::{SEVERE_LEVEL, UNSETTLED_WIDER};
+use crate::score::settings::UNSETTLED_WIDER;
 use jiff::civil::Date;
-use shared::plate::PerLeg;
 use std::collections::VecDeque;
 
 /// Days of measures after which her own baseline is known. Our choice.
@@ -56,7 +54,7 @@ pub struct Context<'a> {
 }
 
 /// What a cow's day gives.
-pub struct Done {
+pub struct DayFigures {
     /// Her row.
     pub row: CowDay,
     /// What her passages teach.
@@ -199,7 +197,7 @@ impl Track {
 
     /// Group, baseline and its variance, where it is known well enough to teach the herd's middle.
     #[must_use]
-    pub fn known_baseline(&self, _day: i64) -> Option<(usize, PerMeasure, PerMeasure)> {
+    pub fn known_baseline(&self) -> Option<(usize, PerMeasure, PerMeasure)> {
         let filter = self.filter.as_ref().filter(|f| f.days_seen >= 2 && f.lame() < SOUND_ENOUGH)?;
         let levels: [_; MEASURES] = std::array::from_fn(|k| filter.base(k));
         let seen = |k: usize| self.recent.mean[k].is_nan();
@@ -297,13 +295,13 @@ impl Track {
     }
 
     /// The day's passages, hour and lane taken out, come in; `None` for a cow not known yet.
-    pub fn day(&mut self, today: &[(Measured, usize)], context: &Context<'_>) -> Option<Done> {
+    pub fn day(&mut self, today: &[(Measured, usize)], context: &Context<'_>) -> Option<DayFigures> {
         if self.filter.is_none() && !self.registered {
             return None;
         }
         let standing = Standing::of(&self.works, context.day);
         let (hers, others) = self.sort_out(today, context);
-        let mut done = Done {
+        let mut done = DayFigures {
             row: self.empty_row(context.date),
             lessons: Vec::new(),
             pairs: Vec::new(),
@@ -333,7 +331,7 @@ impl Track {
         hers: &[(Measured, usize)],
         standing: &Standing,
         context: &Context<'_>,
-        done: &mut Done,
+        done: &mut DayFigures,
     ) {
         let noise = context.noise;
         let expected = filter.expected(context.hypotheses);
@@ -358,7 +356,7 @@ impl Track {
         expected: &Expected,
         day: &DayMeasure,
         context: &Context<'_>,
-        done: &mut Done,
+        done: &mut DayFigures,
     ) {
         let noise = context.noise;
         for (passage, hour) in hers {
@@ -403,95 +401,6 @@ impl Track {
                 chart.see((day.value[k] - sound.mean) / sd);
             }
         }
-    }
-
-    fn empty_row(&self, date: Date) -> CowDay {
-        CowDay {
-            animal: self.animal.clone(),
-            date,
-            flag: Flag::NoData,
-            probability: None,
-            place: None,
-            place_probability: None,
-            leg_probability: PerLeg([0.0; 4]),
-            since: None,
-            reasons: vec![FlagReason::NoTrustedPassage],
-            confidence: Confidence::Low,
-            advice: Some(Advice::TaggedPassage),
-            passages: 0,
-            block_on: false,
-            days_since_trim: None,
-        }
-    }
-
-    fn write_row(
-        &mut self,
-        filter: &Filter,
-        standing: &Standing,
-        others: &[NotHers],
-        passages: u32,
-        context: &Context<'_>,
-        done: &mut Done,
-    ) {
-        let hypotheses = context.hypotheses;
-        let mut levels = [0.0; LEVELS + 1];
-        for (s, &p) in filter.probability.iter().enumerate() {
-            levels[parts(s).map_or(0, |(_, level)| level + 1)] += p;
-        }
-        let severe: f64 = levels[SEVERE_LEVEL + 1..].iter().sum();
-        let probability = context.learner.apply(&levels);
-        let unseen_days = context.day.saturating_sub(self.last_day);
-        let grounds = Grounds {
-            probability,
-            severe,
-            passages: self.passages,
-            unseen_days,
-            no_data_days: context.no_data_days,
-            baseline_unsure: filter.days_seen < BASELINE_DAYS,
-            not_hers: passages == 0 && !others.is_empty(),
-            treated: standing.treated(),
-        };
-        let (flag, step) = decide(self.step, &grounds, &context.limits);
-        if passages > 0 && !grounds.treated {
-            done.rises = Some(self.steps.day(probability));
-        }
-        let row = &mut done.row;
-        self.step = step;
-        row.flag = flag;
-        row.passages = passages;
-        row.block_on = standing.block.is_some();
-        row.days_since_trim = standing.unsettled;
-        if flag == Flag::NoData {
-            row.reasons = vec![reasons::unseen(self.passages, unseen_days)];
-            reasons::not_hers(others, &mut row.reasons);
-            return;
-        }
-        if passages > 0 {
-            self.levels = Some(levels);
-            if !standing.treated() {
-                self.settled = [self.settled[1], Some((context.day, levels))];
-            }
-        }
-        row.probability = Some(probability);
-        reasons::place(filter, row);
-        if flag >= Flag::Watch || flag == Flag::CannotTell {
-            row.since = reasons::since(filter, hypotheses, context.day)
-                .map(|days| days.map(date_of_number))
-                .map(|[earliest, likeliest, latest]| (earliest, likeliest, latest));
-        }
-        reasons::write(
-            &reasons::Known {
-                filter,
-                recent: &self.recent,
-                charts: &self.charts,
-                identity: &self.identity,
-                standing,
-                others,
-                grounds: &grounds,
-                day: context.day,
-            },
-            row,
-        );
     }
 
     /// Weight and measures of today's passages that were set aside, and her own.
