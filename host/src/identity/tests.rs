@@ -92,11 +92,33 @@ fn a_milking_is_named_without_a_wrong_name() {
     assert!(named >= truth.iter().filter(|name| **name != "-").count() * 98 / 100, "{named}");
 }
 
-#[test]
-fn the_order_of_import_does_not_matter() {
-    use crate::store::{NewPassage, PassageFilter};
+/// A passage of 4 s that says nothing but its time.
+fn unnamed(start_ms: i64) -> crate::store::NewPassage {
     use shared::analysis::{PassageKind, PassageSummary, Quality};
     use shared::{plate::PerLeg, units::Milliseconds};
+    crate::store::NewPassage {
+        lane: "lane".into(),
+        time: Timestamp::from_millisecond(start_ms).unwrap(),
+        animal: None,
+        evidence: "no tag".into(),
+        summary: PassageSummary {
+            start: Milliseconds(start_ms.cast_unsigned()),
+            duration: Milliseconds(4000),
+            kind: PassageKind::Unclear,
+            quality: Quality::default(),
+            readings: 1,
+            lost_readings: 0,
+            body_weight: None,
+            standing: None,
+            walking: PerLeg::default(),
+        },
+        trace: None,
+    }
+}
+
+#[test]
+fn the_order_of_import_does_not_matter() {
+    use crate::store::PassageFilter;
     let spans: Vec<_> = (0..40).map(|i| (1000.0 + 9.0 * f64::from(i), 1004.0 + 9.0 * f64::from(i))).collect();
     let cows: Vec<_> = (0..40).map(|i| format!("{i}")).collect();
     let seen: Vec<_> = spans.iter().zip(&cows).map(|(span, cow)| (span.0 - 2.5, cow.as_str())).collect();
@@ -112,27 +134,7 @@ fn the_order_of_import_does_not_matter() {
             if step % 2 == 0 {
                 store.insert_tag_read("lane", &reads(&seen)[index]).unwrap();
             } else {
-                let time = Timestamp::from_millisecond(start).unwrap();
-                let summary = PassageSummary {
-                    start: Milliseconds(start.cast_unsigned()),
-                    duration: Milliseconds(4000),
-                    kind: PassageKind::Unclear,
-                    quality: Quality::default(),
-                    readings: 1,
-                    lost_readings: 0,
-                    body_weight: None,
-                    standing: None,
-                    walking: PerLeg::default(),
-                };
-                let new = NewPassage {
-                    lane: "lane".into(),
-                    time,
-                    animal: None,
-                    evidence: "no tag".into(),
-                    summary,
-                    trace: None,
-                };
-                store.insert_measured(&new, source).unwrap();
+                store.insert_measured(&unnamed(start), source).unwrap();
             }
             rematch(&store, "lane", start, start).unwrap();
         }
@@ -141,4 +143,116 @@ fn the_order_of_import_does_not_matter() {
     }
     assert!(results.iter().all(|result| *result == results[0]));
     assert!(results[0].iter().zip(&cows).all(|(passage, cow)| passage.1.as_ref() == Some(cow)));
+}
+
+/// How cows of a made-up milking follow one another.
+#[derive(Clone, Copy, Debug)]
+enum Flow {
+    /// 3 s and more after the last, 12 s on average.
+    Free,
+    /// Ten at a time, 4 to 8 s apart, then some minutes of milking.
+    Batches,
+    /// One every 12 s, give or take half a second.
+    Carousel,
+}
+
+/// Two milkings of 120 cows; which cow was on the plates when, and the reads of a clock that is `ahead` s at the start
+/// and gains `drift` s an hour.
+fn day(flow: Flow, ahead: f64, drift: f64, seed: u64) -> (Vec<Candidate>, Vec<TagRead>, Vec<Option<usize>>) {
+    let mut random = ChaCha8Rng::seed_from_u64(seed);
+    let (mut spans, mut seen, mut truth) = (Vec::new(), Vec::new(), Vec::new());
+    for milking in [0.0, 11.0 * 3600.0] {
+        let mut cows: Vec<usize> = (0..120).collect();
+        cows.shuffle(&mut random);
+        let mut time = 1_000_000_000.0 + milking;
+        for (place, cow) in cows.into_iter().enumerate() {
+            let stays = random.random_range(2.5..6.0);
+            spans.push((time, time + stays));
+            let missed = random.random_bool(0.1);
+            truth.push((!missed).then_some(cow));
+            if !missed {
+                let lead = random.random_range(0.3..3.0);
+                let read = time - lead;
+                let off = ahead + drift * (read - 1_000_000_000.0) / 3600.0;
+                seen.push((read + off, cow));
+            }
+            time += match flow {
+                Flow::Free => stays + 3.0 - 9.0 * random.random_range(f64::EPSILON..1.0).ln(),
+                Flow::Batches if place % 10 == 9 => random.random_range(300.0..700.0),
+                Flow::Batches => stays + random.random_range(0.5..4.0),
+                Flow::Carousel => 12.0 + random.random_range(-0.5..0.5),
+            };
+        }
+    }
+    seen.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let names: Vec<_> = seen.iter().map(|(time, cow)| (*time, cow.to_string())).collect();
+    let seen: Vec<_> = names.iter().map(|(time, name)| (*time, name.as_str())).collect();
+    (passages(&spans), reads(&seen), truth)
+}
+
+/// Wrong names, right names, and passages with a read, by milking.
+fn trial(flow: Flow, ahead: f64, drift: f64, seed: u64) -> (usize, usize, usize) {
+    let (candidates, seen, truth) = day(flow, ahead, drift, seed);
+    let (mut wrong, mut right) = (0, 0);
+    for half in [0..120, 120..240] {
+        let bounds =
+            (candidates[half.start].start_ms - 3_600_000, candidates[half.end - 1].end_ms + 3_600_000);
+        let near = |read: &&TagRead| (bounds.0..bounds.1).contains(&read.time.as_millisecond());
+        let seen: Vec<_> = seen.iter().filter(near).cloned().collect();
+        for (found, truth) in match_tags(&candidates[half.clone()], &seen).iter().zip(&truth[half]) {
+            let found = found.animal.as_ref().map(|animal| animal.0.clone());
+            right += usize::from(found.is_some() && found == truth.map(|cow| cow.to_string()));
+            wrong += usize::from(found.is_some() && found != truth.map(|cow| cow.to_string()));
+        }
+    }
+    (wrong, right, truth.iter().flatten().count())
+}
+
+/// The clock is corrected in the store too, told of while it is off, and forgotten when the reads that said so go.
+#[test]
+fn a_clock_that_is_off_is_told_of_in_its_period() {
+    use crate::record::finding::LaneRemark;
+    let (candidates, seen, truth) = day(Flow::Free, -20.0, 0.0, 1);
+    let store = Store::in_memory().unwrap();
+    let source = store.begin_source("test", "test", Timestamp::UNIX_EPOCH).unwrap();
+    for candidate in &candidates {
+        store.insert_measured(&unnamed(candidate.start_ms), source).unwrap();
+    }
+    for read in &seen {
+        store.insert_tag_read("lane", read).unwrap();
+    }
+    let (from, to) = (candidates[0].start_ms, candidates[239].start_ms);
+    rematch(&store, "lane", from, to).unwrap();
+    let all = store.passages(&crate::store::PassageFilter::default()).unwrap();
+    let named = all.into_iter().map(|p| p.animal.map(|a| a.0)).collect::<Vec<_>>();
+    let wrong =
+        named.iter().zip(&truth).filter(|(name, cow)| **name != cow.map(|cow| cow.to_string())).count();
+    assert_eq!(wrong, 0);
+    let moment = |ms| Timestamp::from_millisecond(ms).unwrap();
+    let off = || store.reader_offsets(moment(from - PERIOD_MS), moment(to)).unwrap();
+    let said = off()["lane"].remark();
+    assert!(matches!(said, LaneRemark::ReaderBehind { by_s } if (19.0..21.0).contains(&by_s)), "{said:?}");
+    store.connection().execute("DELETE FROM tag_reads", []).unwrap();
+    rematch(&store, "lane", from, to).unwrap();
+    assert!(off().is_empty());
+}
+
+/// At most 1 % wrong, and at least 90 % right of those read where the cows' times tell; nobody wrong where they do not.
+#[test]
+fn a_readers_clock_that_is_off_names_no_wrong_cows() {
+    let clocks = [0.0, 5.0, -5.0, 10.0, -10.0, 20.0, -20.0, 60.0, -60.0].map(|ahead| (ahead, 0.0));
+    for flow in [Flow::Free, Flow::Batches, Flow::Carousel] {
+        for (ahead, drift) in clocks.into_iter().chain([(0.0, 1.0), (30.0, -1.0)]) {
+            for seed in 0..3 {
+                let (wrong, right, read) = trial(flow, ahead, drift, seed);
+                println!("{flow:?} {ahead} s {drift} s/h: {wrong} wrong, {right} of {read} right");
+                assert!(wrong * 100 <= 240, "{flow:?} {ahead} s {drift} s/h seed {seed}: {wrong} wrong");
+                let told = !matches!(flow, Flow::Carousel);
+                assert!(
+                    !told || right * 100 >= 90 * read,
+                    "{flow:?} {ahead} s {drift} s/h seed {seed}: {right} of {read}"
+                );
+            }
+        }
+    }
 }

@@ -7,15 +7,23 @@ use crate::record::{AnimalId, CowDay, FootWork, HerdEntry, MobilityScore, Passag
 use crate::report::cow::card::{Card, CardInput};
 use crate::report::list::morning::{Due, LaneNote, Morning, MorningInput};
 use crate::score::kept;
-use crate::store::{KeptRows, PassageFilter, Store};
+use crate::store::{KeptRows, PassageFilter, ReaderOffset, Store};
 use anyhow::Context;
 use jiff::{ToSpan, civil::Date};
+use std::collections::BTreeMap;
 
 /// Days of a card where no others are asked for: our choice.
 pub const CARD_DAYS: i64 = 28;
 
 /// Days of passages behind a list: more than its trends and its usual numbers look back. Our choice.
 const LIST_DAYS: i64 = 30;
+
+/// What the readers' clocks were off on a local day.
+fn readers(store: &Store, day: Date) -> anyhow::Result<BTreeMap<String, ReaderOffset>> {
+    let zone = store.time_zone()?;
+    let begin = |date: Date| Ok::<_, jiff::Error>(date.to_zoned_datetime(zone.clone())?.timestamp());
+    Ok(store.reader_offsets(begin(day)?, begin(day.tomorrow()?)?)?)
+}
 
 /// What is wanted of a farm.
 #[derive(Clone, Copy, Debug)]
@@ -57,6 +65,8 @@ pub struct Farm {
     pub rechecks: Vec<Recheck>,
     /// Withdrawals that are not over on the last day.
     pub withdrawals: Vec<Withdrawal>,
+    /// Tag readers whose clocks were off on the last day, by lane.
+    pub readers: BTreeMap<String, ReaderOffset>,
 }
 
 impl Farm {
@@ -76,6 +86,7 @@ impl Farm {
             lanes: Vec::new(),
             rechecks: Vec::new(),
             withdrawals: Vec::new(),
+            readers: BTreeMap::new(),
         }
     }
 
@@ -140,17 +151,23 @@ impl Farm {
             lanes: rows.lanes,
             rechecks,
             withdrawals,
+            readers: readers(store, last)?,
         }))
     }
 
     /// The morning list of the last day; `most` in place of the farm's capacity.
     #[must_use]
     pub fn morning(&self, most: Option<usize>) -> Morning {
+        let readers = self
+            .readers
+            .iter()
+            .map(|(lane, offset)| LaneNote { lane: Some(lane.clone()), remark: offset.remark() });
         let lane_remarks: Vec<LaneNote> = self
             .lanes
             .iter()
             .filter(|lane| lane.date == self.date)
             .filter_map(|lane| Some(LaneNote { lane: Some(lane.lane.clone()), remark: lane.remark.clone()? }))
+            .chain(readers)
             .collect();
         Morning::new(&MorningInput {
             date: self.date,

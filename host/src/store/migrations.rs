@@ -14,6 +14,7 @@ const STEPS: &[(u32, &str)] = &[
     (4, include_str!("migrations/004_scores.sql")),
     (5, include_str!("migrations/005_ledger.sql")),
     (6, include_str!("migrations/006_item_content.sql")),
+    (7, include_str!("migrations/007_reader_offsets.sql")),
 ];
 
 /// The newest schema this program knows.

@@ -21,7 +21,7 @@ pub use passages::{Insert, NewPassage, PassageFilter, RECORD_VERSION};
 pub use scores::{KeptRows, KeptState, NewRows};
 pub use settings::{SETTINGS, Setting};
 pub use sources::{Source, SourceCounts, SourceId};
-pub use tags::{Assignment, Candidate, TagRead};
+pub use tags::{Assignment, Candidate, ReaderOffset, TagRead};
 
 use rusqlite::{Connection, Transaction, TransactionBehavior};
 use std::{

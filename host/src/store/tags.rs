@@ -1,9 +1,11 @@
 //! Tag reads, and who each passage was.
 
 use crate::record::AnimalId;
+use crate::record::finding::LaneRemark;
 use crate::store::{Store, StoreError};
 use jiff::Timestamp;
 use rusqlite::params;
+use std::collections::BTreeMap;
 
 /// An ear tag seen at a lane.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -36,7 +38,85 @@ pub struct Assignment {
     pub evidence: String,
 }
 
+/// A reader's clock that did not fit its lane's in a period.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct ReaderOffset {
+    /// Ahead of the lane, s, and corrected; `None` where no correction fits, and nobody was named.
+    pub seconds: Option<f64>,
+}
+
+impl ReaderOffset {
+    /// What is said of it.
+    #[must_use]
+    pub fn remark(self) -> LaneRemark {
+        match self.seconds {
+            None => LaneRemark::ReaderUnsure {},
+            Some(by_s) if by_s < 0.0 => LaneRemark::ReaderBehind { by_s: -by_s },
+            Some(by_s) => LaneRemark::ReaderAhead { by_s },
+        }
+    }
+}
+
 impl Store {
+    /// Forgets how far a reader's clock was off in the periods that begin from `from_ms` to before `to_ms`, and gives
+    /// the begins of those that hold a passage of the lane, all in ms since the Unix epoch.
+    ///
+    /// # Errors
+    /// When the store cannot be written.
+    pub fn open_periods(
+        &self,
+        lane: &str,
+        from_ms: i64,
+        to_ms: i64,
+        period_ms: i64,
+    ) -> Result<Vec<i64>, StoreError> {
+        self.connection
+            .prepare_cached(
+                "DELETE FROM reader_offsets WHERE lane = ?1 AND begin_ms >= ?2 AND begin_ms < ?3",
+            )?
+            .execute(params![lane, from_ms, to_ms])?;
+        let mut statement = self.connection.prepare_cached(
+            "SELECT DISTINCT start_ms / ?4 * ?4 FROM passages WHERE lane = ?1 AND start_ms >= ?2 AND start_ms < ?3
+             ORDER BY 1",
+        )?;
+        let rows = statement.query_map(params![lane, from_ms.max(0), to_ms, period_ms], |row| row.get(0))?;
+        Ok(rows.collect::<Result<_, _>>()?)
+    }
+
+    /// Keeps how far a reader's clock was off in a period.
+    ///
+    /// # Errors
+    /// When the store cannot be written.
+    pub fn put_reader_offset(
+        &self,
+        lane: &str,
+        begin_ms: i64,
+        offset: ReaderOffset,
+    ) -> Result<(), StoreError> {
+        self.connection
+            .prepare_cached("INSERT INTO reader_offsets (lane, begin_ms, seconds) VALUES (?1, ?2, ?3)")?
+            .execute(params![lane, begin_ms, offset.seconds])?;
+        Ok(())
+    }
+
+    /// What a reader's clock was last off, by lane, in the periods that begin from `from` to before `to`.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn reader_offsets(
+        &self,
+        from: Timestamp,
+        to: Timestamp,
+    ) -> Result<BTreeMap<String, ReaderOffset>, StoreError> {
+        let mut statement = self.connection.prepare_cached(
+            "SELECT lane, seconds FROM reader_offsets WHERE begin_ms >= ?1 AND begin_ms < ?2 ORDER BY begin_ms",
+        )?;
+        let rows = statement.query_map(params![from.as_millisecond(), to.as_millisecond()], |row| {
+            Ok((row.get(0)?, ReaderOffset { seconds: row.get(1)? }))
+        })?;
+        Ok(rows.collect::<Result<_, _>>()?)
+    }
+
     /// Adds a tag read; says whether it is new.
     ///
     /// # Errors

@@ -58,6 +58,18 @@ pub enum LaneRemark {
         /// How often.
         times: usize,
     },
+    /// The tag reader's clock is ahead of the lane's; the names allow for it.
+    ReaderAhead {
+        /// By how much, s.
+        by_s: f64,
+    },
+    /// It is behind.
+    ReaderBehind {
+        /// By how much, s.
+        by_s: f64,
+    },
+    /// The reads fit the passages at no one setting of its clock: nobody was named.
+    ReaderUnsure {},
     /// Many passages have no ear tag.
     Untagged {
         /// Of all.

@@ -5,8 +5,8 @@ mod scored;
 use crate::record::LaneDay;
 use crate::record::finding::{LaneFault, RestartCause, Since, one_code};
 use crate::score::kept;
-use crate::store::{Device, KeptRows, Store, StoreError, WaitingItem};
-use jiff::{Timestamp, tz::TimeZone};
+use crate::store::{Device, KeptRows, ReaderOffset, Store, StoreError, WaitingItem};
+use jiff::{SignedDuration, Timestamp, tz::TimeZone};
 use serde::Serialize;
 use shared::{
     plate::Plate,
@@ -28,6 +28,8 @@ const SUPPLY_FALL: f64 = 0.1;
 const RESTARTS: usize = 2;
 /// Journal space in use that is worth a word, %; our choice.
 const JOURNAL_PCT: u8 = 50;
+/// A reader's clock that was off in the last so many days is spoken of; our choice.
+const READER_DAYS: i64 = 2;
 /// Drift of a crystal that is worth a word, ppm; our choice: twice the usual tolerance.
 const DRIFT_PPM: f64 = 100.0;
 /// A device that is silent this long is not listened to, hours; our choice.
@@ -77,6 +79,8 @@ pub struct Lane {
     pub refused_ms: Option<i64>,
     /// Passages and tag reads whose time is not known.
     pub untimed: usize,
+    /// How far its tag reader's clock was off when last off, of late.
+    pub reader: Option<ReaderOffset>,
     /// What the score found of the lane, by day.
     pub days: Vec<LaneDay>,
 }
@@ -88,6 +92,7 @@ pub struct Lane {
 pub fn lanes(store: &Store, now: Timestamp) -> Result<Vec<Lane>, StoreError> {
     let from = now.as_millisecond() - DAYS * 86_400_000;
     let scored = kept::rows(store, None, KeptRows::Day)?.map(|(_, rows)| rows.lanes).unwrap_or_default();
+    let readers = store.reader_offsets(now - SignedDuration::from_hours(24 * READER_DAYS), now)?;
     let of = |device: Device| {
         let lane = device.lane();
         let map = crate::link::ClockMap::of(store.clock_points(device.id, device.boot)?);
@@ -96,6 +101,7 @@ pub fn lanes(store: &Store, now: Timestamp) -> Result<Vec<Lane>, StoreError> {
             drift_ppm: map.drift_ppm(),
             refused_ms: store.refused_since(device.id)?,
             untimed: untimed(store, device.id)?,
+            reader: readers.get(&lane).copied(),
             days: scored.iter().filter(|day| day.lane == lane).cloned().collect(),
             device,
         })
@@ -132,6 +138,9 @@ impl Lane {
             self.losses(latest, &mut remarks);
             self.supply(latest, &mut remarks);
             self.restarts(now, zone, &mut remarks);
+        }
+        if let Some(offset) = self.reader {
+            remarks.push(Level::Soon.of(LaneFault::Herd { remark: offset.remark() }));
         }
         self.scored(now, zone, &mut remarks);
         self.time(&mut remarks);

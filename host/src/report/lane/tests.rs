@@ -55,6 +55,7 @@ pub fn lane(change: impl Fn(i64, &mut Health)) -> Lane {
         drift_ppm: Some((20.0, 2.0)),
         refused_ms: None,
         untimed: 0,
+        reader: None,
         days: Vec::new(),
     }
 }

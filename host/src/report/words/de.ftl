@@ -155,6 +155,9 @@ lane-few_passages = nur { $passages ->
    *[other] { $passages } Durchgänge
 }, sonst { $usual }. War der Gang außer Betrieb?
 lane-unusable = { NUM($unusable_pct) } % der Durchgänge sind nicht brauchbar, meist wegen { $commonest } ({ $times })
+lane-reader_ahead = die Uhr des Ohrmarken-Lesers geht { NUM($by_s, digits: 1) } s vor der des Gangs; die Namen rechnen es heraus. Die Uhr stellen.
+lane-reader_behind = die Uhr des Ohrmarken-Lesers geht { NUM($by_s, digits: 1) } s nach der des Gangs; die Namen rechnen es heraus. Die Uhr stellen.
+lane-reader_unsure = die Ohrmarken passen bei keiner Stellung der Leser-Uhr zu den Durchgängen, darum blieb eine Weile alles ohne Namen: Lesegerät und Uhr ansehen
 lane-untagged = { NUM($untagged_pct) } % der Durchgänge ohne Ohrmarke: Lesegerät ansehen
 
 ## How a case is going

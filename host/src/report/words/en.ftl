@@ -158,6 +158,9 @@ lane-few_passages = only { $passages ->
    *[other] { $passages } passages
 }, usually { $usual }. Was the lane off?
 lane-unusable = { NUM($unusable_pct) } % of the passages cannot be used, mostly for { $commonest } ({ $times })
+lane-reader_ahead = the tag reader's clock is { NUM($by_s, digits: 1) } s ahead of the lane's; the names allow for it. Set the clock.
+lane-reader_behind = the tag reader's clock is { NUM($by_s, digits: 1) } s behind the lane's; the names allow for it. Set the clock.
+lane-reader_unsure = the tag reads fit the passages at no setting of the reader's clock, so nobody was named for a while: look at the reader and its clock
 lane-untagged = { NUM($untagged_pct) } % of the passages have no ear tag: look at the tag reader
 
 ## How a case is going

@@ -2,9 +2,14 @@
 //!
 //! Cows cross in the order in which they are read, so reads and passages of a lane are aligned like two lists: each
 //! tag names at most one passage of a visit, in order, and a match further apart than [`REACH_S`] is none. The
-//! result depends on the times alone, not on which file came first.
+//! result depends on the times alone, not on which file came first. A reader's clock that is off is corrected first,
+//! [`PERIOD_MS`] by period; where that cannot be done surely, nobody is named.
 
-use crate::store::{Assignment, Candidate, Store, StoreError, TagRead};
+mod reader_clock;
+
+use crate::store::{Assignment, Candidate, ReaderOffset, Store, StoreError, TagRead};
+use reader_clock::LEAD_S;
+pub use reader_clock::ReaderClock;
 
 /// A tag is in reach of a passage up to this long before the first foot, s. Our choice: two cow lengths at a walk,
 /// with room for a cow that hesitates.
@@ -18,10 +23,10 @@ const SAME_VISIT_S: f64 = 10.0;
 const AFTER_PRICE: f64 = 0.5;
 /// A second tag that fits this nearly as well, s, leaves the passage without a name. Our choice.
 const UNSURE_S: f64 = 2.0;
-/// What is looked at around new data at first, ms; it grows until nothing that belongs together is cut.
-const MARGIN_MS: i64 = 10 * 60 * 1000;
-/// The margin grows no further than this, ms: 31 days.
-const LARGEST_MARGIN_MS: i64 = 31 * 24 * 3600 * 1000;
+/// A reader's clock is taken to keep one offset and drift so long, ms, from midnight UTC on. Our choice: a milking.
+const PERIOD_MS: i64 = 6 * 3600 * 1000;
+/// Read with a period on both sides, ms, so that a milking across its end has one clock.
+const MARGIN_MS: i64 = 2 * 3600 * 1000;
 
 /// One tag in reach of the lane for a while.
 #[derive(Clone, Debug)]
@@ -39,8 +44,9 @@ impl Visit<'_> {
         self.times[self.times.len() - 1]
     }
 
-    /// The read nearest to a passage: its price, s, and its time before the first foot, s.
-    fn nearest(&self, passage: &Candidate) -> Option<(f64, f64)> {
+    /// The read nearest to a passage: its price, s, and its time before the first foot, s. Where the clock was fitted,
+    /// the price is the distance from the usual lead.
+    fn nearest(&self, passage: &Candidate, fitted: bool) -> Option<(f64, f64)> {
         let reach = seconds(REACH_S);
         if self.last() < passage.start_ms - reach || self.first() > passage.end_ms + reach {
             return None;
@@ -48,7 +54,14 @@ impl Visit<'_> {
         let priced = self.times.iter().map(|&time| {
             let before = ms_between(time, passage.start_ms);
             let beyond = ms_between(passage.end_ms, time).max(0.0);
-            (if before >= 0.0 { before } else { AFTER_PRICE * -before } + beyond, before)
+            let price = if fitted {
+                (before - LEAD_S).abs()
+            } else if before >= 0.0 {
+                before
+            } else {
+                AFTER_PRICE * -before + beyond
+            };
+            (price, before)
         });
         priced.min_by(|a, b| a.0.total_cmp(&b.0)).filter(|(price, _)| *price <= REACH_S)
     }
@@ -68,39 +81,70 @@ fn ms_between(from: i64, to: i64) -> f64 {
 #[must_use]
 pub fn match_tags(passages: &[Candidate], reads: &[TagRead]) -> Vec<Assignment> {
     let visits = visits(reads);
-    groups(passages, &visits)
-        .into_iter()
-        .flat_map(|group| align(&passages[group.passages], &visits[group.visits]))
-        .collect()
+    let clock = reader_clock::estimate(passages, &visits);
+    name_by(clock, passages, reads)
 }
 
-/// Matches everything of a lane that has to do with `from_ms` to `to_ms`; says how many passages changed.
+/// Names passages by reads, each taken back to the lane's clock.
+fn name_by(clock: ReaderClock, passages: &[Candidate], reads: &[TagRead]) -> Vec<Assignment> {
+    if clock == ReaderClock::Unsure {
+        let nobody = |passage: &Candidate| Assignment {
+            passage: passage.id,
+            animal: None,
+            evidence: "the tag reader's clock does not fit".to_owned(),
+        };
+        return passages.iter().map(nobody).collect();
+    }
+    let moved = |read: &TagRead| {
+        let time = clock.to_lane(read.time.as_millisecond());
+        Some(TagRead { time: jiff::Timestamp::from_millisecond(time).ok()?, animal: read.animal.clone() })
+    };
+    let reads: Vec<TagRead> = reads.iter().filter_map(moved).collect();
+    let visits = visits(&reads);
+    let aligned = groups(passages, &visits);
+    let fitted = matches!(clock, ReaderClock::Fitted { .. });
+    let named = |group: Group| align(&passages[group.passages], &visits[group.visits], fitted);
+    aligned.into_iter().flat_map(named).collect()
+}
+
+/// Matches everything of a lane in the periods from `from_ms` to `to_ms`; says how many passages changed.
 ///
 /// # Errors
 /// When the store fails.
 pub fn rematch(store: &Store, lane: &str, from_ms: i64, to_ms: i64) -> Result<u64, StoreError> {
-    let mut margin = MARGIN_MS;
-    loop {
-        let (from, to) = (from_ms.saturating_sub(margin), to_ms.saturating_add(margin));
-        let passages = store.unnamed_passages(lane, from, to)?;
-        let reads = store.tag_reads(lane, from, to)?;
-        let visits = visits(&reads);
-        let groups = groups(&passages, &visits);
-        let quiet = seconds(2.0 * REACH_S);
-        let cut = |group: &&Group| group.begin < from + quiet || group.end > to - quiet;
-        let touched = |group: &&Group| group.begin <= to_ms && group.end >= from_ms;
-        if margin < LARGEST_MARGIN_MS && groups.iter().filter(touched).any(|group| cut(&group)) {
-            margin *= 4;
-            continue;
-        }
-        let mut changed = 0;
-        for group in groups.iter().filter(touched) {
-            for assignment in align(&passages[group.passages.clone()], &visits[group.visits.clone()]) {
-                changed += u64::from(store.assign(&assignment)?);
-            }
-        }
-        return Ok(changed);
+    // A read that is minutes off may belong to the period before or after.
+    let reach = seconds(reader_clock::RANGE_S + REACH_S);
+    let period = |time: i64| time.div_euclid(PERIOD_MS) * PERIOD_MS;
+    let first = period(from_ms.saturating_sub(reach));
+    let end = period(to_ms.saturating_add(reach)).saturating_add(PERIOD_MS);
+    let mut changed = 0;
+    for begin in store.open_periods(lane, first, end, PERIOD_MS)? {
+        changed += rematch_period(store, lane, begin)?;
     }
+    Ok(changed)
+}
+
+/// Matches the passages of one period.
+fn rematch_period(store: &Store, lane: &str, begin: i64) -> Result<u64, StoreError> {
+    let (from, to) = (begin - MARGIN_MS, begin + PERIOD_MS + MARGIN_MS);
+    let passages = store.unnamed_passages(lane, from, to)?;
+    let reads = store.tag_reads(lane, from, to)?;
+    let clock = reader_clock::estimate(&passages, &visits(&reads));
+    if let Some(seconds) = clock.off() {
+        store.put_reader_offset(lane, begin, ReaderOffset { seconds })?;
+    }
+    let own: std::collections::HashSet<i64> = passages
+        .iter()
+        .filter(|passage| (begin..begin + PERIOD_MS).contains(&passage.start_ms))
+        .map(|passage| passage.id)
+        .collect();
+    let mut changed = 0;
+    for assignment in name_by(clock, &passages, &reads) {
+        if own.contains(&assignment.passage) {
+            changed += u64::from(store.assign(&assignment)?);
+        }
+    }
+    Ok(changed)
 }
 
 /// Visits in order of their first read.
@@ -125,7 +169,6 @@ fn visits(reads: &[TagRead]) -> Vec<Visit<'_>> {
 /// Passages and visits that can have to do with one another.
 #[derive(Debug)]
 struct Group {
-    begin: i64,
     end: i64,
     passages: std::ops::Range<usize>,
     visits: std::ops::Range<usize>,
@@ -145,12 +188,7 @@ fn groups(passages: &[Candidate], visits: &[Visit<'_>]) -> Vec<Group> {
         };
         let (begin, end) = if takes_passage { passage } else { visit }.unwrap_or_default();
         if groups.last().is_none_or(|group| begin > group.end) {
-            groups.push(Group {
-                begin,
-                end,
-                passages: next_passage..next_passage,
-                visits: next_visit..next_visit,
-            });
+            groups.push(Group { end, passages: next_passage..next_passage, visits: next_visit..next_visit });
         }
         let last = groups.len() - 1;
         let group = &mut groups[last];
@@ -166,11 +204,11 @@ fn groups(passages: &[Candidate], visits: &[Visit<'_>]) -> Vec<Group> {
 }
 
 /// The cheapest alignment in order.
-fn align(passages: &[Candidate], visits: &[Visit<'_>]) -> Vec<Assignment> {
+fn align(passages: &[Candidate], visits: &[Visit<'_>], fitted: bool) -> Vec<Assignment> {
     let (rows, columns) = (passages.len() + 1, visits.len() + 1);
     let mut price = vec![0.0; rows * columns];
     let at = |row: usize, column: usize| row * columns + column;
-    let fit = |row: usize, column: usize| visits[column].nearest(&passages[row]);
+    let fit = |row: usize, column: usize| visits[column].nearest(&passages[row], fitted);
     for row in 0..rows {
         for column in 0..columns {
             let mut best = if row + column == 0 { 0.0 } else { f64::INFINITY };
@@ -205,14 +243,20 @@ fn align(passages: &[Candidate], visits: &[Visit<'_>]) -> Vec<Assignment> {
             column -= 1;
         }
     }
-    passages.iter().zip(taken).map(|(passage, taken)| judge(passage, taken, visits, &used)).collect()
+    passages.iter().zip(taken).map(|(passage, taken)| judge(passage, taken, visits, &used, fitted)).collect()
 }
 
 /// Says who a passage was and how that is known.
-fn judge(passage: &Candidate, taken: Option<usize>, visits: &[Visit<'_>], used: &[bool]) -> Assignment {
+fn judge(
+    passage: &Candidate,
+    taken: Option<usize>,
+    visits: &[Visit<'_>],
+    used: &[bool],
+    fitted: bool,
+) -> Assignment {
     let nobody = |evidence: String| Assignment { passage: passage.id, animal: None, evidence };
     let Some((index, (price, before))) =
-        taken.and_then(|index| visits[index].nearest(passage).map(|nearest| (index, nearest)))
+        taken.and_then(|index| visits[index].nearest(passage, fitted).map(|nearest| (index, nearest)))
     else {
         return nobody("no tag".to_owned());
     };
@@ -220,7 +264,7 @@ fn judge(passage: &Candidate, taken: Option<usize>, visits: &[Visit<'_>], used: 
     let rival = visits.iter().zip(used).find(|(visit, used)| {
         !**used
             && visit.animal != animal
-            && visit.nearest(passage).is_some_and(|(other, _)| other <= price + UNSURE_S)
+            && visit.nearest(passage, fitted).is_some_and(|(other, _)| other <= price + UNSURE_S)
     });
     if let Some((rival, _)) = rival {
         return nobody(format!("two tags in reach: {animal}, {}", rival.animal));

@@ -1,0 +1,200 @@
+//! How far a tag reader's clock is off, from the times alone: cows leave at uneven intervals, and only one shift of the
+//! reads lays them on the passages.
+//!
+//! Reads are taken as drawn from the passages, each some [`LEAD_S`] before its first foot, or from nowhere. Every shift
+//! within [`RANGE_S`], at every drift within [`DRIFTS_S_PER_H`], has a likelihood; with a prior that trusts the clock it
+//! has a probability. The clock is corrected only where one shift holds nearly all of it.
+
+use super::{Visit, ms_between};
+use crate::store::Candidate;
+
+/// Shifts that are tried, s either way. Our choice: a clock set by hand, minutes off.
+pub const RANGE_S: f64 = 300.0;
+/// Drifts that are tried, s an hour. Our choice.
+const DRIFTS_S_PER_H: [f64; 7] = [0.0, -0.5, 0.5, -1.0, 1.0, -2.0, 2.0];
+/// A tag is read so long before the first foot, s, give or take [`SPREAD_S`]. Our choice: a cow length at a walk.
+pub const LEAD_S: f64 = 1.2;
+const SPREAD_S: f64 = 1.0;
+/// The tail: cows that wait or hurry, s, as share of all. Our choice.
+const TAIL: (f64, f64) = (0.15, 4.0);
+/// Share of reads that belong to no passage of the lane. Our choice.
+const STRAY: f64 = 0.1;
+/// A clock is right within this, s: the lead itself is known no better.
+const RIGHT_S: f64 = 3.0;
+/// Probability, before looking, that a clock is right. Our choice: few are off, but those that are name wrong cows.
+const PRIOR_RIGHT: f64 = 0.9;
+/// Probability that one shift must hold, with its neighbours within [`RIGHT_S`]. Our choice.
+const SURE: f64 = 0.99;
+/// Steps of the two searches, s.
+const COARSE_S: f64 = 1.0;
+const FINE_S: f64 = 0.25;
+/// Shifts from the first search that the second looks at more closely.
+const PEAKS: usize = 6;
+/// With fewer visits than this a clock is not corrected: either it is taken to be right, or nobody is named. Our choice.
+const FEWEST: usize = 8;
+
+/// What the times say of a reader's clock.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum ReaderClock {
+    /// Too few reads to tell; nothing speaks against it.
+    Trusted,
+    /// Ahead of the lane by so many seconds at `mid_ms` of its own time, gaining so many an hour, if tags are read
+    /// [`LEAD_S`] before the first foot.
+    Fitted {
+        /// Seconds.
+        seconds: f64,
+        /// Seconds an hour.
+        drift_s_per_h: f64,
+        /// Where `seconds` holds, ms since the Unix epoch.
+        mid_ms: i64,
+    },
+    /// No shift fits well enough to name anybody by it.
+    Unsure,
+}
+
+impl ReaderClock {
+    /// How far it is off, s, where that is more than the reader's place explains; `None` in it where no shift fits.
+    #[must_use]
+    pub fn off(self) -> Option<Option<f64>> {
+        match self {
+            Self::Unsure => Some(None),
+            Self::Fitted { seconds, .. } if seconds.abs() > RIGHT_S => Some(Some(seconds)),
+            Self::Trusted | Self::Fitted { .. } => None,
+        }
+    }
+
+    /// The lane's time for one of the reader's, ms since the Unix epoch.
+    #[must_use]
+    #[allow(clippy::cast_possible_truncation, reason = "at most some minutes")]
+    pub fn to_lane(self, read_ms: i64) -> i64 {
+        match self {
+            Self::Trusted | Self::Unsure => read_ms,
+            Self::Fitted { seconds, drift_s_per_h, mid_ms } => {
+                let ahead = seconds + drift_s_per_h * ms_between(mid_ms, read_ms) / 3600.0;
+                read_ms - (1000.0 * ahead).round() as i64
+            }
+        }
+    }
+}
+
+/// Reads, by visit, and first feet in seconds from a common moment.
+struct Times {
+    visits: Vec<Vec<f64>>,
+    feet: Vec<f64>,
+    mid_ms: i64,
+    /// Time between passages, s.
+    interval_s: f64,
+}
+
+/// One shift and its log likelihood.
+#[derive(Clone, Copy, Debug)]
+struct Shift {
+    seconds: f64,
+    drift: f64,
+    fit: f64,
+}
+
+impl Times {
+    fn new(passages: &[Candidate], visits: &[Visit<'_>]) -> Option<Self> {
+        let (first, last) = (passages.first()?, passages.last()?);
+        let mid_ms = first.start_ms.midpoint(last.start_ms);
+        let feet: Vec<f64> = passages.iter().map(|p| ms_between(mid_ms, p.start_ms)).collect();
+        let reads = |visit: &Visit<'_>| visit.times.iter().map(|&time| ms_between(mid_ms, time)).collect();
+        let visits = visits.iter().map(reads).collect();
+        // Breaks between groups of cows are no part of the usual interval.
+        let mut intervals: Vec<f64> = feet.windows(2).map(|pair| pair[1] - pair[0]).collect();
+        intervals.sort_by(f64::total_cmp);
+        let interval_s = intervals.get(intervals.len() / 2).map_or(RANGE_S, |s| s.clamp(1.0, RANGE_S));
+        Some(Self { visits, feet, mid_ms, interval_s })
+    }
+
+    /// How well a shift explains the visits: 0 where every one is a stray.
+    #[allow(clippy::cast_precision_loss, reason = "a few reads a visit")]
+    fn fit(&self, seconds: f64, drift: f64, wider: f64) -> f64 {
+        let of_read =
+            |read: f64| self.density(read - seconds - drift * read / 3600.0 + LEAD_S, SPREAD_S + wider);
+        let of_visit = |reads: &Vec<f64>| {
+            let density = reads.iter().map(|&read| of_read(read)).sum::<f64>() / reads.len() as f64;
+            (1.0 + (1.0 - STRAY) / STRAY * density * self.interval_s).ln()
+        };
+        self.visits.iter().map(of_visit).sum()
+    }
+
+    /// Density of a first foot around where a read lets one expect it, 1/s.
+    fn density(&self, expected: f64, spread: f64) -> f64 {
+        let reach = 4.0 * TAIL.1;
+        let from = self.feet.partition_point(|foot| *foot < expected - reach);
+        let near = self.feet[from..].iter().take_while(|foot| **foot < expected + reach);
+        let body = (1.0 - TAIL.0) / (spread * std::f64::consts::TAU.sqrt());
+        let of_foot = |foot: &f64| {
+            let off = (foot - expected).abs();
+            body * (-0.5 * (off / spread).powi(2)).exp() + TAIL.0 / (2.0 * TAIL.1) * (-off / TAIL.1).exp()
+        };
+        near.map(of_foot).sum()
+    }
+
+    fn search(&self) -> Vec<Shift> {
+        let mut coarse: Vec<Shift> = steps(-RANGE_S, RANGE_S, COARSE_S)
+            .map(|seconds| Shift { seconds, drift: 0.0, fit: self.fit(seconds, 0.0, COARSE_S) })
+            .collect();
+        coarse.sort_by(|a, b| b.fit.total_cmp(&a.fit));
+        let mut peaks: Vec<Shift> = Vec::new();
+        for shift in coarse {
+            if peaks.len() < PEAKS && peaks.iter().all(|peak| (peak.seconds - shift.seconds).abs() > RIGHT_S)
+            {
+                peaks.push(shift);
+            }
+        }
+        let fine = |peak: Shift| {
+            let around = steps(peak.seconds - 2.0 * COARSE_S, peak.seconds + 2.0 * COARSE_S, FINE_S);
+            around.flat_map(move |seconds| {
+                DRIFTS_S_PER_H.map(|drift| Shift { seconds, drift, fit: self.fit(seconds, drift, 0.0) })
+            })
+        };
+        let right = Shift { seconds: 0.0, drift: 0.0, fit: 0.0 };
+        peaks
+            .into_iter()
+            .chain([right])
+            .filter_map(|peak| fine(peak).max_by(|a, b| a.fit.total_cmp(&b.fit)))
+            .collect()
+    }
+}
+
+#[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "some hundreds of steps")]
+fn steps(from: f64, to: f64, step: f64) -> impl Iterator<Item = f64> {
+    (0..=((to - from) / step).round() as u32).map(move |i| from + step * f64::from(i))
+}
+
+/// What passages and visits of one milking, in order, say of the reader's clock.
+#[must_use]
+pub(super) fn estimate(passages: &[Candidate], visits: &[Visit<'_>]) -> ReaderClock {
+    let Some(times) = Times::new(passages, visits) else { return ReaderClock::Trusted };
+    let prior = |seconds: f64| {
+        if seconds.abs() <= RIGHT_S {
+            PRIOR_RIGHT
+        } else {
+            (1.0 - PRIOR_RIGHT) * (2.0 * RIGHT_S) / (2.0 * RANGE_S)
+        }
+    };
+    let shifts = times.search();
+    let weight = |shift: &Shift| shift.fit + prior(shift.seconds).ln();
+    let Some(best) = shifts.iter().copied().max_by(|a, b| weight(a).total_cmp(&weight(b))) else {
+        return ReaderClock::Trusted;
+    };
+    let (mut same, mut other) = (0.0, 0.0);
+    for shift in &shifts {
+        let relative = (weight(shift) - weight(&best)).exp();
+        if (shift.seconds - best.seconds).abs() <= RIGHT_S {
+            same = f64::max(same, relative);
+        } else {
+            other += relative;
+        }
+    }
+    match visits.len() < FEWEST {
+        true if best.seconds.abs() <= RIGHT_S => ReaderClock::Trusted,
+        false if same / (same + other) >= SURE => {
+            ReaderClock::Fitted { seconds: best.seconds, drift_s_per_h: best.drift, mid_ms: times.mid_ms }
+        }
+        _ => ReaderClock::Unsure,
+    }
+}
