@@ -176,24 +176,26 @@ impl Farm {
             last_seen: &self.last_seen,
             herd: &self.herd,
             rechecks: &self.due(),
+            rechecks_faded: self.rechecks.iter().filter(|recheck| recheck.faded(self.date)).count(),
             withdrawals: &self.withdrawals,
             lane_remarks: &lane_remarks,
             capacity: most.unwrap_or(self.capacity),
         })
     }
 
-    /// Rechecks due by the last day.
+    /// Rechecks due by the last day, without those that have faded.
     #[must_use]
     pub fn due(&self) -> Vec<Due> {
         self.rechecks
             .iter()
-            .filter(|recheck| recheck.date <= self.date)
+            .filter(|recheck| recheck.date <= self.date && !recheck.faded(self.date))
             .map(|recheck| Due {
                 animal_id: AnimalId(recheck.animal_id.clone()),
                 due: recheck.date,
                 leg: recheck.leg,
                 look_for: recheck.look_for.clone(),
-                sooner: recheck.planned.map(|_| recheck.reason.clone()),
+                sooner: (recheck.planned.is_some() || recheck.reason.by_a_look())
+                    .then(|| recheck.reason.clone()),
             })
             .collect()
     }

@@ -98,6 +98,7 @@ pub const fn morning_input(date: Date) -> MorningInput<'static> {
         herd: &[],
         rechecks: &[],
         withdrawals: &[],
+        rechecks_faded: 0,
         lane_remarks: &[],
         capacity: 6,
     }

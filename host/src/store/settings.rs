@@ -50,6 +50,12 @@ pub const SETTINGS: &[Setting] = &[
         about: "days from a treatment to the planned recheck (five weeks is common practice)",
         check: |value| whole(value, 1, 365),
     },
+    Setting {
+        key: "dressing_days",
+        default: "2",
+        about: "days until a dressing comes off (a day or two: extension advice)",
+        check: |value| whole(value, 1, 14),
+    },
 ];
 
 fn one_of(value: &str, of: &[&str]) -> Result<(), String> {

@@ -11,6 +11,13 @@ use serde::Serialize;
 /// A foot that goes slower than expected is looked at this long after the last look, days (our choice).
 const SLOWER_DAYS: i32 = 14;
 
+/// A foot seen the same is looked at this long after, days (our choice).
+const SAME_DAYS: i32 = 14;
+/// A foot with a block is looked at from the first to the last of these days (Thomas 2015: blocked cows of the trial).
+const EARLY_LOOK_DAYS: (i32, i32) = (5, 11);
+/// What nobody did for so long is told of in one line, days (our choice).
+pub const FADES_DAYS: i32 = 28;
+
 /// One thing to do at one foot.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Recheck {
@@ -32,63 +39,138 @@ pub struct Recheck {
     pub planned: Option<Date>,
 }
 
-/// What is to be done about a case. `answer` is the verdict of today, if there is one.
+impl Recheck {
+    /// Whether nobody did it for so long that it no longer stands with the others.
+    #[must_use]
+    pub fn faded(&self, today: Date) -> bool {
+        self.date.saturating_add(FADES_DAYS.days()) < today
+    }
+}
+
+/// The farm's usual times, days.
+#[derive(Clone, Copy, Debug)]
+pub struct UsualDays {
+    /// From a treatment to its recheck.
+    pub recheck: i32,
+    /// From a treatment to the day its dressing comes off.
+    pub dressing: i32,
+}
+
+/// What is to be done about a case. `answer` is the verdict of today, if there is one; `closed` the day of a later case
+/// at the same foot, which takes the place of this one.
 #[must_use]
-pub fn plan(kept: &KeptCase, today: Date, recheck_days: i32, answer: Option<&Answer>) -> Vec<Recheck> {
-    let case = &kept.case;
-    let healed = kept.follow_ups.iter().any(|f| f.course == Some(Course::Healed));
-    let entry = |date, look_for, reason, planned| Recheck {
+pub fn plan(
+    kept: &KeptCase,
+    today: Date,
+    usual: UsualDays,
+    closed: Option<Date>,
+    answer: Option<&Answer>,
+) -> Vec<Recheck> {
+    if kept.withdrawn.is_some() || closed.is_some_and(|day| day <= today) {
+        return vec![];
+    }
+    [
+        dressing(kept, usual.dressing),
+        early_block_look(kept, today),
+        main_look(kept, today, usual.recheck, answer),
+        block_off(kept, today),
+    ]
+    .into_iter()
+    .flatten()
+    .collect()
+}
+
+fn entry(
+    kept: &KeptCase,
+    date: Date,
+    look_for: Vec<LookFor>,
+    reason: RecheckReason,
+    planned: Option<Date>,
+) -> Recheck {
+    Recheck {
         date,
-        animal_id: case.animal.0.clone(),
-        leg: case.leg.map_or("", shared::plate::Leg::name),
+        animal_id: kept.case.animal.0.clone(),
+        leg: kept.case.leg.map_or("", shared::plate::Leg::name),
         case: kept.id,
         look_for,
         reason,
         planned,
-    };
-    if kept.withdrawn.is_some() {
-        return vec![];
     }
-    let mut entries = Vec::new();
-    let default = case.date.saturating_add(recheck_days.days());
-    let looked_at = kept.follow_ups.iter().map(|f| f.date).max();
-    let planned = case.recheck.unwrap_or(default);
+}
+
+/// Any look after the day of the work.
+fn looked_at(kept: &KeptCase) -> bool {
+    kept.follow_ups.iter().any(|look| look.date > kept.case.date)
+}
+
+/// A dressing comes off in a day or two (D. Doepfer, in Hoard's Dairyman); any later look has seen to it.
+fn dressing(kept: &KeptCase, days: i32) -> Option<Recheck> {
+    let open = kept.case.treatment.dressing && !looked_at(kept);
+    let date = kept.case.date.saturating_add(days.days());
+    open.then(|| entry(kept, date, vec![LookFor::DressingOff], RecheckReason::DressingTime { days }, None))
+}
+
+/// Lost blocks are found, and worse feet, while there is time to act.
+fn early_block_look(kept: &KeptCase, today: Date) -> Option<Recheck> {
+    let day = |days: i32| kept.case.date.saturating_add(days.days());
+    let open = block::known_off(kept).is_none() && kept.case.treatment.block.is_some() && !looked_at(kept);
+    let (from, to) = EARLY_LOOK_DAYS;
+    (open && today <= day(to)).then(|| {
+        entry(kept, day(from), vec![LookFor::BlockHeight], RecheckReason::EarlyBlockLook { from, to }, None)
+    })
+}
+
+/// The look at the foot itself: by the plan, by what the last look saw, or sooner by what the lane sees.
+fn main_look(kept: &KeptCase, today: Date, usual_days: i32, answer: Option<&Answer>) -> Option<Recheck> {
+    let case = &kept.case;
     let needed = case.lesion.is_some() || case.treatment.block.is_some() || case.recheck.is_some();
-    if needed && !healed && looked_at.is_none_or(|day| day < planned) {
-        let usual = if case.recheck.is_some() {
-            RecheckReason::Planned
-        } else {
-            RecheckReason::UsualTime { days: recheck_days }
-        };
-        let sooner =
-            answer.and_then(|a| soonest(kept, a, today, looked_at)).filter(|(day, _)| *day < planned);
-        entries.push(match sooner {
-            Some((day, reason)) => entry(day, look_for(kept), reason, Some(planned)),
-            None => entry(planned, look_for(kept), usual, None),
-        });
+    let healed = kept.follow_ups.iter().any(|look| look.course == Some(Course::Healed));
+    if !needed || healed {
+        return None;
     }
-    if let Some(off) = block::due(kept).filter(|_| block::off(kept).is_some_and(|gone| today < gone)) {
-        let due = case.treatment.block.as_ref().and_then(|b| b.due);
-        let reason = if due.is_some() {
-            RecheckReason::Planned
-        } else {
-            RecheckReason::BlockTime { days: block::DEFAULT_BLOCK_DAYS }
-        };
-        let worn = wear::forecast(kept).filter(|worn| worn.day < off);
-        entries.push(match worn {
-            Some(worn) => entry(
-                worn.day,
-                vec![LookFor::BlockWorn],
-                RecheckReason::BlockWear { earliest: worn.earliest, latest: worn.latest },
-                Some(off),
-            ),
-            None => {
-                let ask = if off <= today { LookFor::BlockStillOn } else { LookFor::BlockOff };
-                entry(off, vec![ask], reason, None)
-            }
-        });
-    }
-    entries
+    let planned = case.recheck.unwrap_or(case.date.saturating_add(usual_days.days()));
+    let usual = if case.recheck.is_some() {
+        RecheckReason::Planned
+    } else {
+        RecheckReason::UsualTime { days: usual_days }
+    };
+    let last = kept.follow_ups.iter().max_by_key(|look| look.date);
+    let (date, reason) = match last.map(|look| (look.date, look.course)) {
+        Some((date, Some(Course::Worse))) => (date, RecheckReason::SeenWorse { date }),
+        Some((date, Some(Course::Same))) => {
+            (date.saturating_add(SAME_DAYS.days()), RecheckReason::SeenSame { date })
+        }
+        Some((date, _)) if date >= planned => return None,
+        _ => (planned, usual),
+    };
+    let sooner = answer
+        .and_then(|answer| soonest(kept, answer, today, last.map(|look| look.date)))
+        .filter(|(day, _)| *day < date);
+    Some(match sooner {
+        Some((day, reason)) => entry(kept, day, look_for(kept), reason, Some(date)),
+        None => entry(kept, date, look_for(kept), reason, None),
+    })
+}
+
+fn block_off(kept: &KeptCase, today: Date) -> Option<Recheck> {
+    let off = block::due(kept).filter(|_| block::off(kept).is_some_and(|gone| today < gone))?;
+    let due = kept.case.treatment.block.as_ref().and_then(|block| block.due);
+    let reason = if due.is_some() {
+        RecheckReason::Planned
+    } else {
+        RecheckReason::BlockTime { days: block::DEFAULT_BLOCK_DAYS }
+    };
+    let worn = wear::forecast(kept).filter(|worn| worn.day < off);
+    Some(match worn {
+        Some(worn) => {
+            let reason = RecheckReason::BlockWear { earliest: worn.earliest, latest: worn.latest };
+            entry(kept, worn.day, vec![LookFor::BlockWorn], reason, Some(off))
+        }
+        None => {
+            let ask = if off <= today { LookFor::BlockStillOn } else { LookFor::BlockOff };
+            entry(kept, off, vec![ask], reason, None)
+        }
+    })
 }
 
 /// The day that the evidence asks for, and why: a lost block, a worse foot or another sore leg at once (our choice, as
@@ -120,11 +202,7 @@ fn look_for(kept: &KeptCase) -> Vec<LookFor> {
         zone: case.zone.map(|zone| zone.number()),
     });
     let block = case.treatment.block.is_some() && block::known_off(kept).is_none();
-    let more = [
-        block.then_some(LookFor::BlockHeight),
-        case.treatment.dressing.then_some(LookFor::DressingOff),
-        Some(LookFor::OtherFoot),
-    ];
+    let more = [block.then_some(LookFor::BlockHeight), Some(LookFor::OtherFoot)];
     lesion.into_iter().chain(more.into_iter().flatten()).collect()
 }
 
@@ -135,6 +213,12 @@ mod tests {
     use crate::record::case::{BlockSeen, Case, FollowUp};
     use crate::record::finding::CourseReason;
     use jiff::civil::date;
+
+    const USUAL: UsualDays = UsualDays { recheck: 35, dressing: 2 };
+
+    fn look(day: Date, course: Course) -> FollowUp {
+        FollowUp { date: day, block: None, height_mm: None, course: Some(course), note: None, who: None }
+    }
 
     fn kept() -> KeptCase {
         let mut case = Case::new(AnimalId("412".into()), date(2026, 3, 2));
@@ -157,13 +241,16 @@ mod tests {
 
     #[test]
     fn five_weeks_and_the_block_by_its_own_date() {
-        let entries = plan(&kept(), date(2026, 3, 10), 35, Some(&answer(Verdict::AsExpected)));
-        assert_eq!(entries.iter().map(|e| e.date).collect::<Vec<_>>(), [date(2026, 4, 6), date(2026, 3, 30)]);
+        let entries = plan(&kept(), date(2026, 3, 10), USUAL, None, Some(&answer(Verdict::AsExpected)));
+        let dates = [date(2026, 3, 7), date(2026, 4, 6), date(2026, 3, 30)];
+        assert_eq!(entries.iter().map(|e| e.date).collect::<Vec<_>>(), dates);
     }
 
     #[test]
     fn evidence_moves_it_sooner_with_the_reason() {
-        let entries = plan(&kept(), date(2026, 3, 10), 35, Some(&answer(Verdict::BlockProbablyLost)));
+        let mut entries =
+            plan(&kept(), date(2026, 3, 10), USUAL, None, Some(&answer(Verdict::BlockProbablyLost)));
+        entries.remove(0);
         assert_eq!(entries[0].date, date(2026, 3, 10));
         assert_eq!(entries[0].planned, Some(date(2026, 4, 6)));
         assert!(matches!(
@@ -178,7 +265,7 @@ mod tests {
     #[test]
     fn a_slow_foot_is_due_two_weeks_after_the_last_look_and_stays_due() {
         let slow = answer(Verdict::SlowerThanExpected);
-        let on = |day| plan(&kept(), date(2026, 3, day), 35, Some(&slow))[0].date;
+        let on = |day| main_look(&kept(), date(2026, 3, day), 35, Some(&slow)).unwrap().date;
         assert_eq!((on(12), on(16), on(18)), (date(2026, 3, 16), date(2026, 3, 16), date(2026, 3, 18)));
         let mut seen = kept();
         let look = FollowUp {
@@ -190,7 +277,7 @@ mod tests {
             who: None,
         };
         seen.follow_ups.push(look);
-        assert_eq!(plan(&seen, date(2026, 3, 18), 35, Some(&slow))[0].date, date(2026, 3, 31));
+        assert_eq!(main_look(&seen, date(2026, 3, 18), 35, Some(&slow)).unwrap().date, date(2026, 3, 31));
     }
 
     #[test]
@@ -204,6 +291,64 @@ mod tests {
             note: None,
             who: None,
         });
-        assert_eq!(plan(&kept, date(2026, 4, 7), 35, None), []);
+        assert_eq!(plan(&kept, date(2026, 4, 7), USUAL, None, None), []);
+    }
+
+    #[test]
+    fn what_the_last_look_saw_moves_the_next() {
+        let main = |looks: &[FollowUp]| {
+            let seen = KeptCase { follow_ups: looks.to_vec(), ..kept() };
+            main_look(&seen, date(2026, 3, 20), 35, None).map(|entry| (entry.date, entry.reason))
+        };
+        let tenth = date(2026, 3, 10);
+        let usual = (date(2026, 4, 6), RecheckReason::UsualTime { days: 35 });
+        assert_eq!(
+            main(&[look(tenth, Course::Worse)]),
+            Some((tenth, RecheckReason::SeenWorse { date: tenth }))
+        );
+        let same = RecheckReason::SeenSame { date: tenth };
+        assert_eq!(main(&[look(tenth, Course::Same)]), Some((date(2026, 3, 24), same)));
+        assert_eq!(main(&[look(tenth, Course::Improving)]), Some(usual.clone()));
+        assert_eq!(main(&[look(tenth, Course::Healed)]), None);
+        let later = look(date(2026, 3, 12), Course::Improving);
+        assert_eq!(main(&[look(tenth, Course::Worse), later]), Some(usual), "the last look counts");
+        assert_eq!(main(&[look(date(2026, 4, 6), Course::Improving)]), None);
+        assert!(main(&[look(date(2026, 4, 6), Course::Same)]).is_some(), "still not healed");
+    }
+
+    #[test]
+    fn a_dressing_is_due_off_in_two_days_until_somebody_looks() {
+        let mut with = kept();
+        with.case.treatment.dressing = true;
+        let first = |kept: &KeptCase| plan(kept, date(2026, 3, 2), USUAL, None, None)[0].clone();
+        assert_eq!(
+            (first(&with).date, &first(&with).look_for[..]),
+            (date(2026, 3, 4), &[LookFor::DressingOff][..])
+        );
+        with.follow_ups.push(look(date(2026, 3, 3), Course::Improving));
+        assert!(!first(&with).look_for.contains(&LookFor::DressingOff));
+    }
+
+    #[test]
+    fn a_block_is_looked_at_early_and_not_asked_for_after() {
+        let early = |today| early_block_look(&kept(), today).map(|entry| entry.date);
+        assert_eq!(early(date(2026, 3, 13)), Some(date(2026, 3, 7)));
+        assert_eq!(early(date(2026, 3, 14)), None);
+        let mut seen = kept();
+        seen.follow_ups.push(look(date(2026, 3, 8), Course::Improving));
+        assert_eq!(early_block_look(&seen, date(2026, 3, 9)), None);
+    }
+
+    #[test]
+    fn a_later_case_at_the_foot_takes_its_place_from_its_day() {
+        let on = |today| plan(&kept(), today, USUAL, Some(date(2026, 3, 20)), None).len();
+        assert_eq!((on(date(2026, 3, 19)), on(date(2026, 3, 20))), (2, 0));
+    }
+
+    #[test]
+    fn what_nobody_did_fades_after_four_weeks() {
+        let entry = main_look(&kept(), date(2026, 4, 6), 35, None).unwrap();
+        assert!(!entry.faded(date(2026, 5, 4)));
+        assert!(entry.faded(date(2026, 5, 5)));
     }
 }

@@ -23,6 +23,9 @@ pub struct RecheckArguments {
     /// Days ahead to list
     #[arg(long, default_value_t = 14, value_parser = clap::value_parser!(i32).range(0..=365))]
     days: i32,
+    /// Also those that nobody has done for more than four weeks
+    #[arg(long)]
+    all: bool,
 }
 
 /// Prints the recheck list.
@@ -36,6 +39,9 @@ pub fn run(arguments: &RecheckArguments, common: &Common) -> anyhow::Result<Exit
     let open = withdrawal::open(&cases, date);
     let mut list = store.rechecks(cases, date)?;
     list.retain(|r| days_between(date, r.date) <= arguments.days);
+    let before = list.len();
+    list.retain(|recheck| arguments.all || !recheck.faded(date));
+    let faded = before - list.len();
     list.sort_by(|a, b| (a.date, &a.animal_id, a.leg).cmp(&(b.date, &b.animal_id, b.leg)));
     match common.format {
         Format::Json => report::json::write(std::io::stdout(), &list)?,
@@ -57,7 +63,7 @@ pub fn run(arguments: &RecheckArguments, common: &Common) -> anyhow::Result<Exit
         }
         Format::Text => {
             let farm = store.setting("name")?.unwrap_or_default();
-            let text = rechecks::render(&list, &open, date, &farm, &common.words(&store)?);
+            let text = rechecks::render(&list, faded, &open, date, &farm, &common.words(&store)?);
             report::out().write_all(text.as_bytes())?;
         }
     }

@@ -143,6 +143,28 @@ pub enum RecheckReason {
         /// Days after it was put on.
         days: i32,
     },
+    /// A dressing comes off after the usual time.
+    DressingTime {
+        /// Days after it was put on.
+        days: i32,
+    },
+    /// A block is looked at early.
+    EarlyBlockLook {
+        /// First day after it was put on.
+        from: i32,
+        /// Last day.
+        to: i32,
+    },
+    /// The last look saw the foot worse.
+    SeenWorse {
+        /// The day.
+        date: Date,
+    },
+    /// The last look saw the foot unchanged.
+    SeenSame {
+        /// The day.
+        date: Date,
+    },
     /// The block wears through, as seen at looks so far.
     BlockWear {
         /// Earliest day.
@@ -157,6 +179,14 @@ pub enum RecheckReason {
         /// Why.
         reason: CourseReason,
     },
+}
+
+impl RecheckReason {
+    /// Whether the last look, or an early one, is the reason.
+    #[must_use]
+    pub const fn by_a_look(&self) -> bool {
+        matches!(self, Self::SeenWorse { .. } | Self::SeenSame { .. } | Self::EarlyBlockLook { .. })
+    }
 }
 
 /// One thing to do or to look for at a foot.

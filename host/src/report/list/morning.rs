@@ -23,7 +23,7 @@ pub struct Due {
     /// What is to be done or looked for.
     #[serde(serialize_with = "codes")]
     pub look_for: Vec<LookFor>,
-    /// Why it is sooner than planned, where the lane's evidence moved it.
+    /// Why it is due then, where that is not the plan alone.
     #[serde(serialize_with = "code")]
     pub sooner: Option<RecheckReason>,
 }
@@ -53,6 +53,8 @@ pub struct MorningInput<'a> {
     pub herd: &'a [HerdEntry],
     /// Rechecks due by `date`.
     pub rechecks: &'a [Due],
+    /// Rechecks that nobody did for so long that they are only counted.
+    pub rechecks_faded: usize,
     /// Withdrawals that are not over.
     pub withdrawals: &'a [Withdrawal],
     /// What the score says of each lane.
@@ -165,6 +167,8 @@ pub struct Morning {
     pub withdrawals: Vec<Withdrawal>,
     /// Rechecks due, longest due first.
     pub rechecks: Vec<Due>,
+    /// Rechecks open for so long that they are only counted.
+    pub rechecks_faded: usize,
     /// Cows not seen lately, most recent first.
     pub not_seen: Vec<NotSeen>,
     /// What is wrong with the lanes.
@@ -227,6 +231,7 @@ impl Morning {
             capacity: input.capacity,
             cows,
             rechecks,
+            rechecks_faded: input.rechecks_faded,
             withdrawals: input.withdrawals.to_vec(),
             not_seen: not_seen(input.last_seen, input.herd, date),
             lane,

@@ -227,13 +227,16 @@ pub fn due(due: &Due, today: jiff::civil::Date, words: &Words) -> String {
 }
 
 fn rechecks(out: &mut String, list: &Morning, words: &Words) {
-    if list.rechecks.is_empty() {
+    if list.rechecks.is_empty() && list.rechecks_faded == 0 {
         return;
     }
     heading(out, &words.text("list-rechecks-title"));
     for recheck in &list.rechecks {
         let id = recheck.animal_id.to_string();
         wrapped(out, &format!("  {id:<15} "), &due(recheck, list.date, words));
+    }
+    if list.rechecks_faded > 0 {
+        wrapped(out, "  ", &words.say("rechecks-faded", json!({ "count": list.rechecks_faded })));
     }
 }
 

@@ -188,7 +188,7 @@ impl Pages {
             .iter()
             .map(|one| (one.animal_id.to_string(), due(one, list.date, &self.words)))
             .collect();
-        self.page("rechecks.html", json!({ "date": farm.date, "due": due }))
+        self.page("rechecks.html", json!({ "date": farm.date, "due": due, "faded": list.rechecks_faded }))
     }
 
     fn lane(&self, farm: &Farm) -> Page {

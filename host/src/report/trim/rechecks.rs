@@ -10,9 +10,16 @@ use jiff::civil::Date;
 use serde_json::json;
 use std::fmt::Write;
 
-/// The list as of `date`.
+/// The list as of `date`; `faded` more stand open for too long to be on it.
 #[must_use]
-pub fn render(list: &[Recheck], open: &[Withdrawal], date: Date, farm: &str, words: &Words) -> String {
+pub fn render(
+    list: &[Recheck],
+    faded: usize,
+    open: &[Withdrawal],
+    date: Date,
+    farm: &str,
+    words: &Words,
+) -> String {
     let mut out = String::new();
     let farm = Some(farm).filter(|farm| !farm.is_empty());
     let title = words.say("rechecks-title", json!({ "farm": farm, "date": date }));
@@ -26,6 +33,9 @@ pub fn render(list: &[Recheck], open: &[Withdrawal], date: Date, farm: &str, wor
             day = Some(recheck.date);
         }
         let _ = writeln!(out, "{}", wrap(&line(recheck, words), 4));
+    }
+    if faded > 0 {
+        let _ = writeln!(out, "\n{}", wrap(&words.say("rechecks-faded", json!({ "count": faded })), 0));
     }
     let last = words.text(if list.is_empty() { "rechecks-none" } else { "caution-crush" });
     let _ = writeln!(out, "\n{}", wrap(&last, 0));

@@ -182,6 +182,10 @@ course-carries_blocked = { $leg } trägt { THAN_USUAL($now_pct) } ({ LESS_MORE($
 recheck-planned = wie geplant
 recheck-usual_time = { $days } Tage nach der Arbeit
 recheck-block_time = { $days } Tage getragen
+recheck-dressing_time = ein Verband kommt nach { $days } Tagen ab
+recheck-early_block_look = ein Klotz wird vom { $from }. bis { $to }. Tag angesehen
+recheck-seen_worse = am { DAY($date) } schlechter: neu behandeln oder Tierarzt
+recheck-seen_same = am { DAY($date) } unverändert
 recheck-block_wear = nach dem bisherigen Abrieb, zwischen { DAY($earliest) } und { DAY($latest) }
 recheck-course = Verlauf des Falls
 look_for-lesion = { $claw ->
@@ -372,6 +376,10 @@ rechecks-title = { $farm ->
    *[other] { $farm }:{" "}
 }Füße zum Nachsehen, Stand { LONG_DAY($date) }
 rechecks-overdue = { LONG_DAY($date) } (überfällig)
+rechecks-faded = { $count ->
+    [one] 1 ältere Nachschau steht
+   *[other] { $count } ältere Nachschauen stehen
+} seit über vier Wochen offen: `recheck --all` zeigt sie. Mit `case follow` eintragen, was gesehen wurde.
 rechecks-none = Nichts fällig.
 rechecks-line = [ ] { $animal } { $place }, Fall { $case }: { $look_for } ({ $why })
 rechecks-was-planned = war geplant für { DAY($date) }

@@ -184,6 +184,10 @@ course-carries_blocked = { $leg } carries { THAN_USUAL($now_pct) } ({ LESS_MORE(
 recheck-planned = as planned
 recheck-usual_time = { $days } days after the work
 recheck-block_time = { $days } days on
+recheck-dressing_time = a dressing comes off after { $days } days
+recheck-early_block_look = a block is looked at on days { $from } to { $to }
+recheck-seen_worse = seen worse on { DAY($date) }: treat again, or the veterinarian
+recheck-seen_same = seen the same on { DAY($date) }
 recheck-block_wear = by the wear seen so far, between { DAY($earliest) } and { DAY($latest) }
 recheck-course = the course of the case
 look_for-lesion = { $claw ->
@@ -195,7 +199,7 @@ look_for-lesion = { $claw ->
     [none] {""}
    *[other] {" "}in zone { $zone }
 }
-look_for-block_height = block on, height left
+look_for-block_height = block still on, height left
 look_for-block_off = take the block off
 look_for-block_worn = block worn through; take it off
 look_for-dressing_off = dressing off
@@ -374,6 +378,10 @@ rechecks-title = { $farm ->
    *[other] { $farm }: feet
 } to look at again, as of { LONG_DAY($date) }
 rechecks-overdue = { LONG_DAY($date) } (overdue)
+rechecks-faded = { $count ->
+    [one] 1 older recheck has
+   *[other] { $count } older rechecks have
+} stood open for more than four weeks: `recheck --all` shows them. Say what was seen with `case follow`.
 rechecks-none = Nothing is due.
 rechecks-line = [ ] { $animal } { $place }, case { $case }: { $look_for } ({ $why })
 rechecks-was-planned = was planned for { DAY($date) }
