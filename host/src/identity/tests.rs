@@ -245,7 +245,6 @@ fn a_readers_clock_that_is_off_names_no_wrong_cows() {
         for (ahead, drift) in clocks.into_iter().chain([(0.0, 1.0), (30.0, -1.0)]) {
             for seed in 0..3 {
                 let (wrong, right, read) = trial(flow, ahead, drift, seed);
-                println!("{flow:?} {ahead} s {drift} s/h: {wrong} wrong, {right} of {read} right");
                 assert!(wrong * 100 <= 240, "{flow:?} {ahead} s {drift} s/h seed {seed}: {wrong} wrong");
                 let told = !matches!(flow, Flow::Carousel);
                 assert!(
