@@ -1,7 +1,7 @@
 //! How far a tag reader's clock is off, from the times alone: cows leave at uneven intervals, and only one shift of the
 //! reads lays them on the passages.
 //!
-//! Reads are taken as drawn from the passages, each some [`LEAD_S`] before its first foot, or from nowhere. Every shift
+//! Passages are taken to have a read some [`LEAD_S`] before the first foot, or none. Every shift
 //! within [`RANGE_S`], at every drift within [`DRIFTS_S_PER_H`], has a likelihood; with a prior that trusts the clock it
 //! has a probability. The clock is corrected only where one shift holds nearly all of it.
 
@@ -17,6 +17,11 @@ pub const LEAD_S: f64 = 1.2;
 const SPREAD_S: f64 = 1.0;
 /// The tail: cows that wait or hurry, s, as share of all. Our choice.
 const TAIL: (f64, f64) = (0.15, 4.0);
+/// Further off than this a read says nothing of a passage, s.
+const REACH: f64 = 4.0 * TAIL.1;
+const THIN_MS: i64 = 500;
+/// More reads, so thinned, within a second either way are none of cows. Our choice: three cows in reach at once.
+const CROWD: usize = 15;
 /// Share of reads that belong to no passage of the lane. Our choice.
 const STRAY: f64 = 0.1;
 /// A clock is right within this, s: the lead itself is known no better.
@@ -77,9 +82,19 @@ impl ReaderClock {
     }
 }
 
-/// Reads, by visit, and first feet in seconds from a common moment.
+/// One read: its visit by number, and its share of the visit's reads.
+struct Read {
+    time: f64,
+    visit: usize,
+    weight: f64,
+}
+
+/// Reads and first feet in seconds from a common moment.
 struct Times {
-    visits: Vec<Vec<f64>>,
+    /// By time.
+    reads: Vec<Read>,
+    /// How many there are.
+    visits: usize,
     feet: Vec<f64>,
     mid_ms: i64,
     /// Time between passages, s.
@@ -94,43 +109,73 @@ struct Shift {
     fit: f64,
 }
 
+/// Density of a first foot `off` s from where a read lets one expect it, 1/s.
+fn density(off: f64, spread: f64) -> f64 {
+    let body = (1.0 - TAIL.0) / (spread * std::f64::consts::TAU.sqrt());
+    body * (-0.5 * (off / spread).powi(2)).exp() + TAIL.0 / (2.0 * TAIL.1) * (-off.abs() / TAIL.1).exp()
+}
+
+/// The reads of a visit, at least [`THIN_MS`] apart: a reader may give hundreds a second.
+fn thinned(times: &[i64]) -> Vec<i64> {
+    let mut kept: Vec<i64> = Vec::new();
+    for &time in times {
+        if kept.last().is_none_or(|last| time - last >= THIN_MS) {
+            kept.push(time);
+        }
+    }
+    kept
+}
+
+/// Without the reads that come faster than cows can: a reader gone wrong.
+fn uncrowded(reads: Vec<Read>) -> Vec<Read> {
+    let at = |time: f64| reads.partition_point(|read| read.time < time);
+    let crowded: Vec<bool> =
+        reads.iter().map(|read| at(read.time + 1.0) - at(read.time - 1.0) > CROWD).collect();
+    reads.into_iter().zip(crowded).filter(|(_, crowded)| !crowded).map(|(read, _)| read).collect()
+}
+
 impl Times {
+    #[allow(clippy::cast_precision_loss, reason = "a few reads a visit")]
     fn new(passages: &[Candidate], visits: &[Visit<'_>]) -> Option<Self> {
         let (first, last) = (passages.first()?, passages.last()?);
         let mid_ms = first.start_ms.midpoint(last.start_ms);
         let feet: Vec<f64> = passages.iter().map(|p| ms_between(mid_ms, p.start_ms)).collect();
-        let reads = |visit: &Visit<'_>| visit.times.iter().map(|&time| ms_between(mid_ms, time)).collect();
-        let visits = visits.iter().map(reads).collect();
+        let mut reads = Vec::new();
+        for (visit, of) in visits.iter().enumerate() {
+            let times = thinned(&of.times);
+            let weight = 1.0 / times.len() as f64;
+            reads.extend(times.into_iter().map(|time| Read {
+                time: ms_between(mid_ms, time),
+                visit,
+                weight,
+            }));
+        }
+        reads.sort_by(|a, b| a.time.total_cmp(&b.time));
+        let reads = uncrowded(reads);
         // Breaks between groups of cows are no part of the usual interval.
         let mut intervals: Vec<f64> = feet.windows(2).map(|pair| pair[1] - pair[0]).collect();
         intervals.sort_by(f64::total_cmp);
         let interval_s = intervals.get(intervals.len() / 2).map_or(RANGE_S, |s| s.clamp(1.0, RANGE_S));
-        Some(Self { visits, feet, mid_ms, interval_s })
+        Some(Self { reads, visits: visits.len(), feet, mid_ms, interval_s })
     }
 
-    /// How well a shift explains the visits: 0 where every one is a stray.
-    #[allow(clippy::cast_precision_loss, reason = "a few reads a visit")]
+    /// How well a shift explains the passages: 0 where none has a read near. A passage counts once, however many tags
+    /// were read, so that a reader gone wrong has no weight.
     fn fit(&self, seconds: f64, drift: f64, wider: f64) -> f64 {
-        let of_read =
-            |read: f64| self.density(read - seconds - drift * read / 3600.0 + LEAD_S, SPREAD_S + wider);
-        let of_visit = |reads: &Vec<f64>| {
-            let density = reads.iter().map(|&read| of_read(read)).sum::<f64>() / reads.len() as f64;
-            (1.0 + (1.0 - STRAY) / STRAY * density * self.interval_s).ln()
-        };
-        self.visits.iter().map(of_visit).sum()
-    }
-
-    /// Density of a first foot around where a read lets one expect it, 1/s.
-    fn density(&self, expected: f64, spread: f64) -> f64 {
-        let reach = 4.0 * TAIL.1;
-        let from = self.feet.partition_point(|foot| *foot < expected - reach);
-        let near = self.feet[from..].iter().take_while(|foot| **foot < expected + reach);
-        let body = (1.0 - TAIL.0) / (spread * std::f64::consts::TAU.sqrt());
-        let of_foot = |foot: &f64| {
-            let off = (foot - expected).abs();
-            body * (-0.5 * (off / spread).powi(2)).exp() + TAIL.0 / (2.0 * TAIL.1) * (-off / TAIL.1).exp()
-        };
-        near.map(of_foot).sum()
+        let expected = |read: f64| read - seconds - drift * read / 3600.0 + LEAD_S;
+        let odds = (1.0 - STRAY) / STRAY * self.interval_s;
+        let mut by_visit = vec![0.0_f64; self.visits];
+        let mut sum = 0.0;
+        for &foot in &self.feet {
+            let from = self.reads.partition_point(|read| expected(read.time) < foot - REACH);
+            let near = self.reads[from..].iter().take_while(|read| expected(read.time) < foot + REACH);
+            for read in near.clone() {
+                by_visit[read.visit] += read.weight * density(foot - expected(read.time), SPREAD_S + wider);
+            }
+            let best = near.fold(0.0, |best, read| f64::max(best, std::mem::take(&mut by_visit[read.visit])));
+            sum += (odds * best).ln_1p();
+        }
+        sum
     }
 
     fn search(&self) -> Vec<Shift> {

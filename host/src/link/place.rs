@@ -145,7 +145,10 @@ impl<'store> Placer<'store> {
                 continue;
             };
             let read = TagRead { time: timestamp(&placed), animal: AnimalId(tag.code.to_string()) };
-            touched.add(&read.time);
+            // A reader may give hundreds of reads a second: the next event takes the rest into account.
+            if !self.store.just_read(&lane, &read, SAME_READ_MS)? {
+                touched.add(&read.time);
+            }
             let new = self.store.insert_tag_read(&lane, &read)?;
             *(if new { &mut counts.tags } else { &mut counts.already }) += 1;
             self.store.item_placed(self.device, tag.key, placed.error_ms)?;
@@ -226,6 +229,8 @@ impl<'store> Placer<'store> {
     }
 }
 
+/// A tag read again within this, ms, is no news. Our choice.
+const SAME_READ_MS: i64 = 500;
 /// The years 2000 to 2200, UTC, ms since the Unix epoch. Our choice: whatever lies outside is no time of a passage.
 const TIMES_MS: std::ops::Range<f64> = 946_684_800_000.0..7_258_118_400_000.0;
 

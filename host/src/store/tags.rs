@@ -132,6 +132,19 @@ impl Store {
         Ok(added > 0)
     }
 
+    /// Whether the same tag was read at the lane within `within_ms` before.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn just_read(&self, lane: &str, read: &TagRead, within_ms: i64) -> Result<bool, StoreError> {
+        let time = read.time.as_millisecond();
+        let mut statement = self.connection.prepare_cached(
+            "SELECT EXISTS (SELECT 1 FROM tag_reads
+             WHERE lane = ?1 AND time_ms >= ?2 AND time_ms < ?3 AND animal_id = ?4)",
+        )?;
+        Ok(statement.query_row(params![lane, time - within_ms, time, read.animal.0], |row| row.get(0))?)
+    }
+
     /// The tag reads of a lane from `from_ms` to `to_ms`, both included, in order of time.
     ///
     /// # Errors
