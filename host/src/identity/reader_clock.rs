@@ -109,10 +109,26 @@ struct Shift {
     fit: f64,
 }
 
-/// Density of a first foot `off` s from where a read lets one expect it, 1/s.
-fn density(off: f64, spread: f64) -> f64 {
-    let body = (1.0 - TAIL.0) / (spread * std::f64::consts::TAU.sqrt());
-    body * (-0.5 * (off / spread).powi(2)).exp() + TAIL.0 / (2.0 * TAIL.1) * (-off.abs() / TAIL.1).exp()
+/// Density of a first foot so far from where a read lets one expect it, 1/s, worked out once for every
+/// [`GRID_S`]: it is asked for millions of times.
+struct Density(Vec<f64>);
+
+/// Finer than any reader's clock tells.
+const GRID_S: f64 = 0.02;
+
+impl Density {
+    fn new(spread: f64) -> Self {
+        let body = (1.0 - TAIL.0) / (spread * std::f64::consts::TAU.sqrt());
+        let at = |off: f64| {
+            body * (-0.5 * (off / spread).powi(2)).exp() + TAIL.0 / (2.0 * TAIL.1) * (-off / TAIL.1).exp()
+        };
+        Self(steps(0.0, REACH, GRID_S).map(at).collect())
+    }
+
+    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a float cast saturates")]
+    fn at(&self, off: f64) -> f64 {
+        self.0.get((off.abs() / GRID_S) as usize).copied().unwrap_or(0.0)
+    }
 }
 
 /// The reads of a visit, at least [`THIN_MS`] apart: a reader may give hundreds a second.
@@ -161,8 +177,9 @@ impl Times {
 
     /// How well a shift explains the passages: 0 where none has a read near. A passage counts once, however many tags
     /// were read, so that a reader gone wrong has no weight.
-    fn fit(&self, seconds: f64, drift: f64, wider: f64) -> f64 {
-        let expected = |read: f64| read - seconds - drift * read / 3600.0 + LEAD_S;
+    fn fit(&self, seconds: f64, drift: f64, density: &Density) -> f64 {
+        let (scale, ahead) = (1.0 - drift / 3600.0, LEAD_S - seconds);
+        let expected = |read: f64| read * scale + ahead;
         let odds = (1.0 - STRAY) / STRAY * self.interval_s;
         let mut by_visit = vec![0.0_f64; self.visits];
         let mut sum = 0.0;
@@ -170,7 +187,7 @@ impl Times {
             let from = self.reads.partition_point(|read| expected(read.time) < foot - REACH);
             let near = self.reads[from..].iter().take_while(|read| expected(read.time) < foot + REACH);
             for read in near.clone() {
-                by_visit[read.visit] += read.weight * density(foot - expected(read.time), SPREAD_S + wider);
+                by_visit[read.visit] += read.weight * density.at(foot - expected(read.time));
             }
             let best = near.fold(0.0, |best, read| f64::max(best, std::mem::take(&mut by_visit[read.visit])));
             sum += (odds * best).ln_1p();
@@ -179,8 +196,10 @@ impl Times {
     }
 
     fn search(&self) -> Vec<Shift> {
+        // Wide enough that no shift falls between two steps.
+        let (wide, narrow) = (Density::new(SPREAD_S + COARSE_S), Density::new(SPREAD_S));
         let mut coarse: Vec<Shift> = steps(-RANGE_S, RANGE_S, COARSE_S)
-            .map(|seconds| Shift { seconds, drift: 0.0, fit: self.fit(seconds, 0.0, COARSE_S) })
+            .map(|seconds| Shift { seconds, drift: 0.0, fit: self.fit(seconds, 0.0, &wide) })
             .collect();
         coarse.sort_by(|a, b| b.fit.total_cmp(&a.fit));
         let mut peaks: Vec<Shift> = Vec::new();
@@ -190,10 +209,11 @@ impl Times {
                 peaks.push(shift);
             }
         }
+        let (times, narrow) = (self, &narrow);
         let fine = |peak: Shift| {
             let around = steps(peak.seconds - 2.0 * COARSE_S, peak.seconds + 2.0 * COARSE_S, FINE_S);
             around.flat_map(move |seconds| {
-                DRIFTS_S_PER_H.map(|drift| Shift { seconds, drift, fit: self.fit(seconds, drift, 0.0) })
+                DRIFTS_S_PER_H.map(|drift| Shift { seconds, drift, fit: times.fit(seconds, drift, narrow) })
             })
         };
         let right = Shift { seconds: 0.0, drift: 0.0, fit: 0.0 };
