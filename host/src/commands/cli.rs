@@ -58,6 +58,8 @@ pub enum Command {
     Farm(farm::FarmArgs),
     /// Print the morning list: which cows to look at, which leg first
     List(crate::commands::herd::list::ListArgs),
+    /// Mark a cow: looked, booked, dry, sold, died, lent or back
+    Mark(crate::commands::herd::mark::MarkArgs),
     /// Show one cow's history
     Cow(crate::commands::herd::cow::CowArgs),
     /// Tell how good the list is here, against observers, lesions or an outside truth

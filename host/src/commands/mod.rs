@@ -31,6 +31,7 @@ pub fn run(cli: &Cli) -> anyhow::Result<ExitCode> {
         Command::Import(args) => data::import::run(args, &cli.common),
         Command::List(args) => herd::list::run(args, &cli.common),
         Command::Cow(args) => herd::cow::run(args, &cli.common),
+        Command::Mark(args) => herd::mark::run(args, &cli.common),
         Command::Evaluate(args) => herd::evaluate::run(args, &cli.common),
         Command::Serve(args) => herd::serve::run(args, &cli.common),
         Command::Manual => program::manual::run(),

@@ -289,6 +289,7 @@ mod tests {
     #[test]
     fn feet_lifted_on_one_day_are_one_truth() {
         let work = |leg, lesion| FootWork {
+            look: false,
             date: date(2026, 3, 1),
             animal: AnimalId("7".into()),
             leg: Some(leg),

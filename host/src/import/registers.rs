@@ -1,23 +1,21 @@
-//! Files of people and readers: ear tags, the herd register, mobility scores.
+//! Files of people and readers: ear tags and mobility scores.
 
 use crate::identity;
+use crate::import::who::Who;
 use crate::import::{Column, Fault, ImportError, Input, Outcome, Problems, rows, value};
-use crate::record::{AnimalId, HerdEntry, MobilityScore};
+use crate::record::{AnimalId, MobilityScore};
 use crate::store::{Store, TagRead};
 use jiff::Timestamp;
 use std::collections::HashSet;
 
 const TAGS: &[Column] = &[Column::needed("time"), Column::needed("animal_id")];
-const HERD: &[Column] =
-    &[Column::needed("animal_id"), Column::optional("parity"), Column::optional("calving_date")];
 const SCORES: &[Column] = &[Column::needed("date"), Column::needed("animal_id"), Column::needed("score")];
 
-/// Highest lactation number taken. Our choice: above any cow's.
-const MOST_PARITY: u32 = 30;
 /// Highest mobility score of the public scale.
 const MOST_SCORE: u32 = 3;
 
-fn warn_test_tag(animal: &AnimalId, problems: &mut Problems) {
+/// Says where an animal has a number that no cow should wear.
+pub(super) fn warn_test_tag(animal: &AnimalId, problems: &mut Problems) {
     if value::is_test_tag(animal) {
         problems.note("it holds numbers of country 999, kept for tests; no cow should wear one".to_owned());
     }
@@ -53,30 +51,16 @@ pub fn tags(store: &Store, input: Input, lane: &str) -> Result<Outcome, ImportEr
     Ok(outcome)
 }
 
-/// The herd register, `animal_id,parity,calving_date`.
-///
-/// # Errors
-/// When the file cannot be read or the store cannot be written.
-pub fn herd(store: &Store, input: Input) -> Result<Outcome, ImportError> {
-    let now = input.now;
-    rows(store, "herd", input, HERD, |store, row, problems| {
-        let animal = row.animal(0)?;
-        warn_test_tag(&animal, problems);
-        let parity = row.whole(1, 0, MOST_PARITY)?;
-        let parity = parity.and_then(|parity| u8::try_from(parity).ok());
-        let entry = HerdEntry { animal, parity, calving_date: row.past_date(2, now)? };
-        Ok(store.put_herd_entry(&entry)?)
-    })
-}
-
 /// Mobility scores given by trained people, `date,animal_id,score`.
 ///
 /// # Errors
 /// When the file cannot be read or the store cannot be written.
 pub fn scores(store: &Store, input: Input) -> Result<Outcome, ImportError> {
     let (mut seen, now) = (HashSet::new(), input.now);
-    rows(store, "scores", input, SCORES, |store, row, problems| {
-        let (date, animal) = (value::past("date", row.needed_date(0)?, now)?, row.animal(1)?);
+    let mut who = Who::of(store)?;
+    let mut outcome = rows(store, "scores", input, SCORES, |store, row, problems| {
+        let date = value::past("date", row.needed_date(0)?, now)?;
+        let animal = who.animal(store, row.animal(1)?, date)?;
         warn_test_tag(&animal, problems);
         let score = row.whole(2, 0, MOST_SCORE)?;
         let score = score.and_then(|score| u8::try_from(score).ok());
@@ -85,5 +69,7 @@ pub fn scores(store: &Store, input: Input) -> Result<Outcome, ImportError> {
             return Err(Fault::row(format!("a second score of {animal} on {date}; keep one a day")).into());
         }
         Ok(store.put_mobility_score(&MobilityScore { date, animal, score })?)
-    })
+    })?;
+    outcome.notes.extend(who.unknown_note());
+    Ok(outcome)
 }

@@ -1,5 +1,6 @@
 //! Trims and treatments, one row for each foot and lesion.
 
+use crate::import::who::Who;
 use crate::import::{Column, Fault, ImportError, Input, Outcome, rows, value};
 use crate::record::case::Case;
 use crate::record::case::check;
@@ -24,15 +25,18 @@ const COLUMNS: [Column; NAMES.len()] = {
 /// When the file cannot be read or the store cannot be written; what was stored before stays.
 pub fn import(store: &Store, input: Input) -> Result<Outcome, ImportError> {
     let now = input.now;
-    rows(store, "trims", input, &COLUMNS, |store, row, problems| {
-        let mut case = Case::new(row.animal(1)?, value::past("date", row.needed_date(0)?, now)?);
+    let mut who = Who::of(store)?;
+    let mut outcome = rows(store, "trims", input, &COLUMNS, |store, row, problems| {
+        let date = value::past("date", row.needed_date(0)?, now)?;
+        let mut case = Case::new(who.animal(store, row.animal(1)?, date)?, date);
         for (index, name) in NAMES.iter().enumerate().skip(2) {
             let text = row.text(index)?.unwrap_or_default();
             if !text.is_empty() {
                 case.set_field(name, text).map_err(|error| fault(name, &error))?;
             }
         }
-        let others = store.cases(Some(&case.animal))?;
+        let hers = store.wearer(&case.animal.0, Some(date))?.unwrap_or_else(|| case.animal.clone());
+        let others = store.cases(Some(&hers))?;
         for finding in check::case(&case, None, &others) {
             match finding {
                 Finding::Refuse(what) => return Err(Fault::row(what).into()),
@@ -41,7 +45,9 @@ pub fn import(store: &Store, input: Input) -> Result<Outcome, ImportError> {
             }
         }
         Ok(store.add_case(&case, now)?.is_some())
-    })
+    })?;
+    outcome.notes.extend(who.unknown_note());
+    Ok(outcome)
 }
 
 fn fault(name: &'static str, error: &FieldError) -> Fault {

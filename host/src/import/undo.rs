@@ -21,7 +21,7 @@ pub fn undo(store: &Store, source: SourceId, now: Timestamp) -> Result<Option<Ta
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::import::{Input, passages, registers, trims};
+    use crate::import::{Input, herd, passages, registers, trims};
     use crate::store::PassageFilter;
 
     const NOW: Timestamp = Timestamp::UNIX_EPOCH;
@@ -42,14 +42,14 @@ mod tests {
         )
     }
 
-    const PASSAGES: &str = "time,body_weight_kg,lf_share_pct,rf_share_pct,lr_share_pct,rr_share_pct\n\
-        2026-03-01T06:00:00Z,640,27,27,23,23\n2026-03-01T06:01:00Z,600,27,27,23,23\n";
+    const PASSAGES: &str = "animal_id,time,lf_share_pct,rf_share_pct,lr_share_pct,rr_share_pct\n\
+        ,2026-03-01T06:00:00Z,27,27,23,23\n,2026-03-01T06:01:00Z,27,27,23,23\n";
 
     fn base() -> Store {
         let store = Store::in_memory().unwrap();
-        passages::passages(&store, file(PASSAGES), "exit").unwrap();
+        assert_eq!(passages::passages(&store, file(PASSAGES), "exit").unwrap().added, 2);
         registers::tags(&store, file("time,animal_id\n2026-03-01T06:00:01Z,101\n"), "exit").unwrap();
-        registers::herd(&store, file("animal_id,parity,calving_date\n101,2,2026-01-01\n")).unwrap();
+        herd::herd(&store, file("animal_id,parity,calving_date\n101,2,2026-01-01\n")).unwrap();
         registers::scores(&store, file("date,animal_id,score\n2026-03-01,101,1\n")).unwrap();
         trims::import(&store, file("date,animal_id,leg,lesion\n2026-03-02,101,RR,SU\n")).unwrap();
         store
@@ -65,7 +65,7 @@ mod tests {
             "exit",
         )
         .unwrap();
-        registers::herd(&store, file("animal_id,parity,calving_date\n101,3,2026-01-01\n102,1,2026-02-01\n"))
+        herd::herd(&store, file("animal_id,parity,calving_date\n101,3,2026-01-01\n102,1,2026-02-01\n"))
             .unwrap();
         registers::scores(&store, file("date,animal_id,score\n2026-03-01,101,3\n2026-03-01,102,0\n"))
             .unwrap();

@@ -21,6 +21,8 @@ pub struct FootWork {
     pub block_due: Option<Date>,
     /// Whether a block was put on.
     pub block: bool,
+    /// Nothing was done: she was looked at, and nothing found.
+    pub look: bool,
     /// When this version of the record was the one known.
     pub known: Known,
 }

@@ -8,6 +8,8 @@ pub mod finding;
 mod foot_work;
 
 mod lane_day;
+pub mod mark;
+pub mod names;
 mod passage;
 pub mod passage_table;
 

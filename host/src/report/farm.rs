@@ -3,11 +3,13 @@
 use crate::case::rechecks::recheck::Recheck;
 use crate::record::LaneDay;
 use crate::record::case::withdrawal::{self, Withdrawal};
+use crate::record::names::Directory;
 use crate::record::{AnimalId, CowDay, FootWork, HerdEntry, MobilityScore, Passage, known_at_last, known_by};
 use crate::report::cow::card::{Card, CardInput};
+use crate::report::list::marks::Marks;
 use crate::report::list::morning::{Due, LaneNote, Morning, MorningInput};
 use crate::score::kept;
-use crate::store::{KeptRows, PassageFilter, ReaderOffset, Store};
+use crate::store::{KeptRows, PassageFilter, ReaderOffset, Store, StoreError};
 use anyhow::Context;
 use jiff::{ToSpan, civil::Date};
 use std::collections::BTreeMap;
@@ -65,6 +67,12 @@ pub struct Farm {
     pub rechecks: Vec<Recheck>,
     /// Withdrawals that are not over on the last day.
     pub withdrawals: Vec<Withdrawal>,
+    /// Every animal, and the words for them.
+    pub directory: Directory,
+    /// The marks on the cows.
+    pub marks: Marks,
+    /// Words for cows that nobody knows, of whom something was said.
+    pub unknown: Vec<String>,
     /// Tag readers whose clocks were off on the last day, by lane.
     pub readers: BTreeMap<String, ReaderOffset>,
 }
@@ -72,7 +80,7 @@ pub struct Farm {
 impl Farm {
     /// A farm of which nothing is known.
     #[cfg(test)]
-    pub(crate) const fn empty(date: Date) -> Self {
+    pub(crate) fn empty(date: Date) -> Self {
         Self {
             name: String::new(),
             capacity: 6,
@@ -86,6 +94,9 @@ impl Farm {
             lanes: Vec::new(),
             rechecks: Vec::new(),
             withdrawals: Vec::new(),
+            directory: Directory::default(),
+            marks: Marks::default(),
+            unknown: Vec::new(),
             readers: BTreeMap::new(),
         }
     }
@@ -138,12 +149,25 @@ impl Farm {
         };
         let withdrawals = withdrawal::open(&cases, last);
         let rechecks = if matches!(part, Part::Cow(_)) { Vec::new() } else { store.rechecks(cases, last)? };
+        let last_seen = store.last_seen(last)?;
+        let row = |animal: &AnimalId, day: Date| {
+            let hers = |row: &&CowDay| row.animal == *animal && row.date == day;
+            if !matches!(part, Part::List) {
+                return Ok::<_, StoreError>(rows.days.iter().find(hers).cloned());
+            }
+            let days = kept::rows(store, Some(last), |_| KeptRows::Of(animal))?.map(|(_, rows)| rows.days);
+            Ok(days.unwrap_or_default().iter().find(hers).cloned())
+        };
+        let marks = Marks::on(last, &store.marks(last)?, &last_seen, &work, row)?;
         Ok(Some(Self {
             name: store.setting("name")?.unwrap_or_default(),
             capacity: whole(store, "capacity_a_day")?,
             date: last,
             passages,
-            last_seen: store.last_seen(last)?,
+            last_seen,
+            directory: store.directory()?,
+            marks,
+            unknown: if matches!(part, Part::Cow(_)) { Vec::new() } else { store.waiting_for_a_name()? },
             herd: store.herd()?,
             scores,
             work,
@@ -175,6 +199,9 @@ impl Farm {
             passages: &self.passages,
             last_seen: &self.last_seen,
             herd: &self.herd,
+            names: &self.directory.names,
+            marks: &self.marks,
+            unknown: &self.unknown,
             rechecks: &self.due(),
             rechecks_faded: self.rechecks.iter().filter(|recheck| recheck.faded(self.date)).count(),
             withdrawals: &self.withdrawals,
@@ -189,6 +216,7 @@ impl Farm {
         self.rechecks
             .iter()
             .filter(|recheck| recheck.date <= self.date && !recheck.faded(self.date))
+            .filter(|recheck| !self.marks.gone(&AnimalId(recheck.animal_id.clone())))
             .map(|recheck| Due {
                 animal_id: AnimalId(recheck.animal_id.clone()),
                 due: recheck.date,
@@ -205,6 +233,7 @@ impl Farm {
     pub fn card(&self, animal: &AnimalId, from: Option<Date>) -> Option<Card> {
         Card::new(&CardInput {
             animal,
+            called: self.directory.names.of(animal),
             from: self.card_from(from),
             to: self.date,
             days: &self.days,

@@ -2,13 +2,16 @@
 
 use crate::record::case::withdrawal::Withdrawal;
 use crate::record::finding::{Advice, Confidence, FlagReason};
+use crate::record::names::Names;
 use crate::record::{AnimalId, CowDay, Flag, FootWork, HerdEntry, MobilityScore, Passage, Place};
 use crate::report::farm::Farm;
 use crate::report::list::MorningInput;
+use crate::report::list::marks::Marks;
 use jiff::civil::Date;
 use shared::analysis::{LegContacts, PassageKind, PassageSummary, Quality, Standing};
 use shared::plate::{Leg, PerLeg};
 use shared::units::{Estimate, Milliseconds};
+use std::collections::BTreeMap;
 
 /// A row with a flag and nothing else worth saying.
 #[must_use]
@@ -89,8 +92,13 @@ pub fn walk(animal: &str, date: Date, peaks: [f32; 4]) -> Passage {
 
 /// An empty input of a day.
 #[must_use]
-pub const fn morning_input(date: Date) -> MorningInput<'static> {
+pub fn morning_input(date: Date) -> MorningInput<'static> {
+    static NAMES: Names = Names(BTreeMap::new());
+    static MARKS: Marks = Marks { away: BTreeMap::new(), resting: BTreeMap::new() };
     MorningInput {
+        names: &NAMES,
+        marks: &MARKS,
+        unknown: &[],
         date,
         days: &[],
         passages: &[],
@@ -167,6 +175,7 @@ pub fn farm() -> Farm {
     });
     let scores = vec![MobilityScore { date: day(22), animal: AnimalId("1042".into()), score: 2 }];
     let work = vec![FootWork {
+        look: false,
         date: day(3),
         animal: AnimalId("1042".into()),
         leg: Some(Leg::LR),

@@ -4,7 +4,8 @@ use crate::record::case::field::NAMES;
 use crate::record::case::history::{Change, Correction};
 use crate::record::case::{BlockSeen, Case, Course, FollowUp, KeptCase};
 use crate::record::case::{history, versions};
-use crate::record::{AnimalId, FootWork};
+use crate::record::mark::Mark;
+use crate::record::{AnimalId, FootWork, Known};
 use crate::store::{Store, StoreError};
 use jiff::{Timestamp, civil::Date};
 use rusqlite::{OptionalExtension, Row, params, params_from_iter};
@@ -16,14 +17,20 @@ impl Store {
     /// # Errors
     /// When the store cannot be written.
     pub fn add_case(&self, case: &Case, now: Timestamp) -> Result<Option<i64>, StoreError> {
-        let values: Vec<String> = NAMES.iter().map(|name| case.field(name)).collect();
-        let marks = vec!["?"; NAMES.len() + 2].join(", ");
+        let mut values: Vec<String> = NAMES.iter().map(|name| case.field(name)).collect();
+        let marks = vec!["?"; NAMES.len() + 3].join(", ");
         let sql = format!(
-            "INSERT INTO cases ({}, as_entered, entered_ms) VALUES ({marks}) ON CONFLICT (as_entered) DO NOTHING",
+            "INSERT INTO cases ({}, as_entered, entered_ms, called) VALUES ({marks}) ON CONFLICT (as_entered) DO NOTHING",
             NAMES.join(", ")
         );
         let as_entered = values.join("\u{1f}");
-        let all = values.into_iter().chain([as_entered, now.as_millisecond().to_string()]);
+        let called = case.animal.0.clone();
+        for value in
+            values.iter_mut().zip(NAMES).filter(|(_, name)| *name == "animal_id").map(|(value, _)| value)
+        {
+            *value = self.animal_called(&called, &case.date.to_string())?;
+        }
+        let all = values.into_iter().chain([as_entered, now.as_millisecond().to_string(), called]);
         let added = self.connection().prepare_cached(&sql)?.execute(params_from_iter(all))?;
         let id = (added > 0).then(|| self.connection().last_insert_rowid());
         if let Some(id) = id {
@@ -126,9 +133,16 @@ impl Store {
         who: &str,
         now: Timestamp,
     ) -> Result<(), StoreError> {
-        let sets: Vec<String> = NAMES.iter().map(|name| format!("{name} = ?")).collect();
-        let sql = format!("UPDATE cases SET {} WHERE id = ?", sets.join(", "));
-        let values = NAMES.iter().map(|name| corrected.field(name)).chain([id.to_string()]);
+        let sets: Vec<String> =
+            NAMES.iter().enumerate().map(|(place, name)| format!("{name} = ?{}", place + 3)).collect();
+        // Another cow is one by her own name: what the case was called no longer counts.
+        let sql = format!(
+            "UPDATE cases SET called = iif(animal_id = ?1, called, ?1), {} WHERE id = ?2",
+            sets.join(", ")
+        );
+        let values = [corrected.animal.0.clone(), id.to_string()]
+            .into_iter()
+            .chain(NAMES.iter().map(|name| corrected.field(name)));
         self.batch(|store| {
             store.connection().prepare_cached(&sql)?.execute(params_from_iter(values))?;
             changes.iter().try_for_each(|change| store.note_change(id, change, who, now))
@@ -214,6 +228,18 @@ impl Store {
         let of = |id: &i64| corrections.get(id).map_or(&[][..], Vec::as_slice);
         let mut work: Vec<FootWork> =
             self.cases(None)?.iter().flat_map(|kept| versions::versions(kept, of(&kept.id))).collect();
+        let looks = self.marks(Date::MAX)?.into_iter().filter(|marked| marked.mark == Mark::Looked);
+        work.extend(looks.map(|marked| FootWork {
+            look: true,
+            date: marked.date,
+            animal: marked.animal,
+            leg: None,
+            lesion: false,
+            block: false,
+            block_off: None,
+            block_due: None,
+            known: Known { from: marked.date, until: None },
+        }));
         work.sort_by_key(|work| work.date);
         Ok(work)
     }

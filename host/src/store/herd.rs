@@ -22,19 +22,20 @@ impl Store {
     /// When the store cannot be written.
     pub fn put_herd_entry(&self, entry: &HerdEntry) -> Result<bool, StoreError> {
         let calving = entry.calving_date.map(|date| date.to_string()).unwrap_or_default();
+        let animal = self.animal_called(&entry.animal.0, &calving)?;
         let was: Option<Option<i64>> = self
             .connection
             .prepare_cached("SELECT parity FROM herd WHERE animal_id = ?1 AND calving_date = ?2")?
-            .query_row([&entry.animal.0, &calving], |row| row.get(0))
+            .query_row([&animal, &calving], |row| row.get(0))
             .optional()?;
         let changed = self
             .connection
             .prepare_cached(
-                "INSERT INTO herd (animal_id, calving_date, parity) VALUES (?1, ?2, ?3)
+                "INSERT INTO herd (animal_id, calving_date, parity, called) VALUES (?1, ?2, ?3, ?4)
                  ON CONFLICT (animal_id, calving_date) DO UPDATE SET parity = excluded.parity
                  WHERE excluded.parity IS NOT NULL AND parity IS NOT excluded.parity",
             )?
-            .execute(params![entry.animal.0, calving, entry.parity])?;
+            .execute(params![animal, calving, entry.parity, entry.animal.0])?;
         if changed > 0 {
             let was = was.map(|parity| parity.map_or_else(String::new, |parity| parity.to_string()));
             self.note_brought("herd", &[&entry.animal.0, &calving], was)?;
@@ -56,7 +57,8 @@ impl Store {
         Ok(rows.collect::<Result<_, _>>()?)
     }
 
-    /// Every animal that is known by a passage, the register or a case, in order.
+    /// Every animal that is known by a passage or the register, in order. What people say of others waits until they
+    /// are named.
     ///
     /// # Errors
     /// When the store cannot be read.
@@ -69,7 +71,7 @@ impl Store {
                  SELECT (SELECT min(animal_id) FROM passages WHERE animal_id > seen.id) FROM seen
                  WHERE seen.id IS NOT NULL)
              SELECT id FROM seen WHERE id IS NOT NULL
-             UNION SELECT animal_id FROM herd UNION SELECT animal_id FROM cases ORDER BY 1",
+             UNION SELECT animal_id FROM herd UNION SELECT animal_id FROM animals ORDER BY 1",
         )?;
         let rows = statement.query_map([], |row| row.get(0).map(AnimalId))?;
         Ok(rows.collect::<Result<_, _>>()?)
@@ -81,19 +83,20 @@ impl Store {
     /// When the store cannot be written.
     pub fn put_mobility_score(&self, score: &MobilityScore) -> Result<bool, StoreError> {
         let date = score.date.to_string();
+        let animal = self.animal_called(&score.animal.0, &date)?;
         let was: Option<i64> = self
             .connection
             .prepare_cached("SELECT score FROM mobility_scores WHERE date = ?1 AND animal_id = ?2")?
-            .query_row([&date, &score.animal.0], |row| row.get(0))
+            .query_row([&date, &animal], |row| row.get(0))
             .optional()?;
         let changed = self
             .connection
             .prepare_cached(
-                "INSERT INTO mobility_scores (date, animal_id, score) VALUES (?1, ?2, ?3)
+                "INSERT INTO mobility_scores (date, animal_id, score, called) VALUES (?1, ?2, ?3, ?4)
                  ON CONFLICT (date, animal_id) DO UPDATE SET score = excluded.score
                  WHERE score <> excluded.score",
             )?
-            .execute(params![date, score.animal.0, score.score])?;
+            .execute(params![date, animal, score.score, score.animal.0])?;
         if changed > 0 {
             self.note_brought("score", &[&date, &score.animal.0], was.map(|score| score.to_string()))?;
         }

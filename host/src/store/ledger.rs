@@ -74,11 +74,12 @@ impl Store {
         )?;
         for (lane, from, to) in &done.lanes {
             self.connection.execute(
-                "UPDATE passages SET animal_id = NULL, evidence = 'no tag'
+                "UPDATE passages SET animal_id = NULL, called = NULL, evidence = 'no tag'
                  WHERE lane = ?1 AND animal_given = 0 AND start_ms BETWEEN ?2 AND ?3",
                 params![lane, from - NAMED_WITHIN_MS, to + NAMED_WITHIN_MS],
             )?;
         }
+        self.name_anew()?;
         Ok(Some(done))
     }
 
@@ -106,21 +107,39 @@ impl Store {
                 )?
             }
             ("score", [date, animal], None) => {
-                run("DELETE FROM mobility_scores WHERE date = ?1 AND animal_id = ?2", &[date, animal])?
+                run("DELETE FROM mobility_scores WHERE date = ?1 AND called = ?2", &[date, animal])?
             }
             ("score", [date, animal], Some(was)) => run(
-                "UPDATE mobility_scores SET score = ?3 WHERE date = ?1 AND animal_id = ?2",
+                "UPDATE mobility_scores SET score = ?3 WHERE date = ?1 AND called = ?2",
                 &[date, animal, &was],
             )?,
             ("herd", [animal, calving], None) => {
-                run("DELETE FROM herd WHERE animal_id = ?1 AND calving_date = ?2", &[animal, calving])?
+                run("DELETE FROM herd WHERE called = ?1 AND calving_date = ?2", &[animal, calving])?
             }
             ("herd", [animal, calving], Some(was)) => {
                 let parity: Option<i64> = was.parse().ok();
                 run(
-                    "UPDATE herd SET parity = ?3 WHERE animal_id = ?1 AND calving_date = ?2",
+                    "UPDATE herd SET parity = ?3 WHERE called = ?1 AND calving_date = ?2",
                     &[animal, calving, &parity],
                 )?
+            }
+            ("animal", [animal], None) => run("DELETE FROM animals WHERE animal_id = ?1", &[animal])?,
+            ("animal", [animal], Some(was)) => {
+                let (number, name) = was.split_once(PART).unwrap_or((was, ""));
+                run(
+                    "UPDATE animals SET number = ?2, name = ?3 WHERE animal_id = ?1",
+                    &[animal, &number, &name],
+                )?
+            }
+            ("ear_tag", [tag, from], None) => {
+                run("DELETE FROM ear_tags WHERE tag = ?1 AND from_day = ?2", &[tag, from])?
+            }
+            ("ear_tag", [tag, from], Some(was)) => run(
+                "UPDATE ear_tags SET animal_id = ?3 WHERE tag = ?1 AND from_day = ?2",
+                &[tag, from, &was],
+            )?,
+            ("mark", [date, called, mark], _) => {
+                run("DELETE FROM marks WHERE date = ?1 AND called = ?2 AND mark = ?3", &[date, called, mark])?
             }
             ("case", [id], _) => {
                 let id: i64 = id.parse().unwrap_or_default();

@@ -15,6 +15,7 @@ const STEPS: &[(u32, &str)] = &[
     (5, include_str!("migrations/005_ledger.sql")),
     (6, include_str!("migrations/006_item_content.sql")),
     (7, include_str!("migrations/007_reader_offsets.sql")),
+    (8, include_str!("migrations/008_animals.sql")),
 ];
 
 /// The newest schema this program knows.

@@ -2,6 +2,7 @@
 //!
 //! Many may read while one writes (write-ahead log). Writers go through [`Store::batch`].
 
+mod animals;
 mod cases;
 mod devices;
 mod error;

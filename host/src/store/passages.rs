@@ -132,7 +132,8 @@ impl Store {
     pub fn insert_listed(&self, new: &NewPassage, source: SourceId) -> Result<Insert, StoreError> {
         let start = new.time.as_millisecond();
         let record = encode(&checked(&new.summary))?;
-        let animal = new.animal.as_ref().map(|animal| animal.0.as_str());
+        let animal = self.who(new)?;
+        let animal = animal.as_deref();
         let same = self.neighbours(&new.lane, start, start)?.into_iter().find(|old| {
             old.start_ms == start
                 && (old.animal.as_deref() == animal
@@ -147,9 +148,9 @@ impl Store {
         if old.animal.is_none() && animal.is_some() {
             self.connection
                 .prepare_cached(
-                    "UPDATE passages SET animal_id = ?2, animal_given = 1, evidence = ?3 WHERE id = ?1",
+                    "UPDATE passages SET animal_id = ?2, animal_given = 1, evidence = ?3, called = ?4 WHERE id = ?1",
                 )?
-                .execute(params![old.id, animal, new.evidence])?;
+                .execute(params![old.id, animal, new.evidence, new.animal.as_ref().map(|animal| &animal.0)])?;
             return Ok(Insert::Completed);
         }
         Ok(Insert::Already)
@@ -269,21 +270,29 @@ impl Store {
         self.connection
             .prepare_cached(
                 "INSERT INTO passages (lane, start_ms, end_ms, animal_id, animal_given, evidence,
-                        record_version, record, source_id)
-                 VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)",
+                        record_version, record, source_id, called)
+                 VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10)",
             )?
             .execute(params![
                 new.lane,
                 new.time.as_millisecond(),
                 end_ms(new),
-                new.animal.as_ref().map(|animal| &animal.0),
+                self.who(new)?,
                 new.animal.is_some(),
                 new.evidence,
                 RECORD_VERSION,
                 encode(&checked(&new.summary))?,
-                source.0
+                source.0,
+                new.animal.as_ref().map(|animal| &animal.0),
             ])?;
         self.put_trace(self.connection.last_insert_rowid(), new.trace.as_deref())
+    }
+
+    /// The animal that the source means, where it names one.
+    fn who(&self, new: &NewPassage) -> Result<Option<String>, StoreError> {
+        let Some(animal) = &new.animal else { return Ok(None) };
+        let day = jiff::tz::TimeZone::UTC.to_datetime(new.time).date();
+        self.animal_called(&animal.0, &day.to_string()).map(Some)
     }
 
     /// Stored passages of the lane that share a moment with `new`, in order of time; with those that came over a link,

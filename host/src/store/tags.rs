@@ -192,8 +192,10 @@ impl Store {
         let changed = self
             .connection
             .prepare_cached(
-                "UPDATE passages SET animal_id = ?2, evidence = ?3
-                 WHERE id = ?1 AND animal_given = 0 AND (animal_id IS NOT ?2 OR evidence <> ?3)",
+                "UPDATE passages SET called = ?2, evidence = ?3, animal_id = ifnull(
+                    (SELECT animal_id FROM calls WHERE called = ?2 AND from_day <= date(start_ms / 1000, 'unixepoch')
+                     ORDER BY from_day DESC LIMIT 1), ?2)
+                 WHERE id = ?1 AND animal_given = 0 AND (called IS NOT ?2 OR evidence <> ?3)",
             )?
             .execute(params![assignment.passage, animal, assignment.evidence])?;
         Ok(changed > 0)

@@ -2,7 +2,7 @@
 
 use crate::commands::cli::{Common, Format};
 use crate::commands::exit_code::ExitCode;
-use crate::import::{Input, Outcome, capture, passages, readings, registers, trims, undo};
+use crate::import::{Input, Outcome, capture, herd, passages, readings, registers, trims, undo};
 use crate::report;
 use crate::report::{json, style, text};
 use crate::store::{Source, SourceCounts, Store};
@@ -27,7 +27,7 @@ enum What {
     Tags(LaneFiles),
     /// Captures of lane devices: what came over their link, byte for byte
     Capture(Files),
-    /// The herd register: animal_id,parity,calving_date
+    /// The herd register: animal_id,number,name,tag,tag_from,state,state_date,parity,calving_date, or some of them
     Herd(Files),
     /// Mobility scores given by people: date,animal_id,score
     Scores(Files),
@@ -79,7 +79,7 @@ pub fn run(args: &ImportArgs, common: &Common) -> anyhow::Result<ExitCode> {
             each(&lane.files, common, |input| Ok(passages::passages(&store, input, &lane.lane)?))
         }
         What::Capture(files) => each(files, common, |input| Ok(capture::import(&store, input)?)),
-        What::Herd(files) => each(files, common, |input| Ok(registers::herd(&store, input)?)),
+        What::Herd(files) => each(files, common, |input| Ok(herd::herd(&store, input)?)),
         What::Scores(files) => each(files, common, |input| Ok(registers::scores(&store, input)?)),
         What::Trims(files) => each(files, common, |input| Ok(trims::import(&store, input)?)),
         What::List => list(&store, common.format),

@@ -35,7 +35,9 @@ pub fn run(args: &CowArgs, common: &Common) -> anyhow::Result<ExitCode> {
         anyhow::ensure!(from <= to, "--from {from} is after --to {to}");
     }
     let store = open::existing(common)?;
-    let animal = crate::commands::animal::or_as_given(&store, &args.animal)?;
+    let Some(animal) = crate::commands::animal::the_one(&store, &args.animal)? else {
+        return Ok(ExitCode::BadInput);
+    };
     let farm = Farm::load_part(&store, args.to, Part::Cow(&animal))?;
     let Some((farm, card)) = farm.and_then(|farm| farm.card(&animal, args.from).map(|card| (farm, card)))
     else {

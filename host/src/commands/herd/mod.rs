@@ -3,4 +3,5 @@
 pub mod cow;
 pub mod evaluate;
 pub mod list;
+pub mod mark;
 pub mod serve;

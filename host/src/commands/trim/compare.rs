@@ -54,7 +54,9 @@ pub struct Compare {
 pub fn run(arguments: &Compare, common: &Common) -> anyhow::Result<ExitCode> {
     let store = open_store(common)?;
     let Some(animal) = &arguments.animal else { return all(arguments, &store, common) };
-    let animal = crate::commands::animal::or_as_given(&store, animal)?;
+    let Some(animal) = crate::commands::animal::the_one(&store, animal)? else {
+        return Ok(ExitCode::BadInput);
+    };
     let mut notes = report::notes();
     let cases = store.cases(Some(&animal))?;
     let latest = cases.iter().filter(|c| c.withdrawn.is_none()).map(|c| c.case.date).max();
@@ -82,7 +84,7 @@ pub fn run(arguments: &Compare, common: &Common) -> anyhow::Result<ExitCode> {
         Format::Text => {
             let that_day = cow.cases.iter().filter(|k| k.case.date == at && k.withdrawn.is_none());
             let cases: Vec<_> = that_day.map(|k| (k.id, crate::commands::trim::case::summary(k))).collect();
-            let text = trim::compare::render(&comparison, &cases, &common.words(&store)?);
+            let text = trim::compare::render(&comparison, &cases, &store.names()?, &common.words(&store)?);
             report::out().write_all(text.as_bytes())?;
         }
     }

@@ -5,11 +5,14 @@ use crate::commands::cli::{Common, Format};
 use crate::commands::exit_code::ExitCode;
 use crate::commands::open_store;
 use crate::commands::trim::case::today;
+use crate::record::AnimalId;
 use crate::record::case::withdrawal;
 use crate::record::finding::{cell, coded};
 use crate::report;
 use crate::report::csv;
+use crate::report::list::marks::Marks;
 use crate::report::trim::rechecks;
+use crate::store::StoreError;
 use clap::Args;
 use jiff::civil::Date;
 use std::io::Write;
@@ -39,6 +42,9 @@ pub fn run(arguments: &RecheckArguments, common: &Common) -> anyhow::Result<Exit
     let open = withdrawal::open(&cases, date);
     let mut list = store.rechecks(cases, date)?;
     list.retain(|r| days_between(date, r.date) <= arguments.days);
+    let marks =
+        Marks::on(date, &store.marks(date)?, &store.last_seen(date)?, &[], |_, _| Ok::<_, StoreError>(None))?;
+    list.retain(|recheck| !marks.gone(&AnimalId(recheck.animal_id.clone())));
     let before = list.len();
     list.retain(|recheck| arguments.all || !recheck.faded(date));
     let faded = before - list.len();
@@ -63,7 +69,8 @@ pub fn run(arguments: &RecheckArguments, common: &Common) -> anyhow::Result<Exit
         }
         Format::Text => {
             let farm = store.setting("name")?.unwrap_or_default();
-            let text = rechecks::render(&list, faded, &open, date, &farm, &common.words(&store)?);
+            let text =
+                rechecks::render(&list, faded, &open, &store.names()?, date, &farm, &common.words(&store)?);
             report::out().write_all(text.as_bytes())?;
         }
     }

@@ -44,6 +44,7 @@ pub fn versions(kept: &KeptCase, corrections: &[(Date, Change)]) -> Vec<FootWork
     for day in days {
         let now =
             known_on(kept, corrections, day).filter(|then| then.withdrawn.is_none()).map(|then| FootWork {
+                look: false,
                 date: then.case.date,
                 animal: then.case.animal.clone(),
                 leg: then.case.leg,

@@ -4,6 +4,7 @@ use crate::arithmetic::dates::days_between;
 use crate::record::case::withdrawal::Withdrawal;
 use crate::record::finding::DayEvent;
 use crate::record::finding::codes;
+use crate::record::names::Called;
 use crate::record::{AnimalId, CowDay, Flag, FootWork, HerdEntry, MobilityScore, Passage, Place};
 use crate::report::list::trend::{mean, shares};
 use jiff::{ToSpan, civil::Date};
@@ -11,10 +12,12 @@ use serde::Serialize;
 use shared::plate::{Leg, PerLeg};
 
 /// What a card is made from. Everything of other cows is left alone.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Debug)]
 pub struct CardInput<'a> {
     /// Which animal.
     pub animal: &'a AnimalId,
+    /// What she is called.
+    pub called: Called,
     /// First day shown.
     pub from: Date,
     /// Last day shown; nothing later is used.
@@ -83,6 +86,9 @@ impl CardDay {
 pub struct Card {
     /// Which animal.
     pub animal_id: AnimalId,
+    /// What she is called.
+    #[serde(flatten)]
+    pub called: Called,
     /// Her withdrawal that is not over, as entered.
     pub withdrawal: Option<Withdrawal>,
     /// Lactation number.
@@ -155,7 +161,9 @@ impl Card {
             .collect();
         let rows: Vec<&CowDay> =
             input.days.iter().filter(|row| row.animal == *animal && row.date <= input.to).collect();
-        let entry = input.herd.iter().find(|entry| entry.animal == *animal);
+        // Her calvings in order; one that is still to come says nothing of this lactation.
+        let by_then = |entry: &&HerdEntry| entry.calving_date.is_none_or(|date| date <= input.to);
+        let entry = input.herd.iter().filter(|entry| entry.animal == *animal).rfind(by_then);
         let known_otherwise = input.scores.iter().any(|score| score.animal == *animal)
             || input.work.iter().any(|work| work.animal == *animal);
         if passages.is_empty() && rows.is_empty() && entry.is_none() && !known_otherwise {
@@ -175,6 +183,7 @@ impl Card {
         let place = rows.iter().rev().find_map(|row| row.place.filter(|_| row.flag >= Flag::Watch));
         Some(Self {
             animal_id: animal.clone(),
+            called: input.called.clone(),
             withdrawal: input.withdrawals.iter().find(|of| of.animal_id == *animal).cloned(),
             parity: entry.and_then(|entry| entry.parity),
             days_in_milk: entry
@@ -210,7 +219,7 @@ fn card_day(
     if entry.is_some_and(|entry| entry.calving_date == Some(date)) {
         events.push(DayEvent::Calved);
     }
-    let hers = || input.work.iter().filter(|work| work.animal == *input.animal);
+    let hers = || input.work.iter().filter(|work| work.animal == *input.animal && !work.look);
     for work in hers().filter(|work| work.date == date) {
         events.push(DayEvent::FootWork { leg: work.leg, lesion: work.lesion, block: work.block });
     }

@@ -23,7 +23,7 @@ const MARKS: usize = 42;
 #[must_use]
 pub fn render(card: &Card, from: Date, to: Date, words: &Words, utf8: bool) -> String {
     let mut out = String::new();
-    let title = words.say("cow-title", json!({ "animal": card.animal_id }));
+    let title = words.say("cow-title", json!({ "animal": card.called.long(&card.animal_id) }));
     let _ = writeln!(out, "{STRONG}{title}{STRONG:#}");
     if let Some(open) = &card.withdrawal {
         wrapped(&mut out, "", &format!("{}: {}", words.text("withdrawal-title"), withdrawal(open, words)));

@@ -1,5 +1,6 @@
 //! The morning list, and one cow's card: what people read.
 
+pub mod marks;
 pub mod morning;
 pub mod rank;
 pub mod seen;

@@ -3,7 +3,10 @@
 use crate::record::case::withdrawal::Withdrawal;
 use crate::record::finding::{Advice, Confidence, FlagReason, LaneRemark, LookFor, RecheckReason};
 use crate::record::finding::{code, codes, one_code};
+use crate::record::mark::Mark;
+use crate::record::names::Names;
 use crate::record::{AnimalId, CowDay, Flag, HerdEntry, Passage};
+use crate::report::list::marks::Marks;
 use crate::report::list::rank;
 use crate::report::list::seen::{NotSeen, Seen, lane_remarks, not_seen, seen};
 use crate::report::list::trend::{TREND_DAYS, Trend, trend};
@@ -51,6 +54,12 @@ pub struct MorningInput<'a> {
     pub last_seen: &'a [(AnimalId, Date)],
     /// The herd register.
     pub herd: &'a [HerdEntry],
+    /// What the animals are called.
+    pub names: &'a Names,
+    /// The marks on the cows.
+    pub marks: &'a Marks,
+    /// Words for cows that nobody knows, of whom something was said.
+    pub unknown: &'a [String],
     /// Rechecks due by `date`.
     pub rechecks: &'a [Due],
     /// Rechecks that nobody did for so long that they are only counted.
@@ -71,6 +80,12 @@ pub enum Section {
     ToCheck,
     /// She should be looked at, but after as many as can be today.
     AfterCapacity,
+    /// Lame for weeks: no news, but still to be looked at.
+    LongLame,
+    /// Looked at, and nothing found: she rests until she gets worse.
+    Looked,
+    /// Booked for the trimmer.
+    Booked,
     /// Treated or trimmed lately.
     UnderTreatment,
     /// Changed a little.
@@ -84,6 +99,9 @@ impl Section {
         match self {
             Self::ToCheck => "to_check",
             Self::AfterCapacity => "after_capacity",
+            Self::LongLame => "long_lame",
+            Self::Looked => "looked",
+            Self::Booked => "booked",
             Self::UnderTreatment => "under_treatment",
             Self::Watch => "watch",
         }
@@ -165,6 +183,14 @@ pub struct Morning {
     pub cows: Vec<Listed>,
     /// Withdrawals as entered that are not over: first on every sheet.
     pub withdrawals: Vec<Withdrawal>,
+    /// What the animals are called: by id, her number and name.
+    pub names: Names,
+    /// Cows that are dry.
+    pub dry: Vec<AnimalId>,
+    /// Cows that are lent, or at another place.
+    pub lent: Vec<AnimalId>,
+    /// Words for cows that nobody knows, of whom something was said: each waits until she is named.
+    pub unknown: Vec<String>,
     /// Rechecks due, longest due first.
     pub rechecks: Vec<Due>,
     /// Rechecks open for so long that they are only counted.
@@ -180,7 +206,8 @@ impl Morning {
     #[must_use]
     pub fn new(input: &MorningInput<'_>) -> Self {
         let date = input.date;
-        let rows: Vec<&CowDay> = input.days.iter().filter(|row| row.date == date).collect();
+        let there = |row: &&CowDay| row.date == date && input.marks.there(&row.animal);
+        let rows: Vec<&CowDay> = input.days.iter().filter(there).collect();
         let mut by_cow: HashMap<&AnimalId, Vec<&Passage>> = HashMap::new();
         let first = date.saturating_sub((TREND_DAYS as i64 - 1).days());
         for passage in input.passages.iter().filter(|p| p.date >= first && p.date <= date) {
@@ -196,9 +223,21 @@ impl Morning {
             rank::sort(&mut chosen);
             chosen
         };
-        let to_check = chosen(&|row| row.flag >= Flag::Check && !treated(row));
+        let rests = |row: &CowDay, mark| input.marks.rests(row).is_some_and(|resting| resting.mark == mark);
+        let open = |row: &CowDay| !treated(row) && input.marks.rests(row).is_none();
+        let check = |row: &CowDay| row.flag >= Flag::Check && open(row);
+        let long = |row: &CowDay| row.flag == Flag::Check && rank::long_lame(row);
+        let to_check = chosen(&|row| check(row) && !long(row));
+        let long_lame = chosen(&|row| check(row) && long(row));
+        let resting = [
+            (
+                Section::Looked,
+                chosen(&|row| !treated(row) && row.flag >= Flag::Watch && rests(row, Mark::Looked)),
+            ),
+            (Section::Booked, chosen(&|row| !treated(row) && rests(row, Mark::Booked))),
+        ];
         let under_treatment = chosen(&|row| treated(row));
-        let watch = chosen(&|row| row.flag == Flag::Watch && !treated(row));
+        let watch = chosen(&|row| row.flag == Flag::Watch && open(row));
 
         let listed = |row: &CowDay, section, rank| {
             let passages = by_cow.get(&row.animal).map_or(&[][..], Vec::as_slice);
@@ -212,10 +251,18 @@ impl Morning {
             let section = if today { Section::ToCheck } else { Section::AfterCapacity };
             cows.push(listed(row, section, Some(index + 1)));
         }
+        cows.extend(long_lame.iter().map(|row| listed(row, Section::LongLame, None)));
+        for (section, rows) in &resting {
+            cows.extend(rows.iter().map(|row| listed(row, *section, None)));
+        }
         cows.extend(under_treatment.iter().map(|row| listed(row, Section::UnderTreatment, None)));
         cows.extend(watch.iter().map(|row| listed(row, Section::Watch, None)));
 
-        let seen = seen(input.passages, input.herd, date);
+        let away = |mark| {
+            let all = input.marks.away.iter().filter(move |(_, state)| **state == mark);
+            all.map(|(animal, _)| animal.clone()).collect()
+        };
+        let seen = seen(input.passages, input.herd, input.marks, date);
         let mut lane = input.lane_remarks.to_vec();
         lane.extend(
             lane_remarks(input.passages, &seen, date)
@@ -233,7 +280,11 @@ impl Morning {
             rechecks,
             rechecks_faded: input.rechecks_faded,
             withdrawals: input.withdrawals.to_vec(),
-            not_seen: not_seen(input.last_seen, input.herd, date),
+            names: input.names.clone(),
+            dry: away(Mark::Dry),
+            lent: away(Mark::Lent),
+            unknown: input.unknown.to_vec(),
+            not_seen: not_seen(input.last_seen, input.herd, input.marks, date),
             lane,
             seen,
         }

@@ -35,6 +35,12 @@ pub fn sort(rows: &mut [&CowDay]) {
     });
 }
 
+/// Whether she has been lame for so long that it is no news.
+#[must_use]
+pub fn long_lame(row: &CowDay) -> bool {
+    days_lame(row.since, row.date).is_some_and(|days| days > NEW_CASE_DAYS)
+}
+
 /// Whole days since she began, by the likeliest day.
 #[must_use]
 pub fn days_lame(since: Option<(Date, Date, Date)>, date: Date) -> Option<i32> {

@@ -3,6 +3,7 @@
 use crate::arithmetic::dates::days_between;
 use crate::record::finding::LaneRemark;
 use crate::record::{AnimalId, HerdEntry, Passage};
+use crate::report::list::marks::Marks;
 use jiff::civil::Date;
 use serde::Serialize;
 use std::collections::{BTreeMap, BTreeSet};
@@ -34,7 +35,7 @@ pub struct Seen {
     pub unidentified: usize,
     /// Passages that cannot be scored.
     pub unusable: usize,
-    /// Animals of the herd register, however many calvings each has; 0 without one.
+    /// Animals of the herd register that are in milk, however many calvings each has; 0 without a register.
     pub herd: usize,
 }
 
@@ -51,25 +52,36 @@ pub struct NotSeen {
 
 /// Counts the passages of `date`.
 #[must_use]
-pub fn seen(passages: &[Passage], herd: &[HerdEntry], date: Date) -> Seen {
+pub fn seen(passages: &[Passage], herd: &[HerdEntry], marks: &Marks, date: Date) -> Seen {
     let of_day = || passages.iter().filter(|passage| passage.date == date);
     Seen {
         passages: of_day().count(),
         cows: of_day().filter_map(|passage| passage.animal.as_ref()).collect::<BTreeSet<_>>().len(),
         unidentified: of_day().filter(|passage| passage.animal.is_none()).count(),
         unusable: of_day().filter(|passage| !passage.summary.quality.trusted()).count(),
-        herd: herd.iter().map(|entry| &entry.animal).collect::<BTreeSet<_>>().len(),
+        herd: herd
+            .iter()
+            .map(|entry| &entry.animal)
+            .filter(|animal| marks.there(animal))
+            .collect::<BTreeSet<_>>()
+            .len(),
     }
 }
 
 /// Cows not seen for [`NOT_SEEN_DAYS`] or more by the end of `date`, longest last; never seen at the end.
 #[must_use]
-pub fn not_seen(last_seen: &[(AnimalId, Date)], herd: &[HerdEntry], date: Date) -> Vec<NotSeen> {
+pub fn not_seen(
+    last_seen: &[(AnimalId, Date)],
+    herd: &[HerdEntry],
+    marks: &Marks,
+    date: Date,
+) -> Vec<NotSeen> {
     let mut last: BTreeMap<&AnimalId, Option<Date>> =
         herd.iter().map(|entry| (&entry.animal, None)).collect();
     last.extend(last_seen.iter().map(|(animal, day)| (animal, Some(*day))));
     let mut found: Vec<NotSeen> = last
         .into_iter()
+        .filter(|(animal, _)| marks.there(animal))
         .map(|(animal, last_seen)| NotSeen {
             animal_id: animal.clone(),
             last_seen,
@@ -133,7 +145,7 @@ mod tests {
             calving_date: Some(date(2026, 3, i8::try_from(parity).unwrap())),
         };
         let herd = [entry("1", 1), entry("1", 2), entry("2", 1)];
-        assert_eq!(seen(&[], &herd, date(2026, 3, 9)).herd, 2);
+        assert_eq!(seen(&[], &herd, &Marks::default(), date(2026, 3, 9)).herd, 2);
     }
 
     #[test]
@@ -141,7 +153,7 @@ mod tests {
         let d = |day| date(2026, 3, day);
         let entry = |id: &str| HerdEntry { animal: AnimalId(id.into()), parity: None, calving_date: None };
         let passages = [stance("1", d(20), EVEN), stance("2", d(17), EVEN), stance("3", d(18), EVEN)];
-        let found = not_seen(&last_seen(&passages), &[entry("1"), entry("9")], d(20));
+        let found = not_seen(&last_seen(&passages), &[entry("1"), entry("9")], &Marks::default(), d(20));
         let days: Vec<_> = found.iter().map(|cow| (cow.animal_id.0.as_str(), cow.days)).collect();
         assert_eq!(days, [("2", Some(3)), ("9", None)]);
     }
@@ -161,7 +173,7 @@ mod tests {
             }
             passages.push(passage);
         }
-        let seen = seen(&passages, &[], d(11));
+        let seen = seen(&passages, &[], &Marks::default(), d(11));
         assert_eq!((seen.passages, seen.unusable, seen.unidentified), (20, 10, 5));
         assert_eq!(
             lane_remarks(&passages, &seen, d(11)),
@@ -171,7 +183,7 @@ mod tests {
                 LaneRemark::Untagged { untagged_pct: 25.0 },
             ]
         );
-        let quiet = crate::report::list::seen::seen(&passages, &[], d(10));
+        let quiet = crate::report::list::seen::seen(&passages, &[], &Marks::default(), d(10));
         assert!(lane_remarks(&passages, &quiet, d(10)).is_empty());
     }
 }

@@ -1,9 +1,10 @@
 //! The morning list as printed: 80 columns, for reading at five in the morning.
 
 use crate::arithmetic::dates::days_between;
-use crate::record::Flag;
 use crate::record::case::withdrawal::Withdrawal;
 use crate::record::finding::{Advice, Confidence};
+use crate::record::names::Names;
+use crate::record::{AnimalId, Flag};
 use crate::report::list::morning::{Due, LaneNote, Listed, Morning, Section};
 use crate::report::list::seen::AWAY_DAYS;
 use crate::report::list::trend::Trend;
@@ -32,11 +33,16 @@ pub fn heading(out: &mut String, text: &str) {
 pub fn render(list: &Morning, farm: &str, words: &Words, utf8: bool) -> String {
     let mut out = String::new();
     head(&mut out, list, farm, words);
-    withdrawals(&mut out, &list.withdrawals, words);
+    withdrawals(&mut out, &list.withdrawals, &list.names, words);
     to_check(&mut out, list, words, utf8);
+    long_lame(&mut out, list, words);
     under_treatment(&mut out, list, words);
     rechecks(&mut out, list, words);
     watch(&mut out, list, words);
+    for said in said_of_groups(list, words) {
+        let _ = writeln!(out);
+        wrapped(&mut out, "", &said);
+    }
     not_judged(&mut out, list, words);
     not_seen(&mut out, list, words);
     if !list.lane.is_empty() {
@@ -67,13 +73,13 @@ fn head(out: &mut String, list: &Morning, farm: &str, words: &Words) {
 }
 
 /// Milk and meat that must not go out yet, before everything else.
-pub fn withdrawals(out: &mut String, open: &[Withdrawal], words: &Words) {
+pub fn withdrawals(out: &mut String, open: &[Withdrawal], names: &Names, words: &Words) {
     if open.is_empty() {
         return;
     }
     heading(out, &words.text("withdrawal-title"));
     for one in open {
-        let id = one.animal_id.to_string();
+        let id = names.short(&one.animal_id);
         wrapped(out, &format!("  {id:<15} "), &withdrawal(one, words));
     }
     wrapped(out, "  ", &words.text("withdrawal-note"));
@@ -97,9 +103,9 @@ fn to_check(out: &mut String, list: &Morning, words: &Words, utf8: bool) {
     }
     let all = (waiting > 0).then_some(number + waiting);
     heading(out, &words.say("list-check-title", json!({ "now": number, "all": all })));
-    today.for_each(|cow| entry(out, cow, words, utf8));
+    today.for_each(|cow| entry(out, cow, &list.names, words, utf8));
     if waiting > 0 {
-        let names: Vec<String> = after.map(|cow| short(cow, words)).collect();
+        let names: Vec<String> = after.map(|cow| short(cow, &list.names, words)).collect();
         let values = json!({ "capacity": list.capacity, "names": names.join(", ") });
         let _ = writeln!(out);
         wrapped(out, "  ", &words.say("list-after", values));
@@ -118,18 +124,18 @@ pub fn nothing(list: &Morning, words: &Words) -> (String, String) {
 }
 
 /// `1042 RR`.
-fn short(cow: &Listed, words: &Words) -> String {
-    format!("{} {}", cow.animal_id, words.place_letters(cow.row.place)).trim_end().to_owned()
+fn short(cow: &Listed, names: &Names, words: &Words) -> String {
+    format!("{} {}", names.short(&cow.animal_id), words.place_letters(cow.row.place)).trim_end().to_owned()
 }
 
-fn entry(out: &mut String, cow: &Listed, words: &Words, utf8: bool) {
+fn entry(out: &mut String, cow: &Listed, names: &Names, words: &Words, utf8: bool) {
     let colour = style::flag(cow.flag);
     let rank = cow.rank.unwrap_or(0);
     let place = match (cow.row.place, cow.leg_probability) {
         (Some(place), Some(p)) => format!("{} ({})", words.place(Some(place)), words.percent(p)),
         (place, _) => words.place(place),
     };
-    let id = cow.animal_id.to_string();
+    let id = names.short(&cow.animal_id);
     let _ = writeln!(out);
     let _ = writeln!(
         out,
@@ -206,7 +212,7 @@ fn under_treatment(out: &mut String, list: &Morning, words: &Words) {
     heading(out, &words.text("list-treated-title"));
     wrapped(out, "  ", &words.text("list-treated-note"));
     for cow in cows {
-        let id = cow.animal_id.to_string();
+        let id = list.names.short(&cow.animal_id);
         wrapped(out, &format!("  {id:<15} "), &treatment(cow, words));
     }
 }
@@ -232,7 +238,7 @@ fn rechecks(out: &mut String, list: &Morning, words: &Words) {
     }
     heading(out, &words.text("list-rechecks-title"));
     for recheck in &list.rechecks {
-        let id = recheck.animal_id.to_string();
+        let id = list.names.short(&recheck.animal_id);
         wrapped(out, &format!("  {id:<15} "), &due(recheck, list.date, words));
     }
     if list.rechecks_faded > 0 {
@@ -241,7 +247,7 @@ fn rechecks(out: &mut String, list: &Morning, words: &Words) {
 }
 
 fn watch(out: &mut String, list: &Morning, words: &Words) {
-    let names: Vec<String> = list.section(Section::Watch).map(|cow| short(cow, words)).collect();
+    let names: Vec<String> = list.section(Section::Watch).map(|cow| short(cow, &list.names, words)).collect();
     if !names.is_empty() {
         heading(out, &words.text("list-watch-title"));
         wrapped(out, "  ", &words.text("list-watch-note"));
@@ -264,7 +270,7 @@ fn not_judged(out: &mut String, list: &Morning, words: &Words) {
     }
     heading(out, &words.say("list-not-judged-title", json!({ "count": list.not_judged_count() })));
     for group in &list.not_judged {
-        let names: Vec<String> = group.animals.iter().map(ToString::to_string).collect();
+        let names: Vec<String> = group.animals.iter().map(|animal| list.names.short(animal)).collect();
         wrapped(
             out,
             "  ",
@@ -279,15 +285,51 @@ pub fn why_not_judged(advice: Option<&Advice>, words: &Words) -> String {
     advice.map_or_else(|| words.text("reason-no_trusted_passage"), |advice| words.finding(advice))
 }
 
+/// Cows lame for weeks: a line each.
+fn long_lame(out: &mut String, list: &Morning, words: &Words) {
+    let mut cows = list.section(Section::LongLame).peekable();
+    if cows.peek().is_none() {
+        return;
+    }
+    heading(out, &words.text("list-long-title"));
+    wrapped(out, "  ", &words.text("list-long-note"));
+    for cow in cows {
+        let id = list.names.short(&cow.animal_id);
+        let since = words.since(cow.row.since, cow.date);
+        let line = format!("{}; {}; {since}", words.place(cow.row.place), lame(cow.probability, words));
+        wrapped(out, &format!("  {id:<15} "), &line);
+    }
+}
+
+/// Cows that somebody marked, and words for cows that nobody knows: a sentence a group.
+#[must_use]
+pub fn said_of_groups(list: &Morning, words: &Words) -> Vec<String> {
+    let listed = |section| list.section(section).map(|cow| short(cow, &list.names, words)).collect();
+    let named = |animals: &[AnimalId]| animals.iter().map(|animal| list.names.short(animal)).collect();
+    let groups: [(&str, Vec<String>); 5] = [
+        ("list-looked", listed(Section::Looked)),
+        ("list-booked", listed(Section::Booked)),
+        ("list-dry", named(&list.dry)),
+        ("list-lent", named(&list.lent)),
+        ("list-unknown-cows", list.unknown.clone()),
+    ];
+    let told = groups.iter().filter(|(_, names)| !names.is_empty());
+    told.map(|(title, names)| words.say(title, json!({ "names": some(names, words) }))).collect()
+}
+
 fn not_seen(out: &mut String, list: &Morning, words: &Words) {
     if list.not_seen.is_empty() {
         return;
     }
     heading(out, &words.text("list-not-seen-title"));
-    let lately = list.not_seen.iter().filter_map(|cow| {
-        let days = cow.days.filter(|days| *days <= AWAY_DAYS)?;
-        Some(words.say("list-not-seen-days", json!({ "animal": cow.animal_id, "days": days })))
-    });
+    let lately =
+        list.not_seen.iter().filter_map(|cow| {
+            let days = cow.days.filter(|days| *days <= AWAY_DAYS)?;
+            Some(words.say(
+                "list-not-seen-days",
+                json!({ "animal": list.names.short(&cow.animal_id), "days": days }),
+            ))
+        });
     let lately: Vec<String> = lately.collect();
     if !lately.is_empty() {
         wrapped(out, "  ", &some(&lately, words));

@@ -1,12 +1,14 @@
 //! The pages as a pure function of the address and the farm.
 
+use crate::record::names::{AskedBy, Meant};
 use crate::record::{AnimalId, Flag};
 use crate::report::cow::card_text::{about, usual};
 use crate::report::cow::{Card, card};
 use crate::report::farm::Farm;
 use crate::report::list::morning::{Listed, Section};
 use crate::report::list::text::{
-    CAUTIONS, due, lame, lane_note, nothing, since_and_confidence, treatment, why_not_judged, withdrawal,
+    CAUTIONS, due, lame, lane_note, nothing, said_of_groups, since_and_confidence, treatment, why_not_judged,
+    withdrawal,
 };
 use crate::report::pages::picture::Picture;
 use crate::report::spark;
@@ -19,6 +21,7 @@ use minijinja::{
 use percent_encoding::{NON_ALPHANUMERIC, percent_decode_str, utf8_percent_encode};
 use serde::Serialize;
 use serde_json::json;
+use std::collections::BTreeMap;
 use std::sync::Arc;
 
 /// What is sent.
@@ -91,6 +94,7 @@ impl Pages {
             ("rechecks.html", include_str!("rechecks.html")),
             ("lane.html", include_str!("lane.html")),
             ("problem.html", include_str!("problem.html")),
+            ("choices.html", include_str!("choices.html")),
         ] {
             templates.add_template(name, text)?;
         }
@@ -170,6 +174,9 @@ impl Pages {
                 "capacity": list.capacity,
                 "to_check": rows(Section::ToCheck),
                 "after": rows(Section::AfterCapacity),
+                "names": names(farm),
+                "long_lame": rows(Section::LongLame),
+                "said": said_of_groups(&list, words),
                 "treated": rows(Section::UnderTreatment),
                 "watch": rows(Section::Watch),
                 "nothing_title": nothing_title,
@@ -188,7 +195,10 @@ impl Pages {
             .iter()
             .map(|one| (one.animal_id.to_string(), due(one, list.date, &self.words)))
             .collect();
-        self.page("rechecks.html", json!({ "date": farm.date, "due": due, "faded": list.rechecks_faded }))
+        self.page(
+            "rechecks.html",
+            json!({ "date": farm.date, "due": due, "faded": list.rechecks_faded, "names": names(farm) }),
+        )
     }
 
     fn lane(&self, farm: &Farm) -> Page {
@@ -215,11 +225,25 @@ impl Pages {
     }
 
     fn cow(&self, farm: &Farm, id: Option<&str>) -> Page {
-        let card = id.and_then(|id| farm.card(&AnimalId(id.trim().to_owned()), None));
-        let Some(card) = card else { return self.problem(404, "page-no-animal") };
+        let id = id.unwrap_or_default().trim();
+        let animal = match farm.directory.meant(id, AskedBy::Person) {
+            Meant::One(animal) => animal,
+            Meant::Unknown => AnimalId(id.to_owned()),
+            Meant::Several(found) => {
+                let choices: Vec<_> =
+                    found.iter().map(|animal| (animal, farm.directory.names.long(animal))).collect();
+                return self.page("choices.html", json!({ "word": id, "choices": choices }));
+            }
+        };
+        let Some(card) = farm.card(&animal, None) else { return self.problem(404, "page-no-animal") };
         let from = farm.card_from(None);
         self.page("cow.html", cow_values(&card, from, farm.date, &self.words))
     }
+}
+
+/// What people call the animals, by id.
+fn names(farm: &Farm) -> BTreeMap<&str, String> {
+    farm.directory.names.0.iter().map(|(animal, called)| (animal.0.as_str(), called.short(animal))).collect()
 }
 
 fn cow_values(card: &Card, from: Date, to: Date, words: &Words) -> serde_json::Value {
@@ -256,6 +280,7 @@ fn cow_values(card: &Card, from: Date, to: Date, words: &Words) -> serde_json::V
     });
     json!({
         "id": card.animal_id.to_string(),
+        "who": card.called.long(&card.animal_id),
         "withdrawal": card.withdrawal.as_ref().map(|open| withdrawal(open, words)),
         "about": about(card, words),
         "usual": usual(card, words),

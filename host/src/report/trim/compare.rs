@@ -3,7 +3,9 @@
 use crate::arithmetic::statistics::Estimated;
 use crate::case::before_after::compare::{Comparison, LegResult};
 use crate::case::before_after::series::UNSETTLED_DAYS;
+use crate::record::AnimalId;
 use crate::record::finding::Verdict;
+use crate::record::names::Names;
 use crate::report::style::{BAD, CAUTION, FAINT, GOOD, STRONG, paint};
 use crate::report::text::{align_right, render as render_table, table, wrap};
 use crate::report::words::Words;
@@ -12,9 +14,9 @@ use std::fmt::Write;
 
 /// The comparison; `cases` are the cases of that day in words, by their numbers.
 #[must_use]
-pub fn render(of: &Comparison, cases: &[(i64, String)], words: &Words) -> String {
+pub fn render(of: &Comparison, cases: &[(i64, String)], names: &Names, words: &Words) -> String {
     let mut out = String::new();
-    let _ = writeln!(out, "{}", paint(STRONG, wrap(&first_line(of, words), 2)));
+    let _ = writeln!(out, "{}", paint(STRONG, wrap(&first_line(of, names, words), 2)));
     for (case, summary) in cases {
         let line = words.say("compare-case", json!({ "case": case, "summary": summary }));
         let _ = writeln!(out, "{}", wrap(&line, 2));
@@ -56,7 +58,7 @@ pub fn verdict(of: &Comparison, words: &Words) -> String {
 }
 
 /// Block on or off, and days since the work.
-fn first_line(of: &Comparison, words: &Words) -> String {
+fn first_line(of: &Comparison, names: &Names, words: &Words) -> String {
     let block = match &of.block {
         Some(block) => {
             let id = match (block.on, block.off) {
@@ -69,7 +71,7 @@ fn first_line(of: &Comparison, words: &Words) -> String {
         }
         None => words.text("compare-no-block"),
     };
-    let values = json!({ "animal": of.animal_id, "block": block, "days": of.days_since_trim, "date": of.at });
+    let values = json!({ "animal": names.long(&AnimalId(of.animal_id.clone())), "block": block, "days": of.days_since_trim, "date": of.at });
     words.say("compare-title", values)
 }
 

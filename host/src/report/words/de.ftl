@@ -289,6 +289,13 @@ list-treated-ago = { $days ->
    *[other] vor { $days } Tagen behandelt
 }
 list-all-the-same = trotzdem { $flag } { $place }
+list-long-title = Seit mehr als zwei Wochen lahm
+list-long-note = Nichts Neues, aber ihre Klauen warten noch auf jemanden.
+list-looked = Angesehen, nichts gefunden; in Ruhe gelassen, bis es schlimmer wird: { $names }
+list-booked = Zum Klauenpfleger vorgemerkt: { $names }
+list-dry = Trocken: { $names }
+list-lent = An einem anderen Ort: { $names }
+list-unknown-cows = Hier heißt niemand { $names }. Was für sie eingetragen wurde, ist aufgehoben und zählt, sobald ein Durchgang oder das Herdenregister sie nennt.
 list-rechecks-title = Nachkontrollen fällig
 list-due = { $late ->
     [0] heute fällig
@@ -525,3 +532,4 @@ withdrawal = { $milk ->
     [none] {""}
    *[other] kein Fleisch bis einschließlich { LONG_DAY($meat) }
 }
+page-which-cow = Welche Kuh ist { $word }?

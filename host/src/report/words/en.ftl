@@ -292,6 +292,13 @@ list-treated-ago = { $days ->
 }
 list-all-the-same = { $flag } { $place } all the same
 list-rechecks-title = Rechecks due
+list-long-title = Lame for more than two weeks
+list-long-note = No news, but their feet still wait for somebody.
+list-looked = Looked at, nothing found; left alone until they get worse: { $names }
+list-booked = Booked for the trimmer: { $names }
+list-dry = Dry: { $names }
+list-lent = At another place: { $names }
+list-unknown-cows = Nobody here is called { $names }. What was entered for them is kept, and counts once a passage or the herd register names them.
 list-due = { $late ->
     [0] due today
     [one] due since yesterday
@@ -528,3 +535,4 @@ withdrawal = { $milk ->
     [none] {""}
    *[other] no meat up to and with { LONG_DAY($meat) }
 }
+page-which-cow = Which cow is { $word }?

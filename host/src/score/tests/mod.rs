@@ -65,6 +65,7 @@ fn later_data_change_no_earlier_row() {
             .into_iter()
             .filter(|w| w.1 <= until)
             .map(|(cow, on, off)| FootWork {
+                look: false,
                 date: date(on),
                 animal: name(cow),
                 leg: Some(Leg::RR),
@@ -171,6 +172,7 @@ fn a_blocked_sound_cow_is_not_flagged_and_the_block_is_said() {
     let mut made = herd(&small());
     unload(&mut made.passages, 3, Leg::RR, 30, 12.17);
     let work = FootWork {
+        look: false,
         date: date(30),
         animal: name(3),
         leg: Some(Leg::RR),
@@ -201,6 +203,7 @@ fn lifted_feet_count_from_the_next_day_on() {
     let suspects = free.days.iter().filter(|r| r.date == date(29) && r.probability.is_some_and(|p| p > 0.3));
     let feet: Vec<FootWork> = suspects
         .map(|row| FootWork {
+            look: false,
             date: date(30),
             animal: row.animal.clone(),
             leg: None,
@@ -232,6 +235,7 @@ fn after_a_lesion_she_mends_for_two_weeks_and_after_a_plain_trim_for_one() {
     unload(&mut made.passages, 4, Leg::RR, 20, 14.0);
     let held = |lesion| -> Vec<i64> {
         let work = FootWork {
+            look: false,
             date: date(26),
             animal: name(4),
             leg: Some(Leg::RR),

@@ -5,6 +5,7 @@ use super::*;
 /// A block on `leg` of cow 3 from day 30 on, due off on day 58.
 fn block(leg: Leg) -> FootWork {
     FootWork {
+        look: false,
         date: date(30),
         animal: name(3),
         leg: Some(leg),
@@ -49,6 +50,7 @@ fn a_severe_case_after_a_trim_of_the_whole_herd_is_urgent_within_two_days() {
     let mut made = herd_of(60);
     unload(&mut made.passages, 3, Leg::RR, 32, 60.0);
     let trimmed = |animal: usize| FootWork {
+        look: false,
         animal: name(animal),
         leg: None,
         lesion: false,
@@ -94,6 +96,7 @@ fn sound_cows_with_a_fresh_block_or_trim_are_hardly_flagged() {
                 }
                 let off = blocked.then(|| date(100));
                 FootWork {
+                    look: false,
                     animal: name(cow),
                     lesion: false,
                     block: blocked,

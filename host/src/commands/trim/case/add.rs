@@ -1,7 +1,6 @@
 //! Entering a case: one line, or a few questions for what is missing.
 
 use crate::commands::animal;
-use crate::commands::animal::Meant;
 use crate::commands::cli::{Common, Format};
 use crate::commands::exit_code::ExitCode;
 use crate::commands::trim::case::ask;
@@ -161,19 +160,11 @@ impl Add {
 /// Enters a case.
 pub fn run(arguments: &Add, store: &Store, common: &Common) -> anyhow::Result<ExitCode> {
     let today = today(store)?;
-    let (animal, who_is_it) = match animal::meant(store, &arguments.animal)? {
-        Meant::One(animal) => (animal, None),
-        Meant::Several(found) => {
-            let found: Vec<&str> = found.iter().map(|a| a.0.as_str()).collect();
-            writeln!(report::notes(), "Not entered: {} is one of {}.", arguments.animal, found.join(", "))?;
-            return Ok(ExitCode::BadInput);
-        }
-        Meant::Unknown(animal) => {
-            let ask = format!("no cow {animal} is known here");
-            (animal, Some(Finding::Ask(ask)))
-        }
-    };
-    let who_is_it = who_is_it.filter(|_| store.passage_count().is_ok_and(|count| count > 0));
+    let Some(animal) = animal::the_one(store, &arguments.animal)? else { return Ok(ExitCode::BadInput) };
+    let unknown = !store.animals()?.contains(&animal);
+    let ask = format!("no cow {animal} is known here; it is kept, and counts once she is named");
+    let who_is_it =
+        Some(Finding::Ask(ask)).filter(|_| unknown && store.passage_count().is_ok_and(|count| count > 0));
     if !allowed(who_is_it.as_slice(), arguments.yes)? {
         return Ok(ExitCode::BadInput);
     }

@@ -1,10 +1,12 @@
 //! What comes after: follow-ups, corrections, withdrawals.
 
+use crate::commands::animal;
 use crate::commands::exit_code::ExitCode;
 use crate::commands::trim::case::add::allowed;
-use crate::commands::trim::case::{ask, can_ask, today};
-use crate::record::case::{BlockSeen, Course, FollowUp};
+use crate::commands::trim::case::{ask, can_ask, summary, today};
+use crate::record::case::{BlockSeen, Course, FollowUp, KeptCase};
 use crate::record::case::{block, check, history};
+use crate::record::names::Meant;
 use crate::report;
 use crate::report::text::wrap;
 use crate::store::Store;
@@ -15,8 +17,9 @@ use std::io::Write;
 /// A later look.
 #[derive(Debug, Args)]
 pub struct Follow {
-    /// Number of the case
-    case: i64,
+    /// Number of the case, or the cow: her open foot then
+    #[arg(value_name = "CASE|COW")]
+    case: String,
     /// Day of the look (default: today)
     #[arg(long)]
     date: Option<Date>,
@@ -74,15 +77,59 @@ fn pair(text: &str) -> Result<(String, String), String> {
     Ok((name.trim().to_owned(), value.trim().to_owned()))
 }
 
-fn missing(case: i64) -> anyhow::Result<ExitCode> {
+fn missing(case: impl std::fmt::Display) -> anyhow::Result<ExitCode> {
     writeln!(report::notes(), "There is no case {case}; `fourplate case list` shows them.")?;
     Ok(ExitCode::NotFound)
+}
+
+/// The case of that number, or the open foot of that cow. A word that may be either is asked about.
+fn open_foot(store: &Store, text: &str) -> anyhow::Result<Result<KeptCase, ExitCode>> {
+    let by_number = match text.trim_start_matches('#').parse() {
+        Ok(number) => store.case(number)?,
+        Err(_) => None,
+    };
+    if text.starts_with('#') {
+        return by_number.map_or_else(|| missing(text).map(Err), |kept| Ok(Ok(kept)));
+    }
+    let mut hers = match animal::meant(store, text)? {
+        Meant::One(animal) => store.cases(Some(&animal))?,
+        Meant::Unknown => Vec::new(),
+        Meant::Several(_) if by_number.is_some() => Vec::new(),
+        Meant::Several(_) => {
+            animal::the_one(store, text)?;
+            return Ok(Err(ExitCode::BadInput));
+        }
+    };
+    hers.retain(|kept| kept.withdrawn.is_none());
+    let last = hers.iter().map(|kept| kept.case.date).max();
+    hers.retain(|kept| Some(kept.case.date) == last);
+    match (by_number, hers.len()) {
+        (Some(kept), 0) => Ok(Ok(kept)),
+        (None, 0) => missing(text).map(Err),
+        (None, 1) => Ok(Ok(hers.remove(0))),
+        (by_number, _) => {
+            let all: Vec<String> = by_number
+                .iter()
+                .chain(&hers)
+                .map(|kept| format!("#{} ({})", kept.id, summary(kept)))
+                .collect();
+            writeln!(
+                report::notes(),
+                "{}",
+                wrap(&format!("{text} may be {}; write the case's number with #", all.join(", or ")), 2)
+            )?;
+            Ok(Err(ExitCode::BadInput))
+        }
+    }
 }
 
 /// Enters a follow-up.
 pub fn run(arguments: &Follow, store: &Store) -> anyhow::Result<ExitCode> {
     let today = today(store)?;
-    let Some(kept) = store.case(arguments.case)? else { return missing(arguments.case) };
+    let kept = match open_foot(store, &arguments.case)? {
+        Ok(kept) => kept,
+        Err(code) => return Ok(code),
+    };
     let mut look = FollowUp {
         date: arguments.date.unwrap_or(today),
         block: arguments.block.as_deref().and_then(BlockSeen::from_name),
@@ -93,14 +140,15 @@ pub fn run(arguments: &Follow, store: &Store) -> anyhow::Result<ExitCode> {
     };
     let told = [look.block.is_some(), look.height_mm.is_some(), look.course.is_some(), look.note.is_some()];
     if !told.contains(&true) && can_ask() {
-        writeln!(report::out(), "{}", wrap(&crate::commands::trim::case::summary(&kept), 2))?;
+        writeln!(report::out(), "{}", wrap(&summary(&kept), 2))?;
         ask::follow_up(&mut look, kept.case.treatment.block.is_some() && block::known_off(&kept).is_none())?;
     }
     if !allowed(&check::follow_up(&kept, &look, today), arguments.yes)? {
         return Ok(ExitCode::BadInput);
     }
-    store.add_follow_up(arguments.case, &look, Timestamp::now())?;
-    writeln!(report::out(), "Case {}: follow-up of {} entered.", arguments.case, look.date)?;
+    store.add_follow_up(kept.id, &look, Timestamp::now())?;
+    let who = store.names()?.short(&kept.case.animal);
+    writeln!(report::out(), "Case {}, cow {who}: follow-up of {} entered.", kept.id, look.date)?;
     if look.course == Some(Course::Worse) {
         writeln!(report::out(), "Caution: a foot that gets worse after treatment is for the veterinarian.")?;
     }

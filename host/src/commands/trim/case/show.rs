@@ -1,6 +1,6 @@
 //! Cases as printed.
 
-use crate::commands::animal::or_as_given;
+use crate::commands::animal::the_one;
 use crate::commands::cli::{Common, Format};
 use crate::commands::exit_code::ExitCode;
 use crate::record::case::block;
@@ -124,7 +124,12 @@ pub fn one(id: i64, store: &Store, common: &Common) -> anyhow::Result<ExitCode> 
 
 /// Lists cases.
 pub fn list(arguments: &List, store: &Store, common: &Common) -> anyhow::Result<ExitCode> {
-    let animal = arguments.animal.as_deref().map(|text| or_as_given(store, text)).transpose()?;
+    let animal = match arguments.animal.as_deref().map(|text| the_one(store, text)).transpose()? {
+        Some(None) => return Ok(ExitCode::BadInput),
+        Some(animal) => animal,
+        None => None,
+    };
+    let names = store.names()?;
     let mut cases = store.cases(animal.as_ref())?;
     cases.retain(|c| {
         arguments.from.is_none_or(|from| c.case.date >= from)
@@ -149,7 +154,7 @@ pub fn list(arguments: &List, store: &Store, common: &Common) -> anyhow::Result<
                 table.add_row([
                     kept.id.to_string(),
                     case.date.to_string(),
-                    case.animal.to_string(),
+                    names.short(&case.animal),
                     foot,
                     [case.field("lesion"), case.field("zone")].join(" "),
                     done,

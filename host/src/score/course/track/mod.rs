@@ -160,9 +160,11 @@ impl Track {
         }
     }
 
-    /// A trim or treatment.
+    /// A trim or treatment. A mere look leaves her as she was.
     pub fn add_work(&mut self, work: &FootWork) {
-        self.works.push(Work::new(work));
+        if !work.look {
+            self.works.push(Work::new(work));
+        }
     }
 
     /// Her group on a day. A calving to come is not known yet, and she was a lactation younger.

@@ -1,0 +1,235 @@
+//! Which animals there are, what they are called, and the marks on them.
+
+use crate::record::AnimalId;
+use crate::record::mark::{Mark, Marked};
+use crate::record::names::{AskedBy, Called, Directory, Meant, Names};
+use crate::store::{Store, StoreError};
+use jiff::{Timestamp, civil::Date};
+use rusqlite::{OptionalExtension, params};
+
+/// What holds rows that came under a word for an animal, each with the day on which the word was said.
+const CALLED: [(&str, &str); 5] = [
+    ("passages", "date(start_ms / 1000, 'unixepoch')"),
+    ("mobility_scores", "date"),
+    ("cases", "date"),
+    ("marks", "date"),
+    ("herd", "calving_date"),
+];
+
+/// After every other, as text.
+const LAST_DAY: &str = "9999-12-31";
+
+impl Store {
+    /// The animal that a word means on a day: the wearer of a tag, or the one with that number; else the word itself.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub(super) fn animal_called(&self, called: &str, day: &str) -> Result<String, StoreError> {
+        let found = self
+            .connection
+            .prepare_cached(
+                "SELECT animal_id FROM calls WHERE called = ?1 AND from_day <= ?2 ORDER BY from_day DESC LIMIT 1",
+            )?
+            .query_row([called, day], |row| row.get(0))
+            .optional()?;
+        Ok(found.unwrap_or_else(|| called.to_owned()))
+    }
+
+    /// The animal that a word means on a day, or ever where none is given.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn wearer(&self, called: &str, day: Option<Date>) -> Result<Option<AnimalId>, StoreError> {
+        let day = day.map_or_else(|| LAST_DAY.to_owned(), |day| day.to_string());
+        let found = self.animal_called(called, &day)?;
+        Ok((found != called).then_some(AnimalId(found)))
+    }
+
+    /// Gives every row the animal that its word means now; says how many changed.
+    ///
+    /// # Errors
+    /// When the store cannot be written.
+    pub fn name_anew(&self) -> Result<u64, StoreError> {
+        let mut changed = 0;
+        for (table, day) in CALLED {
+            changed += self.connection.execute(
+                &format!(
+                    "UPDATE OR REPLACE {table} SET animal_id = {WHO} WHERE called IS NOT NULL AND animal_id IS NOT {WHO}",
+                    WHO = format_args!(
+                        "ifnull((SELECT calls.animal_id FROM calls
+                            WHERE calls.called = {table}.called AND from_day <= {day}
+                            ORDER BY from_day DESC LIMIT 1), called)"
+                    )
+                ),
+                [],
+            )?;
+        }
+        Ok(changed as u64)
+    }
+
+    /// Keeps what an animal is called; what is empty stays as it was. Says whether anything changed.
+    ///
+    /// # Errors
+    /// When the store cannot be written.
+    pub fn put_called(&self, animal: &AnimalId, called: &Called) -> Result<bool, StoreError> {
+        let was: Option<String> = self
+            .connection
+            .prepare_cached("SELECT number || char(31) || name FROM animals WHERE animal_id = ?1")?
+            .query_row([&animal.0], |row| row.get(0))
+            .optional()?;
+        let changed = self
+            .connection
+            .prepare_cached(
+                "INSERT INTO animals (animal_id, number, name) VALUES (?1, ?2, ?3)
+                 ON CONFLICT (animal_id) DO UPDATE SET
+                    number = iif(excluded.number = '', number, excluded.number),
+                    name = iif(excluded.name = '', name, excluded.name)
+                 WHERE excluded.number NOT IN ('', number) OR excluded.name NOT IN ('', name)",
+            )?
+            .execute([&animal.0, &called.number, &called.name])?;
+        if changed > 0 {
+            self.note_brought("animal", &[&animal.0], was)?;
+        }
+        Ok(changed > 0)
+    }
+
+    /// Keeps who wears a tag from a day on; without a day, she always did. Says whether anything changed.
+    ///
+    /// # Errors
+    /// When the store cannot be written.
+    pub fn put_ear_tag(&self, tag: &str, from: Option<Date>, animal: &AnimalId) -> Result<bool, StoreError> {
+        let from = from.map(|date| date.to_string()).unwrap_or_default();
+        let was: Option<String> = self
+            .connection
+            .prepare_cached("SELECT animal_id FROM ear_tags WHERE tag = ?1 AND from_day = ?2")?
+            .query_row([tag, &from], |row| row.get(0))
+            .optional()?;
+        if was.as_ref() == Some(&animal.0) {
+            return Ok(false);
+        }
+        self.connection
+            .prepare_cached("INSERT OR REPLACE INTO ear_tags (tag, from_day, animal_id) VALUES (?1, ?2, ?3)")?
+            .execute([tag, &from, &animal.0])?;
+        self.note_brought("ear_tag", &[tag, &from], was)?;
+        Ok(true)
+    }
+
+    /// Keeps a mark; says whether it is new.
+    ///
+    /// # Errors
+    /// When the store cannot be written.
+    pub fn put_mark(&self, marked: &Marked, now: Timestamp) -> Result<bool, StoreError> {
+        let date = marked.date.to_string();
+        let animal = self.animal_called(&marked.animal.0, &date)?;
+        let added = self
+            .connection
+            .prepare_cached(
+                "INSERT OR IGNORE INTO marks (date, animal_id, mark, who, entered_ms, called)
+                 VALUES (?1, ?2, ?3, ?4, ?5, ?6)",
+            )?
+            .execute(params![
+                date,
+                animal,
+                marked.mark.name(),
+                marked.who,
+                now.as_millisecond(),
+                marked.animal.0
+            ])?;
+        if added > 0 {
+            self.note_brought("mark", &[&date, &marked.animal.0, marked.mark.name()], None)?;
+        }
+        Ok(added > 0)
+    }
+
+    /// Takes a mark away again; says whether it was there.
+    ///
+    /// # Errors
+    /// When the store cannot be written.
+    pub fn remove_mark(&self, animal: &AnimalId, date: Date, mark: Mark) -> Result<bool, StoreError> {
+        let gone = self
+            .connection
+            .prepare_cached("DELETE FROM marks WHERE date = ?1 AND animal_id = ?2 AND mark = ?3")?
+            .execute([&date.to_string(), &animal.0, mark.name()])?;
+        Ok(gone > 0)
+    }
+
+    /// The marks up to a day, in the order in which they hold.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn marks(&self, until: Date) -> Result<Vec<Marked>, StoreError> {
+        let mut statement = self.connection.prepare_cached(
+            "SELECT date, animal_id, mark, who FROM marks WHERE date <= ?1 ORDER BY date, entered_ms, mark",
+        )?;
+        let rows = statement.query_map([until.to_string()], |row| {
+            let (date, mark): (String, String) = (row.get(0)?, row.get(2)?);
+            Ok((date, row.get(1)?, mark, row.get(3)?))
+        })?;
+        let mut marks = Vec::new();
+        for row in rows {
+            let (date, animal, mark, who): (String, String, String, String) = row?;
+            // A mark of a newer program is none that this one could act on.
+            if let (Ok(date), Some(mark)) = (date.parse(), Mark::from_name(&mark)) {
+                marks.push(Marked { date, animal: AnimalId(animal), mark, who });
+            }
+        }
+        Ok(marks)
+    }
+
+    /// What the animals are called.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn names(&self) -> Result<Names, StoreError> {
+        let mut statement = self.connection.prepare_cached("SELECT animal_id, number, name FROM animals")?;
+        let rows = statement.query_map([], |row| {
+            Ok((AnimalId(row.get(0)?), Called { number: row.get(1)?, name: row.get(2)? }))
+        })?;
+        Ok(Names(rows.collect::<Result<_, _>>()?))
+    }
+
+    /// Every animal, and the words for them.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn directory(&self) -> Result<Directory, StoreError> {
+        let mut statement = self.connection.prepare_cached("SELECT tag, animal_id FROM ear_tags")?;
+        let tags = statement.query_map([], |row| Ok((row.get(0)?, AnimalId(row.get(1)?))))?;
+        let tags = tags.collect::<Result<_, _>>()?;
+        Ok(Directory { animals: self.animals()?.into_iter().collect(), names: self.names()?, tags })
+    }
+
+    /// Whom a word means on a day.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn meant(
+        &self,
+        directory: &Directory,
+        text: &str,
+        day: Date,
+        asked: AskedBy,
+    ) -> Result<Meant, StoreError> {
+        let called = self.animal_called(text.trim(), &day.to_string())?;
+        if called == text.trim() {
+            Ok(directory.meant(text, asked))
+        } else {
+            Ok(Meant::One(AnimalId(called)))
+        }
+    }
+
+    /// Words under which something was said of animals that nobody knows: each waits until she is named.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn waiting_for_a_name(&self) -> Result<Vec<String>, StoreError> {
+        let known: std::collections::BTreeSet<AnimalId> = self.animals()?.into_iter().collect();
+        let mut statement = self.connection.prepare_cached(
+            "SELECT animal_id FROM cases WHERE withdrawn IS NULL
+             UNION SELECT animal_id FROM mobility_scores UNION SELECT animal_id FROM marks ORDER BY 1",
+        )?;
+        let rows = statement.query_map([], |row| row.get::<_, String>(0))?;
+        let words: Vec<String> = rows.collect::<Result<_, _>>()?;
+        Ok(words.into_iter().filter(|word| !known.contains(&AnimalId(word.clone()))).collect())
+    }
+}
