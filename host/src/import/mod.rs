@@ -1,18 +1,15 @@
 //! Bringing files in. Every import can be repeated: what is there already is not added again.
 
 pub mod capture;
-pub mod herd;
 pub mod input;
 pub mod lines;
 pub mod passages;
 pub mod problems;
 pub mod readings;
-pub mod registers;
+pub mod records;
 pub mod table;
-pub mod trims;
 pub mod undo;
 pub mod value;
-mod who;
 
 pub use input::{Counted, Input};
 pub use problems::{Fault, Problem, Problems};

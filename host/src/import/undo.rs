@@ -21,7 +21,8 @@ pub fn undo(store: &Store, source: SourceId, now: Timestamp) -> Result<Option<Ta
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::import::{Input, herd, passages, registers, trims};
+    use crate::import::records::{herd, registers, trims};
+    use crate::import::{Input, passages};
     use crate::store::PassageFilter;
 
     const NOW: Timestamp = Timestamp::UNIX_EPOCH;

@@ -2,7 +2,6 @@
 //!
 //! Many may read while one writes (write-ahead log). Writers go through [`Store::batch`].
 
-mod animals;
 mod cases;
 mod devices;
 mod error;
@@ -13,16 +12,15 @@ mod passages;
 mod scores;
 mod settings;
 mod sources;
-mod tags;
 
 pub use devices::{Device, WaitingItem, lane_name};
 pub use error::StoreError;
+pub use herd::{Assignment, Candidate, ReaderOffset, TagRead};
 pub use ledger::TakenBack;
 pub use passages::{Insert, NewPassage, PassageFilter, RECORD_VERSION};
 pub use scores::{KeptRows, KeptState, NewRows};
 pub use settings::{SETTINGS, Setting};
 pub use sources::{Source, SourceCounts, SourceId};
-pub use tags::{Assignment, Candidate, ReaderOffset, TagRead};
 
 use rusqlite::{Connection, Transaction, TransactionBehavior};
 use std::{

@@ -2,7 +2,8 @@
 
 use crate::commands::cli::{Common, Format};
 use crate::commands::exit_code::ExitCode;
-use crate::import::{Input, Outcome, capture, herd, passages, readings, registers, trims, undo};
+use crate::import::records::{herd, registers, trims};
+use crate::import::{Input, Outcome, capture, passages, readings, undo};
 use crate::report;
 use crate::report::{json, style, text};
 use crate::store::{Source, SourceCounts, Store};

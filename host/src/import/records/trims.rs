@@ -1,6 +1,6 @@
 //! Trims and treatments, one row for each foot and lesion.
 
-use crate::import::who::Who;
+use crate::import::records::who::Who;
 use crate::import::{Column, Fault, ImportError, Input, Outcome, rows, value};
 use crate::record::case::Case;
 use crate::record::case::check;

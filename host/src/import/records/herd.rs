@@ -1,6 +1,6 @@
 //! The herd register: who there is, what she is called, which tag she wears, where she is, and her calvings.
 
-use crate::import::registers::warn_test_tag;
+use crate::import::records::registers::warn_test_tag;
 use crate::import::{Column, Fault, ImportError, Input, Outcome, Row, RowError, rows, value};
 use crate::record::mark::{Mark, Marked, state};
 use crate::record::names::Called;
@@ -154,7 +154,8 @@ fn put_state(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::import::{passages, registers};
+    use crate::import::passages;
+    use crate::import::records::registers;
     use crate::record::names::{AskedBy, Meant};
     use crate::store::{PassageFilter, SourceId};
     use jiff::civil::date;
@@ -226,8 +227,11 @@ mod tests {
             "{:?}",
             outcome.notes
         );
-        crate::import::trims::import(&store, file("date,animal_id,leg,lesion\n2026-03-02,98,RR,SU\n"))
-            .unwrap();
+        crate::import::records::trims::import(
+            &store,
+            file("date,animal_id,leg,lesion\n2026-03-02,98,RR,SU\n"),
+        )
+        .unwrap();
         assert_eq!(store.animals().unwrap(), [AnimalId("999000000000001".into())], "she makes no animal");
         assert_eq!(store.waiting_for_a_name().unwrap(), ["98"]);
         herd(&store, file(REGISTER)).unwrap();
@@ -239,7 +243,7 @@ mod tests {
         let again = registers::scores(&store, file("date,animal_id,score\n2026-03-01,98,2\n")).unwrap();
         assert_eq!((again.added, again.already), (0, 1));
         let trims = "date,animal_id,leg,lesion\n2026-03-02,98,RR,SU\n";
-        assert_eq!(crate::import::trims::import(&store, file(trims)).unwrap().added, 0);
+        assert_eq!(crate::import::records::trims::import(&store, file(trims)).unwrap().added, 0);
     }
 
     #[test]

@@ -1,7 +1,7 @@
 //! Files of people and readers: ear tags and mobility scores.
 
 use crate::identity;
-use crate::import::who::Who;
+use crate::import::records::who::Who;
 use crate::import::{Column, Fault, ImportError, Input, Outcome, Problems, rows, value};
 use crate::record::{AnimalId, MobilityScore};
 use crate::store::{Store, TagRead};
