@@ -113,10 +113,13 @@ impl DayTruth {
 pub fn records(herd: &Herd, folder: &Path) -> anyhow::Result<()> {
     let settings = &herd.settings;
     let days = settings.days as i32;
-    let mut out = create(folder, "herd.csv", "animal_id,parity,calving_date")?;
+    let mut out = create(folder, "herd.csv", "animal_id,number,parity,calving_date")?;
     for member in &herd.members {
         for calving in member.cow.calvings.iter().filter(|c| c.day < days) {
-            writeln!(out, "{},{},{}", member.cow.id, calving.parity, settings.date(calving.day))?;
+            let id = &member.cow.id;
+            // The farm's own number: the last digits of the tag, as on most farms.
+            let number = id.trim_start_matches("999").trim_start_matches('0');
+            writeln!(out, "{id},{number},{},{}", calving.parity, settings.date(calving.day))?;
         }
     }
     out.flush()?;

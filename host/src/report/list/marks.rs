@@ -84,17 +84,19 @@ impl Marks {
         matches!(self.away.get(animal), Some(Mark::Sold | Mark::Died))
     }
 
-    /// The mark that keeps her off the list, unless she is worse than when it was set: a higher flag, another leg, or
-    /// lame anew since.
+    /// The mark that keeps her off the list, unless she is urgent, or worse than when it was set: a higher flag, another
+    /// leg, or lame anew since.
     #[must_use]
     pub fn rests(&self, row: &CowDay) -> Option<&Resting> {
         let resting = self.resting.get(&row.animal)?;
-        // What she was flagged with when somebody looked is no news; without a row of that day, only urgent is.
+        // What she was flagged with when somebody looked is no news.
         let (flag, place) = resting.then.unwrap_or((Flag::Check, row.place));
-        let flagged = row.flag >= Flag::Check;
-        let other_leg = flagged && place.is_some() && row.place != place;
-        let anew = flagged && row.since.is_some_and(|since| since.1 > resting.since);
-        (row.flag <= flag && !other_leg && !anew || !flagged).then_some(resting)
+        let worse = row.flag == Flag::Urgent
+            || row.flag == Flag::Check
+                && (row.flag > flag
+                    || place.is_some() && row.place != place
+                    || row.since.is_some_and(|since| since.1 > resting.since));
+        (!worse).then_some(resting)
     }
 }
 
@@ -130,7 +132,7 @@ mod tests {
         let rests = |row: &CowDay| marks(6).rests(row).is_some();
         assert!(rests(&row(6, Flag::Check, Leg::RR)));
         assert!(rests(&row(6, Flag::Watch, Leg::LR)));
-        assert!(!rests(&row(6, Flag::Urgent, Leg::RR)), "a higher flag");
+        assert!(!rests(&row(6, Flag::Urgent, Leg::RR)), "urgent");
         assert!(!rests(&row(6, Flag::Check, Leg::LR)), "another leg");
         let anew = CowDay { since: Some((day(5), day(6), day(6))), ..row(6, Flag::Check, Leg::RR) };
         assert!(!rests(&anew), "lame anew since");
