@@ -58,10 +58,11 @@ pub fn run(arguments: &Compare, common: &Common) -> anyhow::Result<ExitCode> {
         return Ok(ExitCode::BadInput);
     };
     let mut notes = report::notes();
+    let called = store.names()?.long(&animal);
     let cases = store.cases(Some(&animal))?;
     let latest = cases.iter().filter(|c| c.withdrawn.is_none()).map(|c| c.case.date).max();
     let Some(at) = arguments.at.or(latest) else {
-        writeln!(notes, "Cow {animal} has no case; say which day with --at DATE.")?;
+        writeln!(notes, "Cow {called} has no case; say which day with --at DATE.")?;
         return Ok(ExitCode::NotFound);
     };
     let read = crate::case::rechecks::due::READ_DAYS.max(arguments.before + 180);
@@ -71,7 +72,7 @@ pub fn run(arguments: &Compare, common: &Common) -> anyhow::Result<ExitCode> {
         to: Some(arguments.until.unwrap_or_else(|| at.saturating_add(arguments.after.days()))),
     })?;
     let Some(last) = passages.last().map(|p| p.date) else {
-        writeln!(notes, "Cow {animal} has no passages around {at}: nothing can be said of her.")?;
+        writeln!(notes, "Cow {called} has no passages around {at}: nothing can be said of her.")?;
         return Ok(ExitCode::NotFound);
     };
     let until = arguments.until.unwrap_or_else(|| last.max(at));
@@ -83,8 +84,10 @@ pub fn run(arguments: &Compare, common: &Common) -> anyhow::Result<ExitCode> {
         Format::Csv => measures_csv(&comparison)?,
         Format::Text => {
             let that_day = cow.cases.iter().filter(|k| k.case.date == at && k.withdrawn.is_none());
-            let cases: Vec<_> = that_day.map(|k| (k.id, crate::commands::trim::case::summary(k))).collect();
-            let text = trim::compare::render(&comparison, &cases, &store.names()?, &common.words(&store)?);
+            let names = store.names()?;
+            let cases: Vec<_> =
+                that_day.map(|k| (k.id, crate::commands::trim::case::summary(k, &names))).collect();
+            let text = trim::compare::render(&comparison, &cases, &names, &common.words(&store)?);
             report::out().write_all(text.as_bytes())?;
         }
     }

@@ -193,7 +193,7 @@ pub fn run(arguments: &Add, store: &Store, common: &Common) -> anyhow::Result<Ex
             out,
             "{}",
             report::text::wrap(
-                &format!("Case {id}: {}", crate::commands::trim::case::show::summary(&kept)),
+                &format!("Case {id}: {}", crate::commands::trim::case::show::summary(&kept, &store.names()?)),
                 2
             )
         )?;

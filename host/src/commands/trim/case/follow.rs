@@ -108,10 +108,11 @@ fn open_foot(store: &Store, text: &str) -> anyhow::Result<Result<KeptCase, ExitC
         (None, 0) => missing(text).map(Err),
         (None, 1) => Ok(Ok(hers.remove(0))),
         (by_number, _) => {
+            let names = store.names()?;
             let all: Vec<String> = by_number
                 .iter()
                 .chain(&hers)
-                .map(|kept| format!("#{} ({})", kept.id, summary(kept)))
+                .map(|kept| format!("#{} ({})", kept.id, summary(kept, &names)))
                 .collect();
             writeln!(
                 report::notes(),
@@ -140,7 +141,7 @@ pub fn run(arguments: &Follow, store: &Store) -> anyhow::Result<ExitCode> {
     };
     let told = [look.block.is_some(), look.height_mm.is_some(), look.course.is_some(), look.note.is_some()];
     if !told.contains(&true) && can_ask() {
-        writeln!(report::out(), "{}", wrap(&summary(&kept), 2))?;
+        writeln!(report::out(), "{}", wrap(&summary(&kept, &store.names()?), 2))?;
         ask::follow_up(&mut look, kept.case.treatment.block.is_some() && block::known_off(&kept).is_none())?;
     }
     if !allowed(&check::follow_up(&kept, &look, today), arguments.yes)? {

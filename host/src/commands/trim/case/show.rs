@@ -6,6 +6,7 @@ use crate::commands::exit_code::ExitCode;
 use crate::record::case::block;
 use crate::record::case::field::NAMES;
 use crate::record::case::{BlockSeen, Course, KeptCase};
+use crate::record::names::Names;
 use crate::report;
 use crate::report::text;
 use crate::store::Store;
@@ -33,7 +34,7 @@ pub struct List {
 }
 
 /// A case in one line.
-pub fn summary(kept: &KeptCase) -> String {
+pub fn summary(kept: &KeptCase, names: &Names) -> String {
     let case = &kept.case;
     let foot = [case.leg.map_or("", shared::plate::Leg::name), case.claw.map_or("", |c| c.name())];
     let foot = foot.join(" ");
@@ -43,7 +44,7 @@ pub fn summary(kept: &KeptCase) -> String {
     format!(
         "{} {} {}: {lesion}{stage}{zone}; {}",
         case.date,
-        case.animal,
+        names.short(&case.animal),
         foot.trim(),
         case.treatment_words()
     )
@@ -91,7 +92,7 @@ pub fn one(id: i64, store: &Store, common: &Common) -> anyhow::Result<ExitCode> 
         return csv(&[kept]);
     }
     let mut out = report::out();
-    writeln!(out, "{}", text::wrap(&format!("Case {id}: {}", summary(&kept)), 2))?;
+    writeln!(out, "{}", text::wrap(&format!("Case {id}: {}", summary(&kept, &store.names()?)), 2))?;
     if let Some(why) = &kept.withdrawn {
         writeln!(out, "Withdrawn: {why}")?;
     }
