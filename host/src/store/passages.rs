@@ -134,12 +134,11 @@ impl Store {
         let record = encode(&checked(&new.summary))?;
         let animal = self.who(new)?;
         let animal = animal.as_deref();
-        let same = self.neighbours(&new.lane, start, start)?.into_iter().find(|old| {
-            old.start_ms == start
-                && (old.animal.as_deref() == animal
-                    || old.animal.is_none()
-                    || animal.is_none()
-                    || old.record == record)
+        let same = self.beginning_at(&new.lane, start)?.into_iter().find(|old| {
+            old.animal.as_deref() == animal
+                || old.animal.is_none()
+                || animal.is_none()
+                || old.record == record
         });
         let Some(old) = same else {
             self.insert_row(new, source)?;
@@ -311,18 +310,29 @@ impl Store {
              FROM (SELECT * FROM passages WHERE start_ms <= ?3 ORDER BY start_ms DESC LIMIT ?4)
              WHERE lane = ?1 AND end_ms >= ?2",
         )?;
-        let rows = statement.query_map(params![lane, from_ms, to_ms, NEIGHBOURS], |row| {
-            Ok(Neighbour {
-                id: row.get(0)?,
-                start_ms: row.get(1)?,
-                animal: row.get(2)?,
-                record: row.get(3)?,
-                version: row.get(4)?,
-                linked: row.get(5)?,
-            })
-        })?;
+        let rows = statement.query_map(params![lane, from_ms, to_ms, NEIGHBOURS], neighbour)?;
         Ok(rows.collect::<Result<_, _>>()?)
     }
+
+    fn beginning_at(&self, lane: &str, start_ms: i64) -> Result<Vec<Neighbour>, StoreError> {
+        let mut statement = self.connection.prepare_cached(
+            "SELECT id, start_ms, animal_id, record, record_version, 0 FROM passages
+             WHERE start_ms = ?2 AND lane = ?1",
+        )?;
+        let rows = statement.query_map(params![lane, start_ms], neighbour)?;
+        Ok(rows.collect::<Result<_, _>>()?)
+    }
+}
+
+fn neighbour(row: &Row<'_>) -> rusqlite::Result<Neighbour> {
+    Ok(Neighbour {
+        id: row.get(0)?,
+        start_ms: row.get(1)?,
+        animal: row.get(2)?,
+        record: row.get(3)?,
+        version: row.get(4)?,
+        linked: row.get(5)?,
+    })
 }
 
 fn passage_of(row: &Row<'_>, days: &mut Days) -> Result<Passage, StoreError> {

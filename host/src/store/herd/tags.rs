@@ -188,16 +188,24 @@ impl Store {
     /// # Errors
     /// When the store cannot be written.
     pub fn assign(&self, assignment: &Assignment) -> Result<bool, StoreError> {
-        let animal = assignment.animal.as_ref().map(|animal| &animal.0);
+        let called = assignment.animal.as_ref().map(|animal| animal.0.as_str());
+        let (was, evidence, day): (Option<String>, String, String) = self
+            .connection
+            .prepare_cached(
+                "SELECT called, evidence, date(start_ms / 1000, 'unixepoch') FROM passages WHERE id = ?1",
+            )?
+            .query_row([assignment.passage], |row| Ok((row.get(0)?, row.get(1)?, row.get(2)?)))?;
+        if was.as_deref() == called && evidence == assignment.evidence {
+            return Ok(false);
+        }
+        let animal = called.map(|called| self.animal_called(called, &day)).transpose()?;
         let changed = self
             .connection
             .prepare_cached(
-                "UPDATE passages SET called = ?2, evidence = ?3, animal_id = ifnull(
-                    (SELECT animal_id FROM calls WHERE called = ?2 AND from_day <= date(start_ms / 1000, 'unixepoch')
-                     ORDER BY from_day DESC LIMIT 1), ?2)
-                 WHERE id = ?1 AND animal_given = 0 AND (called IS NOT ?2 OR evidence <> ?3)",
+                "UPDATE passages SET called = ?2, animal_id = ?3, evidence = ?4
+                 WHERE id = ?1 AND animal_given = 0",
             )?
-            .execute(params![assignment.passage, animal, assignment.evidence])?;
+            .execute(params![assignment.passage, called, animal, assignment.evidence])?;
         Ok(changed > 0)
     }
 }
