@@ -41,6 +41,10 @@ pub struct LaneDay {
     pub front_share_pct: f64,
     /// Common shift of the body weight, %; `None` where not weighed.
     pub body_weight_pct: Option<f64>,
+    /// By how much the feet stay down longer than usual, %.
+    pub stance_time_pct: f64,
+    /// By how much more than usual the cows sway on their hind legs, %.
+    pub sway_pct: f64,
     /// What is said of it; nothing on a steady day.
     pub remark: Option<LaneRemark>,
 }

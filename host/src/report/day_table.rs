@@ -103,6 +103,8 @@ pub struct LaneRow<'a> {
     rear_split_points: f64,
     front_share_pct: f64,
     body_weight_pct: Option<f64>,
+    stance_time_pct: f64,
+    sway_pct: f64,
     remark: String,
 }
 
@@ -119,6 +121,8 @@ impl<'a> From<&'a LaneDay> for LaneRow<'a> {
             rear_split_points: rounded(day.rear_split_points),
             front_share_pct: rounded(day.front_share_pct),
             body_weight_pct: day.body_weight_pct.map(rounded),
+            stance_time_pct: rounded(day.stance_time_pct),
+            sway_pct: rounded(day.sway_pct),
             remark: cell(day.remark.as_slice()),
         }
     }

@@ -68,6 +68,8 @@ mod tests {
             rear_split_points: 0.0,
             front_share_pct: 0.0,
             body_weight_pct: None,
+            stance_time_pct: 0.0,
+            sway_pct: 0.0,
             remark: None,
         }
     }

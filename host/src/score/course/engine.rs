@@ -5,8 +5,10 @@ use crate::record::{AnimalId, FootWork, HerdEntry, MobilityScore, Passage};
 use crate::score::ScoreRun;
 use crate::score::course::price::Price;
 use crate::score::course::track::{Context, DayFigures, Track};
+use crate::score::evidence::anchor::Anchor;
 use crate::score::evidence::index::{FarmDay, HOURS, Names, Ready, by_day, measured};
 use crate::score::evidence::lane::{Lane, WEIGHT, Witness};
+use crate::score::model::cow::DayMeasure;
 use crate::score::model::features::{CLASSES, MEASURES, Measured, PerMeasure};
 use crate::score::model::hypotheses::Hypotheses;
 use crate::score::model::noise::Noise;
@@ -47,6 +49,7 @@ struct Herd {
     rates: [HerdRate; 6],
     hours: [Hour; HOURS],
     lanes: Vec<Lane>,
+    anchor: Anchor,
     learner: Learner,
     price: Price,
 }
@@ -61,6 +64,7 @@ impl Herd {
             rates: FIRST_RATES.map(HerdRate::new),
             hours: [empty; HOURS],
             lanes: Vec::new(),
+            anchor: Anchor::default(),
             learner: Learner::default(),
             price: Price::default(),
         }
@@ -352,19 +356,24 @@ impl State {
     ) {
         let Self { herd, tracks, lane_names, lane_seen, .. } = self;
         let noise = &herd.noise;
-        let witnesses: Vec<Vec<Witness>> = (0..herd.lanes.len())
+        let seen: Vec<Vec<(usize, Witness, DayMeasure)>> = (0..herd.lanes.len())
             .map(|lane| {
                 tracks
                     .par_iter()
                     .zip(by_cow)
-                    .filter_map(|(track, today)| {
+                    .enumerate()
+                    .filter_map(|(cow, (track, today))| {
                         let here: Vec<Measured> =
                             today.iter().filter(|r| r.lane == lane).map(without_hour).collect();
-                        (!here.is_empty()).then(|| track.witness(&here, hypotheses, noise)).flatten()
+                        let seen =
+                            (!here.is_empty()).then(|| track.witness(&here, hypotheses, noise)).flatten();
+                        seen.map(|(witness, day)| (cow, witness, day))
                     })
                     .collect()
             })
             .collect();
+        let witnesses: Vec<Vec<Witness>> =
+            seen.iter().map(|lane| lane.iter().map(|(_, witness, _)| *witness).collect()).collect();
         let mut said = Vec::new();
         for (lane, witnesses) in witnesses.iter().enumerate() {
             // Before its first day a lane does not exist, and that day is its zero where it is the only one.
@@ -376,12 +385,38 @@ impl State {
                 said.push((lane, witnesses.len() as u32));
             }
         }
+        hold_to_usual(herd, tracks, seen);
         for &(lane, cows) in &said {
             let others: Vec<usize> = said.iter().map(|s| s.0).filter(|&l| l != lane).collect();
             let agree =
                 (!others.is_empty()).then(|| others.iter().all(|&o| herd.lanes[lane].agrees(&herd.lanes[o])));
             result.lanes.push(herd.lanes[lane].day(&lane_names[lane], date, cows, agree));
         }
+    }
+}
+
+/// Splits what lanes and cows share by what each cow usually carries.
+fn hold_to_usual(herd: &mut Herd, tracks: &mut [Track], mut seen: Vec<Vec<(usize, Witness, DayMeasure)>>) {
+    let Some(first) = herd.lanes.first().map(Lane::shift) else { return };
+    for (lane, days) in herd.lanes.iter().zip(&mut seen) {
+        let shift = lane.shift();
+        for (_, _, day) in days {
+            (0..MEASURES).for_each(|k| day.value[k] -= shift[k] - first[k]);
+        }
+    }
+    let days = || seen.iter().flatten().map(|(cow, _, day)| (*cow, day));
+    let witnesses: Vec<Witness> = days().filter_map(|(cow, day)| tracks[cow].off_usual(day)).collect();
+    herd.anchor.learn(&witnesses);
+    let shift = herd.anchor.shift();
+    if let Some(shift) = shift {
+        let part: PerMeasure = std::array::from_fn(|k| first[k] - shift[k]);
+        herd.lanes.iter_mut().for_each(|lane| lane.give_back(&part));
+        herd.prior.take(&part);
+        tracks.par_iter_mut().for_each(|track| track.take(&part));
+    }
+    let shift = shift.unwrap_or([0.0; MEASURES]);
+    for (cow, day) in seen.iter().flatten().map(|(cow, _, day)| (*cow, day)) {
+        tracks[cow].learn_usual(day, &shift);
     }
 }
 

@@ -3,7 +3,7 @@
 use crate::arithmetic::dates::day_number;
 use crate::record::FootWork;
 use crate::score::model::cow::Filter;
-use crate::score::model::features::{MEASURES, Measure};
+use crate::score::model::features::{MEASURES, Measure, PerMeasure};
 use crate::score::model::hypotheses::STATES;
 use crate::score::model::level::Level;
 use crate::score::model::noise::Noise;
@@ -103,6 +103,13 @@ pub struct Saved {
 }
 
 impl Saved {
+    /// What belonged to the lanes is her own.
+    pub fn take(&mut self, part: &PerMeasure) {
+        for levels in self.baseline.iter_mut() {
+            levels.iter_mut().zip(part).for_each(|(level, part)| level.mean += part);
+        }
+    }
+
     /// The leg with the block; `None` where not named.
     #[must_use]
     pub const fn leg(&self) -> Option<Leg> {

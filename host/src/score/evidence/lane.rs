@@ -22,8 +22,8 @@ const MEDIAN_SE: f64 = 1.2533;
 const NEW_LANE_STEPS: f64 = 10.0;
 /// Part of the common shift that one plate must explain to be named. Our choice.
 const EXPLAINED: f64 = 0.7;
-/// Standard errors beyond which a shift is said.
-const SAID_SE: f64 = 3.0;
+/// Standard errors beyond which a shift is said. Our choice: a year has hundreds of mornings.
+const SAID_SE: f64 = 4.0;
 
 /// What one cow says of a lane today.
 #[derive(Clone, Copy, Debug)]
@@ -32,6 +32,17 @@ pub struct Witness {
     pub residual: [f64; SHIFTS],
     /// Variance of each.
     pub variance: [f64; SHIFTS],
+}
+
+impl Witness {
+    /// Of the measures alone: the weight says nothing.
+    #[must_use]
+    pub fn of_measures(residual: &PerMeasure, variance: &PerMeasure) -> Self {
+        let mut witness = Self { residual: [f64::NAN; SHIFTS], variance: [f64::INFINITY; SHIFTS] };
+        witness.residual[..MEASURES].copy_from_slice(residual);
+        witness.variance[..MEASURES].copy_from_slice(variance);
+        witness
+    }
 }
 
 /// The state of one lane.
@@ -76,6 +87,11 @@ impl Lane {
     #[must_use]
     pub fn variance(&self, measure: usize) -> f64 {
         self.variance[measure]
+    }
+
+    /// Gives a part of the shift back to the cows.
+    pub fn give_back(&mut self, part: &PerMeasure) {
+        (0..MEASURES).for_each(|k| self.shift[k] -= part[k]);
     }
 
     /// The common shift of the weight, as a natural logarithm.
@@ -141,6 +157,8 @@ impl Lane {
             rear_split_points: rear,
             front_share_pct: share,
             body_weight_pct: self.weighed.then(|| 100.0 * self.shift[WEIGHT].exp_m1()),
+            stance_time_pct: 100.0 * self.shift[Measure::Slow as usize].exp_m1(),
+            sway_pct: 100.0 * self.shift[Measure::RearSway as usize].exp_m1(),
             remark: None,
         };
         let (plate, error, explained, se) = self.one_plate();
@@ -165,10 +183,8 @@ impl Lane {
             day.remark = Some(LaneRemark::FrontShareMoved { change_pct: share });
         } else if said(Measure::Slow as usize, 0.05) || said(Measure::RearSway as usize, 0.15) {
             day.cause = LaneCause::Herd;
-            day.remark = Some(LaneRemark::HerdMoves {
-                stance_time_pct: 100.0 * self.shift[Measure::Slow as usize].exp_m1(),
-                sway_pct: 100.0 * self.shift[Measure::RearSway as usize].exp_m1(),
-            });
+            day.remark =
+                Some(LaneRemark::HerdMoves { stance_time_pct: day.stance_time_pct, sway_pct: day.sway_pct });
         }
         day
     }

@@ -185,6 +185,14 @@ impl Filter {
         self.probability.copy_from_slice(&tomorrow);
     }
 
+    /// What belonged to the lanes is her own: nothing that is expected of her in a lane changes.
+    pub fn take(&mut self, part: &PerMeasure) {
+        let of_paths = self.paths.iter_mut().map(|path| &mut path.baseline);
+        for levels in self.baseline.iter_mut().chain(of_paths) {
+            levels.iter_mut().zip(part).for_each(|(level, part)| level.mean += part);
+        }
+    }
+
     /// What is expected of her now.
     #[must_use]
     pub fn expected(&self, hypotheses: &Hypotheses) -> Expected {

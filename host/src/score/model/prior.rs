@@ -48,6 +48,11 @@ pub fn group(parity: Option<u8>, days_in_milk: Option<i64>) -> usize {
 }
 
 impl Prior {
+    /// What belonged to the lanes is the cows' own.
+    pub fn take(&mut self, part: &PerMeasure) {
+        (0..MEASURES).for_each(|k| self.mean[k] += part[k]);
+    }
+
     /// The first guess.
     #[must_use]
     pub fn new() -> Self {

@@ -7,6 +7,7 @@ use crate::record::{AnimalId, CowDay, Flag, FootWork, HerdEntry};
 use crate::score::course::history::{HistoryDay, Recorded};
 use crate::score::course::price::{Limits, Rises, Steps};
 use crate::score::course::reasons::Recent;
+use crate::score::evidence::anchor::Usual;
 use crate::score::evidence::charts::Ewma;
 use crate::score::evidence::foot_work::{Saved, Standing, Work, block_off, block_on};
 use crate::score::evidence::identity::{Identity, NotHers};
@@ -94,6 +95,7 @@ pub struct Track {
     /// The last two days on which she was measured and not under treatment, latest last.
     settled: [Option<(i64, Levels)>; 2],
     recent: Recent,
+    usual: Usual,
     charts: [Ewma; 2],
     days: VecDeque<(i64, PerMeasure, PerMeasure)>,
     /// The last day that taught, in SD of a day.
@@ -126,6 +128,7 @@ impl Track {
             levels: None,
             settled: [None; 2],
             recent: Recent::default(),
+            usual: Usual::default(),
             charts: [Ewma::of_cow(); 2],
             days: VecDeque::new(),
             taught: None,
@@ -216,6 +219,7 @@ impl Track {
         self.identity.wait(calved);
         let Some(filter) = &mut self.filter else { return };
         if calved {
+            self.usual = Usual::default();
             // Udder and belly change the front share and with it the baseline. Our choice of size: a point.
             for levels in filter.baseline.iter_mut() {
                 levels[crate::score::model::features::Measure::FrontShare as usize].wait(1.0);
@@ -241,9 +245,40 @@ impl Track {
         }
     }
 
-    /// What she says of a lane, from her trusted passages there.
+    /// What belonged to the lanes is her own.
+    pub fn take(&mut self, part: &PerMeasure) {
+        self.filter.iter_mut().for_each(|filter| filter.take(part));
+        self.saved.iter_mut().for_each(|saved| saved.take(part));
+        let values = self.days.iter_mut().map(|day| &mut day.1).chain([&mut self.recent.mean]);
+        values.for_each(|values| values.iter_mut().zip(part).for_each(|(value, part)| *value += part));
+    }
+
+    /// What the values of a day of hers, in the terms of the first lane, say of the whole herd; `None` where she is
+    /// lame or treated.
     #[must_use]
-    pub fn witness(&self, here: &[Measured], hypotheses: &Hypotheses, noise: &Noise) -> Option<Witness> {
+    pub fn off_usual(&self, day: &DayMeasure) -> Option<Witness> {
+        self.steady().then(|| Witness::of_measures(&self.usual.off(&day.value), &day.variance))
+    }
+
+    /// What is usual for her learns from such a day.
+    pub fn learn_usual(&mut self, day: &DayMeasure, shift: &PerMeasure) {
+        if self.steady() {
+            self.usual.learn(&day.value, &day.variance, shift);
+        }
+    }
+
+    fn steady(&self) -> bool {
+        self.saved.is_none() && self.filter.as_ref().is_some_and(|filter| filter.lame() < SOUND_ENOUGH)
+    }
+
+    /// What she says of a lane, from her trusted passages there, and her day in it.
+    #[must_use]
+    pub fn witness(
+        &self,
+        here: &[Measured],
+        hypotheses: &Hypotheses,
+        noise: &Noise,
+    ) -> Option<(Witness, DayMeasure)> {
         let filter = self.filter.as_ref()?;
         let expected = filter.expected(hypotheses);
         let day = filter.combine(here, &expected, noise, 1.0);
@@ -258,7 +293,7 @@ impl Track {
             witness.residual[WEIGHT] = offs.iter().map(|o| o.0).sum::<f64>() / offs.len() as f64;
             witness.variance[WEIGHT] = offs[0].1;
         }
-        Some(witness)
+        Some((witness, day))
     }
 
     fn sort_out(
@@ -290,6 +325,7 @@ impl Track {
             self.filter = None;
             self.passages = 0;
             self.recent = Recent::default();
+            self.usual = Usual::default();
             self.days.clear();
             self.step = Flag::Clear;
         }
