@@ -66,11 +66,11 @@ fn readings(cows: usize) -> String {
 fn every_bad_file_is_said_and_its_good_part_kept() {
     let farm = Farm::new();
     let good = "2026-01-31T06:00:00Z,412\n";
-    let cases: [(&str, Vec<u8>, &[&str]); 12] = [
+    let cases: [(&str, Vec<u8>, &[&str]); 11] = [
         ("missing.csv", b"time\n".to_vec(), &["line 1", "column animal_id"]),
         ("misspelt.csv", format!("time,animalid\n{good}").into_bytes(), &["line 1", "is it `animalid`"]),
         ("empty.csv", Vec::new(), &["empty"]),
-        ("packed.csv", b"\x1f\x8b\x08\0\0\0".to_vec(), &["gzip"]),
+        ("packed.csv", b"PK\x03\x04".to_vec(), &["spreadsheet"]),
         ("cut.csv", format!("time,animal_id\n{good}2026-01-31T06").into_bytes(), &["line 3", "middle"]),
         (
             "zero.csv",
@@ -88,8 +88,7 @@ fn every_bad_file_is_said_and_its_good_part_kept() {
             &["line 3, column time", "no time"],
         ),
         ("nan.csv", format!("time,animal_id\n{good}nan,7\n").into_bytes(), &["line 3, column time"]),
-        ("zone.csv", format!("time,animal_id\n{good}2026-01-31T06:00:00,7\n").into_bytes(), &["time zone"]),
-        ("semi.csv", b"time;animal_id\n".to_vec(), &["semicolons"]),
+        ("semi.csv", b"time;animal\n".to_vec(), &["column animal_id", "the header lacks it"]),
         (
             "mixed.csv",
             format!("\u{feff}time,animal_id\r\n{good}x,1\r").into_bytes(),

@@ -1,5 +1,6 @@
 //! A file or standard input, counted as it is read.
 
+use crate::import::layout::Layout;
 use crate::progress;
 use anyhow::Context;
 use crc::{CRC_32_ISCSI, Crc, Digest, Table};
@@ -45,6 +46,8 @@ pub struct Input {
     pub name: String,
     /// The moment of the import: later times by more than a day are refused.
     pub now: Timestamp,
+    /// What was said of the file's form.
+    pub layout: Layout,
     reader: Box<dyn Read>,
     counted: Counted,
     bar: ProgressBar,
@@ -75,6 +78,7 @@ impl Input {
         Self {
             name: name.to_owned(),
             now: Timestamp::now(),
+            layout: Layout::default(),
             reader,
             counted: Counted(Rc::new(RefCell::new(tally))),
             bar: progress::bytes(&short, length),
@@ -83,7 +87,7 @@ impl Input {
 
     /// The same, at another moment.
     #[must_use]
-    pub const fn at(mut self, now: Timestamp) -> Self {
+    pub fn at(mut self, now: Timestamp) -> Self {
         self.now = now;
         self
     }

@@ -2,6 +2,7 @@
 
 pub mod capture;
 pub mod input;
+pub mod layout;
 pub mod lines;
 pub mod passages;
 pub mod problems;
@@ -82,7 +83,7 @@ pub fn rows_from(
     let (name, counted) = (input.name.clone(), input.counted());
     let mut problems = Problems::of(&name);
     let mut counts = SourceCounts::default();
-    let table = Table::open(input, columns, &mut problems)?;
+    let table = Table::open(layout::documented(input, columns, &mut problems)?, columns, &mut problems)?;
     let source = store.begin_source(kind, &name, Timestamp::now())?;
     if let Some(mut table) = table {
         let mut more = true;

@@ -94,7 +94,7 @@ impl<'c, R: Read> Table<'c, R> {
             header.split(',').map(|name| name.trim().trim_matches('"').to_ascii_lowercase()).collect();
         let find = |column: &Column| names.iter().position(|name| name == column.name);
         let places: Vec<_> = columns.iter().map(find).collect();
-        let faults = header_faults(&header, &names, columns, &places);
+        let faults = header_faults(&names, columns, &places);
         if !faults.is_empty() {
             faults.into_iter().for_each(|fault| problems.add(number, fault));
             return Ok(None);
@@ -242,14 +242,10 @@ impl Row<'_> {
 /// What a file is, going by its first bytes, if it is no text.
 fn foreign(first: &[u8]) -> Option<String> {
     let what = match first {
-        [0x1f, 0x8b, ..] => {
-            "the file is compressed (gzip); unpack it first: gunzip -c FILE | fourplate import ... -"
-        }
         [b'P', b'K', 3, 4] => {
             "the file is a zip archive or a spreadsheet; unpack it, or save the sheet as CSV"
         }
         [0x28, 0xb5, 0x2f, 0xfd] => "the file is compressed (zstd); unpack it first",
-        [0xff, 0xfe, ..] | [0xfe, 0xff, ..] => "the file is UTF-16; save it as UTF-8",
         bytes if bytes.contains(&0) => "the file is no text; name a CSV file",
         _ => return None,
     };
@@ -257,19 +253,13 @@ fn foreign(first: &[u8]) -> Option<String> {
 }
 
 /// What makes a header useless.
-fn header_faults(header: &str, names: &[String], columns: &[Column], places: &[Option<usize>]) -> Vec<Fault> {
+fn header_faults(names: &[String], columns: &[Column], places: &[Option<usize>]) -> Vec<Fault> {
     let wanted = columns.iter().filter(|column| column.needed).map(|column| column.name);
     let wanted = wanted.collect::<Vec<_>>().join(",");
     if names.len() > MOST_COLUMNS {
         return vec![Fault::row(format!("more than {MOST_COLUMNS} columns; is this the right file?"))];
     }
     let missing = || columns.iter().zip(places).filter(|(column, place)| column.needed && place.is_none());
-    for (mark, name) in [(';', "semicolons"), ('\t', "tabs")] {
-        if names.len() == 1 && header.contains(mark) && missing().next().is_some() {
-            let what = format!("columns are parted by {name}; save the file with commas and decimal points");
-            return vec![Fault::row(what)];
-        }
-    }
     if places.iter().all(Option::is_none) {
         let close = names.iter().any(|name| alike(name, columns.iter().map(|column| column.name)).is_some());
         if !close {

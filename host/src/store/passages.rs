@@ -155,6 +155,15 @@ impl Store {
         Ok(Insert::Already)
     }
 
+    /// Forgets the passages that a source brought.
+    ///
+    /// # Errors
+    /// When the store cannot be written.
+    pub fn forget_passages(&self, source: SourceId) -> Result<(), StoreError> {
+        self.connection.execute("DELETE FROM passages WHERE source_id = ?1", [source.0])?;
+        Ok(())
+    }
+
     /// The passages of a filter, in order of time.
     ///
     /// # Errors

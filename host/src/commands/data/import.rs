@@ -1,6 +1,7 @@
 //! Bring in files.
 
 use crate::commands::cli::{Common, Format};
+use crate::commands::data::form::Form;
 use crate::commands::exit_code::ExitCode;
 use crate::import::records::{herd, registers, trims};
 use crate::import::{Input, Outcome, capture, passages, readings, undo};
@@ -51,6 +52,8 @@ struct Files {
     /// Files; - is standard input
     #[arg(required = true, value_name = "FILE")]
     files: Vec<PathBuf>,
+    #[command(flatten)]
+    form: Form,
 }
 
 #[derive(Debug, Args)]
@@ -71,18 +74,18 @@ pub fn run(args: &ImportArgs, common: &Common) -> anyhow::Result<ExitCode> {
     match &args.what {
         What::Readings(lane) => {
             let mut importer = readings::Importer::new(&store, &lane.lane);
-            each(&lane.files, common, |input| Ok(importer.file(input)?))
+            each(&store, &lane.files, common, |input| Ok(importer.file(input)?))
         }
         What::Tags(lane) => {
-            each(&lane.files, common, |input| Ok(registers::tags(&store, input, &lane.lane)?))
+            each(&store, &lane.files, common, |input| Ok(registers::tags(&store, input, &lane.lane)?))
         }
         What::Passages(lane) => {
-            each(&lane.files, common, |input| Ok(passages::passages(&store, input, &lane.lane)?))
+            each(&store, &lane.files, common, |input| Ok(passages::passages(&store, input, &lane.lane)?))
         }
-        What::Capture(files) => each(files, common, |input| Ok(capture::import(&store, input)?)),
-        What::Herd(files) => each(files, common, |input| Ok(herd::herd(&store, input)?)),
-        What::Scores(files) => each(files, common, |input| Ok(registers::scores(&store, input)?)),
-        What::Trims(files) => each(files, common, |input| Ok(trims::import(&store, input)?)),
+        What::Capture(files) => each(&store, files, common, |input| Ok(capture::import(&store, input)?)),
+        What::Herd(files) => each(&store, files, common, |input| Ok(herd::herd(&store, input)?)),
+        What::Scores(files) => each(&store, files, common, |input| Ok(registers::scores(&store, input)?)),
+        What::Trims(files) => each(&store, files, common, |input| Ok(trims::import(&store, input)?)),
         What::List => list(&store, common.format),
         What::Undo { number } => take_back(&store, *number, common.format),
     }
@@ -178,15 +181,18 @@ fn take_back(store: &Store, number: i64, format: Format) -> anyhow::Result<ExitC
 
 /// Brings in each file and prints what that did. A file that cannot be opened does not keep back the others.
 fn each(
+    store: &Store,
     files: &Files,
     common: &Common,
     mut import: impl FnMut(Input) -> anyhow::Result<Outcome>,
 ) -> anyhow::Result<ExitCode> {
+    let layout = files.form.layout(store)?;
     let mut outcomes = Vec::new();
     let mut unopened = None;
     for path in &files.files {
         match Input::open(path) {
-            Ok(input) => {
+            Ok(mut input) => {
+                input.layout = layout.clone();
                 let outcome = import(input).map_err(|error| error.context(path.display().to_string()))?;
                 if common.format == Format::Text {
                     print_text(&outcome)?;
@@ -234,7 +240,7 @@ fn print_text(outcome: &Outcome) -> anyhow::Result<()> {
     for note in &outcome.notes {
         writeln!(notes, "  {} {}: {note}", style::paint(style::CAUTION, "note:"), outcome.file)?;
     }
-    if outcome.bad > 0 {
+    if outcome.problems.iter().any(|problem| problem.line > 1) {
         writeln!(notes, "  Everything else is kept. Put the rows right and import the file again.")?;
     }
     Ok(())

@@ -2,5 +2,6 @@
 
 pub mod export;
 pub mod farm;
+mod form;
 pub mod import;
 pub mod rescore;

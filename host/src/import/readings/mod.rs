@@ -3,8 +3,9 @@
 use crate::identity;
 use crate::import::readings::clock::{Clock, Verdict};
 use crate::import::readings::recorder::Recorder;
+use crate::import::readings::whole::Whole;
 use crate::import::value::Times;
-use crate::import::{BATCH, Column, Fault, ImportError, Input, Outcome, Problems, Row, Table, value};
+use crate::import::{BATCH, Column, Fault, ImportError, Input, Outcome, Problems, Row, Table, layout, value};
 use crate::store::{SourceCounts, SourceId, Store};
 use jiff::Timestamp;
 use shared::{
@@ -17,6 +18,7 @@ use std::io::Read;
 
 mod clock;
 mod recorder;
+mod whole;
 
 const COLUMNS: &[Column] = &[
     Column::needed("time"),
@@ -67,10 +69,11 @@ impl<'s> Importer<'s> {
     pub fn file(&mut self, input: Input) -> Result<Outcome, ImportError> {
         let (store, lane) = (self.store, self.lane);
         let (name, counted, now) = (input.name.clone(), input.counted(), input.now);
+        let unit = input.layout.unit;
         let mut problems = Problems::of(&name);
-        let table = Table::open(input, COLUMNS, &mut problems)?;
+        let table = Table::open(layout::documented(input, COLUMNS, &mut problems)?, COLUMNS, &mut problems)?;
         let source = store.begin_source("readings", &name, Timestamp::now())?;
-        let mut sink = Sink { store, source, lane, counts: SourceCounts::default(), span: None };
+        let mut sink = Sink { store, source, lane, counts: SourceCounts::default(), span: None, usable: 0 };
         let before = self.before.take();
         if let Some(table) = table {
             let mut rows = Rows {
@@ -80,9 +83,20 @@ impl<'s> Importer<'s> {
                 pending: None,
                 ready: None,
                 last: None,
+                whole: Whole::default(),
             };
             self.before = stream(&mut rows, before, &mut sink, &mut problems)?;
             sink.counts.rows = rows.table.rows();
+            let wrong = if sink.usable == 0 { rows.whole.looks_like(unit) } else { None };
+            if let Some(wrong) = wrong {
+                let passages = sink.counts.added + sink.counts.already;
+                let what = format!(
+                    "{passages} of {passages} passages unusable: {wrong}. Nothing of the file was kept"
+                );
+                problems.add(0, Fault::row(what));
+                store.forget_passages(source)?;
+                (sink.counts.added, sink.span, self.before) = (0, None, None);
+            }
         }
         if let Some((first, last)) = sink.span {
             store.batch(|store| identity::rematch(store, lane, first, last))?;
@@ -174,6 +188,7 @@ struct Rows<'c, R> {
     /// A row to be given out next.
     ready: Option<Timed>,
     last: Option<Timed>,
+    whole: Whole,
 }
 
 impl<R: Read> Rows<'_, R> {
@@ -224,7 +239,8 @@ impl<R: Read> Rows<'_, R> {
     }
 
     #[inline]
-    const fn give(&mut self, timed: Timed) -> Timed {
+    fn give(&mut self, timed: Timed) -> Timed {
+        self.whole.push(timed.1);
         self.last = Some(timed);
         timed
     }
@@ -309,15 +325,18 @@ struct Sink<'s> {
     lane: &'s str,
     counts: SourceCounts,
     span: Option<(i64, i64)>,
+    /// Passages that can be scored.
+    usable: u64,
 }
 
 impl Sink<'_> {
     fn store(&mut self, recorder: &mut Recorder) -> Result<(), ImportError> {
-        let Self { store, source, lane, counts, span } = self;
+        let Self { store, source, lane, counts, span, usable } = self;
         store.batch(|store| {
             for (summary, trace) in recorder.passages.drain(..) {
                 let new = crate::import::readings::recorder::measured(lane, summary, trace);
                 let ms = new.time.as_millisecond();
+                *usable += u64::from(new.summary.quality.trusted());
                 *span = Some(span.map_or((ms, ms), |(first, last)| (first.min(ms), last.max(ms))));
                 match store.insert_measured(&new, *source)? {
                     crate::store::Insert::Already => counts.already += 1,

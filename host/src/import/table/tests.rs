@@ -45,12 +45,9 @@ fn useless_files_are_said() {
         (b"\n\n", "empty"),
         (b"time,ls,rf\na,1,2\n", "t.csv, line 1, column lf: the header lacks it"),
         (b"tine,lf,rf\na,1,2\n", "is it `tine`?"),
-        (b"time;lf;rf\na;1;2\n", "semicolons"),
         (b"time,lf,rf,lf\na,1,2,3\n", "more than once"),
         (b"17,1,2\n", "no header"),
-        (b"\x1f\x8b\x08\x00rest", "gzip"),
         (b"PK\x03\x04rest", "spreadsheet"),
-        (b"\xff\xfet\0i\0m\0e\0", "UTF-16"),
     ] {
         let said = only_problem(text);
         assert!(said.contains(expected), "{said}");
