@@ -87,6 +87,8 @@ fn entry(
     reason: RecheckReason,
     planned: Option<Date>,
 ) -> Recheck {
+    let vet = (kept.case.for_the_veterinarian() && !looked_at(kept)).then_some(LookFor::Veterinarian);
+    let look_for = vet.into_iter().chain(look_for).collect();
     Recheck {
         date,
         animal_id: kept.case.animal.0.clone(),
@@ -209,6 +211,28 @@ fn look_for(kept: &KeptCase) -> Vec<LookFor> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn what_is_for_the_veterinarian_is_said_until_somebody_looked() {
+        let mut kept = crate::record::case::KeptCase {
+            id: 1,
+            case: Case::new(AnimalId("412".into()), date(2026, 3, 2)),
+            follow_ups: Vec::new(),
+            withdrawn: None,
+        };
+        kept.case.treatment.dressing = true;
+        let said =
+            |kept: &KeptCase| dressing(kept, 2).is_some_and(|one| one.look_for[0] == LookFor::Veterinarian);
+        for (field, value, vet) in
+            [("lesion", "WL", false), ("lesion", "IP", true), ("lesion", "SW", true), ("severity", "3", true)]
+        {
+            kept.case.lesion = None;
+            kept.case.set_field(field, value).unwrap();
+            assert_eq!(said(&kept), vet, "{field} {value}");
+        }
+        kept.case.set_field("severity", "2").unwrap();
+        assert!(!said(&kept));
+    }
     use crate::record::AnimalId;
     use crate::record::case::{BlockSeen, Case, FollowUp};
     use crate::record::finding::CourseReason;

@@ -94,6 +94,25 @@ fn questions(case: &Case, today: Option<Date>) -> Vec<String> {
     {
         questions.push(format!("{} in zone {} ({}) is unusual", code.name, zone.number(), zone.place()));
     }
+    if block.is_some() && case.for_the_veterinarian() {
+        questions.push(
+            "a block on a foot that is for the veterinarian (phlegmon, a swelling above the hoof, or severe)"
+                .to_owned(),
+        );
+    }
+    let medicine = &case.medicine;
+    let (milk, meat) = (medicine.milk_withdrawal_end, medicine.meat_withdrawal_end);
+    let given = medicine.pain_relief == Some(true) || medicine.prescribed_by.is_some();
+    if (given || milk.is_some() || meat.is_some()) && (milk.is_none() || meat.is_none()) {
+        let missing = match (milk, meat) {
+            (None, None) => "milk and meat",
+            (None, _) => "milk",
+            _ => "meat",
+        };
+        questions.push(format!(
+            "a medicine was given, but not until when {missing} must not go out; the label or the veterinarian tells"
+        ));
+    }
     if case.medicine.pain_relief == Some(true) && case.medicine.prescribed_by.is_none() {
         questions.push("pain relief was given, but not who prescribed it".to_owned());
     }
@@ -172,6 +191,32 @@ mod tests {
 
     fn asked(fields: &[(&str, &str)]) -> bool {
         case(&entry(fields), Some(date(2026, 3, 10)), &[]).iter().any(|f| matches!(f, Finding::Ask(_)))
+    }
+
+    #[test]
+    fn a_block_on_a_foot_for_the_veterinarian_and_a_medicine_without_its_dates_are_asked_about() {
+        let asked = |fields: &[(&str, &str)]| {
+            let mut of = Case::new(crate::record::AnimalId("412".into()), jiff::civil::date(2026, 3, 2));
+            for (name, value) in fields {
+                of.set_field(name, value).unwrap();
+            }
+            let asks = |finding: &Finding, words: &str| matches!(finding, Finding::Ask(what) if what.contains(words));
+            let found = case(&of, None, &[]);
+            ["for the veterinarian", "when milk and meat must", "when milk must", "when meat must"]
+                .map(|words| found.iter().any(|finding| asks(finding, words)))
+        };
+        let foot = [("leg", "RR"), ("claw", "outer"), ("block_claw", "inner")];
+        let with = |more: &[(&'static str, &'static str)]| asked(&[&foot[..], more].concat());
+        assert_eq!(with(&[("lesion", "WL")]), [false; 4]);
+        assert!(with(&[("lesion", "IP")])[0] && with(&[("lesion", "WL"), ("severity", "3")])[0]);
+        assert!(!with(&[("lesion", "WL"), ("severity", "2")])[0]);
+        let given = [("pain_relief", "yes"), ("prescribed_by", "the practice")];
+        let (milk, meat) = (("milk_withdrawal_end", "2026-03-05"), ("meat_withdrawal_end", "2026-03-20"));
+        assert_eq!(asked(&given), [false, true, false, false]);
+        assert_eq!(asked(&[given[0], given[1], milk]), [false, false, false, true]);
+        assert_eq!(asked(&[given[0], given[1], meat]), [false, false, true, false]);
+        assert_eq!(asked(&[given[0], given[1], milk, meat]), [false; 4]);
+        assert_eq!(asked(&[("pain_relief", "no")]), [false; 4]);
     }
 
     #[test]

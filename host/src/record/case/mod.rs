@@ -139,6 +139,13 @@ pub struct Case {
 }
 
 impl Case {
+    /// Whether what was found is for the veterinarian: interdigital phlegmon, a swelling above the hoof, or severe.
+    #[must_use]
+    pub fn for_the_veterinarian(&self) -> bool {
+        let lesion = self.lesion.as_ref().map(lesion::Lesion::as_str);
+        self.severity == Some(lesion::Severity::Severe) || matches!(lesion, Some("IP" | "SW"))
+    }
+
     /// A case of which only the cow and the day are known.
     #[must_use]
     pub fn new(animal: AnimalId, date: Date) -> Self {

@@ -215,6 +215,8 @@ pub enum LookFor {
     DressingOff,
     /// Look at the other foot of the pair too.
     OtherFoot,
+    /// What was found is for the veterinarian.
+    Veterinarian,
 }
 
 /// What a group of cases shows; changes are of the treated leg's load, % of usual.

@@ -202,6 +202,7 @@ look_for-block_off = Klotz abnehmen
 look_for-block_worn = Klotz durchgelaufen: abnehmen
 look_for-dressing_off = Verband ab
 look_for-other_foot = auch den anderen Fuß
+look_for-veterinarian = den Tierarzt rufen, wenn ihn keiner gesehen hat
 
 ## Many cases
 group-few_cows = weniger als { $cows } Kühe: zu wenige, um etwas über die Gruppe zu sagen

@@ -204,6 +204,7 @@ look_for-block_off = take the block off
 look_for-block_worn = block worn through; take it off
 look_for-dressing_off = dressing off
 look_for-other_foot = the other foot too
+look_for-veterinarian = call the veterinarian if none has seen it
 
 ## Many cases
 group-few_cows = fewer than { $cows } cows: too few to say anything of the group

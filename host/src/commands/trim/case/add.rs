@@ -234,18 +234,21 @@ pub fn allowed(findings: &[Finding], yes: bool) -> anyhow::Result<bool> {
 /// Cautions that belong to what was entered.
 fn cautions(case: &Case) -> Vec<&'static str> {
     let mut cautions = Vec::new();
-    let lesion = case.lesion.as_ref().map(crate::record::case::lesion::Lesion::as_str);
-    if case.severity == Some(crate::record::case::lesion::Severity::Severe) || lesion == Some("SW") {
+    if case.for_the_veterinarian() {
         cautions.push(
-            "a very lame cow, a swelling on one side only, deep tissue open or no weight on the leg is for the veterinarian.",
+            "call the veterinarian: phlegmon, a swelling above the hoof, deep tissue laid open or no weight on the leg is not for the trimmer alone.",
         );
     }
     if case.treatment.block.is_some() {
         cautions
             .push("block glue can hold isocyanates: gloves, air, and the label. Take the block off in time.");
     }
-    if case.medicine.pain_relief == Some(true) && case.medicine.milk_withdrawal_end.is_none() {
-        cautions.push("no milk withdrawal entered; the label or the veterinarian tells it.");
+    if case.medicine.pain_relief == Some(true)
+        && (case.medicine.milk_withdrawal_end.is_none() || case.medicine.meat_withdrawal_end.is_none())
+    {
+        cautions.push(
+            "milk and meat withdrawals are not both entered; the label or the veterinarian tells them.",
+        );
     }
     cautions
 }

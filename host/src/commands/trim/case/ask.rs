@@ -137,9 +137,11 @@ fn pain_relief(case: &mut Case) -> anyhow::Result<()> {
     }
     case.medicine.pain_relief = Some(true);
     case.medicine.prescribed_by = Some(who);
-    until("Milk withdrawal ends, YYYY-MM-DD, from the label (empty: not known yet)", |answer| {
-        set(case, "milk_withdrawal_end", answer)
-    })
+    for (what, field) in [("Milk", "milk_withdrawal_end"), ("Meat", "meat_withdrawal_end")] {
+        let prompt = format!("{what} withdrawal ends, YYYY-MM-DD, from the label (empty: not known yet)");
+        until(&prompt, |answer| set(case, field, answer))?;
+    }
+    Ok(())
 }
 
 /// Asks for what was seen at a second look.
