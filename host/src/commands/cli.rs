@@ -64,7 +64,7 @@ pub enum Command {
     Cow(crate::commands::herd::cow::CowArgs),
     /// Tell how good the list is here, against observers, lesions or an outside truth
     Evaluate(crate::commands::herd::evaluate::EvaluateArgs),
-    /// Show the list as web pages on this machine, read-only
+    /// Show the list as web pages on this machine; marks are set there too
     Serve(crate::commands::herd::serve::ServeArgs),
     /// Listen to lane devices: store what they send, then acknowledge it
     Listen(crate::commands::device::listen::Listen),

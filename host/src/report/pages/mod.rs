@@ -1,13 +1,16 @@
-//! A small read-only web page: the list, one cow, the rechecks, the lane. No outside resources.
+//! Small web pages: the list with its marks, one cow, the rechecks, the lane. No outside resources.
 
 mod picture;
+mod record;
 mod render;
 
 use crate::report::farm::Farm;
 use crate::report::words::Words;
 use crate::store::Store;
 use anyhow::anyhow;
+use jiff::civil::Date;
 pub use render::{Page, Pages};
+use std::io::Read;
 use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
 use std::time::SystemTime;
@@ -23,7 +26,7 @@ const HEADERS: [(&str, &str); 6] = [
     ("X-Content-Type-Options", "nosniff"),
     ("Referrer-Policy", "no-referrer"),
     ("Cache-Control", "no-store"),
-    ("Allow", "GET, HEAD"),
+    ("Allow", "GET, HEAD, POST"),
 ];
 
 /// What tells that the store has changed: size and time of its files.
@@ -35,6 +38,8 @@ pub struct Server {
     address: SocketAddr,
     store: PathBuf,
     pages: Pages,
+    /// What a form must bring to be taken; none is taken where others on the network can reach the pages.
+    token: Option<String>,
 }
 
 impl Server {
@@ -46,7 +51,9 @@ impl Server {
         let server = tiny_http::Server::http(address)
             .map_err(|error| anyhow!("cannot serve on {address}: {error}; try another port with --addr"))?;
         let address = server.server_addr().to_ip().ok_or_else(|| anyhow!("no internet address"))?;
-        Ok(Self { server, address, store, pages: Pages::new(words)? })
+        let token = record::token().filter(|_| address.ip().is_loopback());
+        let pages = Pages::new(words)?.with_token(token.clone());
+        Ok(Self { server, address, store, pages, token })
     }
 
     /// The address taken.
@@ -58,10 +65,23 @@ impl Server {
     /// Answers until the process is stopped.
     pub fn run(&self) {
         let mut farm: Option<(Stamp, Option<Farm>)> = None;
-        for request in self.server.incoming_requests() {
+        for mut request in self.server.incoming_requests() {
+            if *request.method() == tiny_http::Method::Post {
+                let page = self.take(&mut request);
+                let _ = request.respond(response(page));
+                continue;
+            }
+            if let Some(date) = render::date_of(request.url()) {
+                let page = match load(&self.store, Some(date)) {
+                    Ok(farm) => self.answer(&request, farm.as_ref()),
+                    Err(_) => self.pages.problem(503, "page-busy"),
+                };
+                let _ = request.respond(response(page));
+                continue;
+            }
             let now = stamp(&self.store);
             if farm.as_ref().is_none_or(|(then, _)| *then != now) {
-                farm = load(&self.store).ok().map(|farm| (now, farm));
+                farm = load(&self.store, None).ok().map(|farm| (now, farm));
             }
             let page = match &farm {
                 Some((_, farm)) => self.answer(&request, farm.as_ref()),
@@ -72,10 +92,42 @@ impl Server {
         }
     }
 
+    /// Takes a form in.
+    fn take(&self, request: &mut Request) -> Page {
+        let refused = |(status, what): record::Refused| self.pages.problem(status, what);
+        let Some(token) = self.token.as_ref().filter(|_| self.is_ours(request)) else {
+            return refused((403, "page-local-only"));
+        };
+        if request.url() != "/mark" {
+            return refused((404, "page-no-page"));
+        }
+        let mut form = String::new();
+        let most = record::MOST_BYTES as u64 + 1;
+        let read = request.as_reader().take(most).read_to_string(&mut form);
+        if read.is_err() || form.len() > record::MOST_BYTES {
+            return refused((413, "page-bad-form"));
+        }
+        let Ok(store) = Store::open(&self.store) else { return refused((503, "page-busy")) };
+        match record::mark(&store, &form, token, jiff::Timestamp::now()) {
+            Ok(date) => Page { status: 303, body: format!("/?date={date}") },
+            Err(why) => refused(why),
+        }
+    }
+
+    /// Whether the request was meant for this machine. Another site's name that was made to point here must not read
+    /// the farm's data, nor its pages write.
+    fn is_ours(&self, request: &Request) -> bool {
+        let header = |name: &'static str| {
+            let found = request.headers().iter().find(|header| header.field.equiv(name));
+            found.map(|header| header.value.as_str().to_owned())
+        };
+        let from_here =
+            header("Origin").is_none_or(|origin| origin.strip_prefix("http://").is_some_and(is_local));
+        !self.address.ip().is_loopback() || header("Host").is_some_and(|host| is_local(&host)) && from_here
+    }
+
     fn answer(&self, request: &Request, farm: Option<&Farm>) -> Page {
-        let host = request.headers().iter().find(|header| header.field.equiv("Host"));
-        if self.address.ip().is_loopback() && !host.is_some_and(|host| is_local(host.value.as_str())) {
-            // Another site's name that was made to point here must not read the farm's data.
+        if !self.is_ours(request) {
             return self.pages.problem(403, "page-local-only");
         }
         self.pages.answer(request.method().as_str(), request.url(), farm)
@@ -83,6 +135,10 @@ impl Server {
 }
 
 fn response(page: Page) -> Response<std::io::Cursor<Vec<u8>>> {
+    if page.status == 303 {
+        let to = Header::from_bytes("Location", page.body).ok();
+        return to.into_iter().fold(Response::from_string("").with_status_code(303), Response::with_header);
+    }
     let response = Response::from_string(page.body).with_status_code(page.status);
     HEADERS
         .iter()
@@ -103,8 +159,8 @@ fn stamp(store: &Path) -> Stamp {
     })
 }
 
-fn load(store: &Path) -> anyhow::Result<Option<Farm>> {
-    Farm::load(&Store::open(store)?, None)
+fn load(store: &Path, date: Option<Date>) -> anyhow::Result<Option<Farm>> {
+    Farm::load(&Store::open(store)?, date)
 }
 
 #[cfg(test)]

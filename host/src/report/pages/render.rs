@@ -35,6 +35,8 @@ pub struct Page {
 
 /// The templates.
 pub struct Pages {
+    /// What a form must bring; without it there are no forms.
+    token: Option<String>,
     templates: Environment<'static>,
     words: Arc<Words>,
 }
@@ -110,7 +112,14 @@ impl Pages {
             }
             Ok::<_, minijinja::Error>(said.say(id, fields))
         });
-        Ok(Self { templates, words })
+        Ok(Self { token: None, templates, words })
+    }
+
+    /// With forms that bring `token`.
+    #[must_use]
+    pub fn with_token(mut self, token: Option<String>) -> Self {
+        self.token = token;
+        self
     }
 
     /// The page of an address. No part of it ever names a file.
@@ -140,6 +149,7 @@ impl Pages {
     }
 
     fn page(&self, name: &str, mut values: serde_json::Value) -> Page {
+        values["token"] = self.token.clone().into();
         values["language"] = self.words.language().tag().into();
         values["cautions"] = CAUTIONS.map(|caution| self.words.text(caution)).to_vec().into();
         match self.templates.get_template(name).and_then(|template| template.render(Serde(values))) {
@@ -290,8 +300,13 @@ fn cow_values(card: &Card, from: Date, to: Date, words: &Words) -> serde_json::V
     })
 }
 
+/// The day that an address asks for.
+pub(super) fn date_of(url: &str) -> Option<Date> {
+    query_value(url.split_once('?')?.1, "date")?.parse().ok()
+}
+
 /// A value of a query, decoded.
-fn query_value(query: &str, name: &str) -> Option<String> {
+pub(super) fn query_value(query: &str, name: &str) -> Option<String> {
     query.split('&').find_map(|pair| {
         let (key, value) = pair.split_once('=')?;
         let value = value.replace('+', " ");

@@ -534,3 +534,11 @@ withdrawal = { $milk ->
    *[other] kein Fleisch bis einschließlich { LONG_DAY($meat) }
 }
 page-which-cow = Welche Kuh ist { $word }?
+page-day = Tag
+page-old-form = Dieses Formular stammt von vor dem letzten Start des Programms. Seite neu laden und noch einmal versuchen; nichts wurde eingetragen.
+page-bad-form = Dieses Formular ist nicht lesbar; nichts wurde eingetragen.
+page-future = Dieser Tag liegt in der Zukunft; nichts wurde eingetragen. Geht die Uhr dieses Rechners richtig?
+mark-looked = Angesehen, nichts
+mark-booked = Vorgemerkt
+mark-dry = Trocken
+mark-sold = Verkauft

@@ -537,3 +537,11 @@ withdrawal = { $milk ->
    *[other] no meat up to and with { LONG_DAY($meat) }
 }
 page-which-cow = Which cow is { $word }?
+page-day = day
+page-old-form = This form is from before the program was started anew. Load the page again and try once more; nothing was recorded.
+page-bad-form = This form cannot be read; nothing was recorded.
+page-future = That day is in the future; nothing was recorded. Is the clock of this machine right?
+mark-looked = Looked, nothing
+mark-booked = Booked
+mark-dry = Dry
+mark-sold = Sold
