@@ -236,6 +236,20 @@ impl Store {
             .map_err(Into::into)
     }
 
+    /// Every lane with a passage, and when its last began.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn lanes_seen(&self) -> Result<Vec<(String, Timestamp)>, StoreError> {
+        let mut statement = self
+            .connection
+            .prepare_cached("SELECT lane, max(start_ms) FROM passages GROUP BY lane ORDER BY lane")?;
+        let rows = statement.query_map([], |row| {
+            Ok((row.get(0)?, Timestamp::from_millisecond(row.get(1)?).unwrap_or_default()))
+        })?;
+        Ok(rows.collect::<Result<_, _>>()?)
+    }
+
     /// How many passages there are.
     ///
     /// # Errors

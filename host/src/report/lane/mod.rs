@@ -1,6 +1,9 @@
 //! How a lane is, in words: what its device says of itself, what that means, and what to do.
 
+mod by_file;
 mod scored;
+
+pub use by_file::{FileLane, file_lanes};
 
 use crate::record::LaneDay;
 use crate::record::finding::{LaneFault, RestartCause, Since, one_code};

@@ -436,7 +436,11 @@ span-1 = { SIGNED($value, digits: 1) } ({ SIGNED($low, digits: 1) } bis { SIGNED
 span-2 = { SIGNED($value, digits: 2) } ({ SIGNED($low, digits: 2) } bis { SIGNED($high, digits: 2) })
 
 ## The lane's state
-lane-none = Noch kein Gang gehört: `fourplate listen` oder `fourplate import capture` bringt einen herein.
+lane-none = Noch kein Gang gehört: `fourplate listen`, `fourplate import capture` oder `fourplate import readings` bringt einen herein.
+lane-by-file = Gang { $lane }, aus Dateien: zuletzt am { LONG_DAY($last_day) }, { $passages ->
+    [one] ein Durchgang
+   *[other] { $passages } Durchgänge
+} an diesem Tag; { $unusable } nicht brauchbar, { $unidentified } nicht erkannt
 lane-title = Gang { $lane }: zuletzt gehört { $heard ->
     [none] nie über eine Verbindung
    *[other] { $heard }

@@ -439,7 +439,11 @@ span-2 = { SIGNED($value, digits: 2) } ({ SIGNED($low, digits: 2) } to { SIGNED(
 course-no_leg_low = no leg was clearly low before, and none is now
 
 ## The lane's state
-lane-none = No lane has been heard yet: `fourplate listen` or `fourplate import capture` brings one in.
+lane-none = No lane has been heard yet: `fourplate listen`, `fourplate import capture` or `fourplate import readings` brings one in.
+lane-by-file = Lane { $lane }, from files: last on { LONG_DAY($last_day) }, { $passages ->
+    [one] one passage
+   *[other] { $passages } passages
+} that day; { $unusable } not usable, { $unidentified } not identified
 lane-title = Lane { $lane }: last heard { $heard ->
     [none] never over a link
    *[other] { $heard }

@@ -3,7 +3,7 @@
 use crate::commands::cli::Format;
 use crate::commands::exit_code::ExitCode;
 use crate::record::finding::coded;
-use crate::report::lane::{Lane, Level, Remark, lanes};
+use crate::report::lane::{FileLane, Lane, Level, Remark, file_lanes, lanes};
 use crate::report::words::Words;
 use crate::report::{json as json_out, out, style, text};
 use crate::store::Store;
@@ -72,16 +72,27 @@ impl Row {
 /// When the store cannot be read or the output cannot be written.
 pub fn run(store: &Store, format: Format, words: &Words, now: Timestamp) -> anyhow::Result<ExitCode> {
     let zone = store.time_zone()?;
-    let rows: Vec<Row> = lanes(store, now)?.iter().map(|lane| Row::of(lane, now, &zone)).collect();
+    let heard = lanes(store, now)?;
+    let files = file_lanes(store, &heard, &zone)?;
+    let rows: Vec<Row> = heard.iter().map(|lane| Row::of(lane, now, &zone)).collect();
     match format {
-        Format::Json => json_out::write(out(), &rows)?,
-        Format::Csv => csv(&rows)?,
-        Format::Text => print(&rows, words)?,
+        Format::Json => {
+            let all = rows.iter().map(serde_json::to_value).chain(files.iter().map(serde_json::to_value));
+            json_out::write(out(), &all.collect::<Result<Vec<_>, _>>()?)?;
+        }
+        Format::Csv => csv(&rows, &files)?,
+        Format::Text => {
+            if rows.is_empty() && files.is_empty() {
+                writeln!(out(), "{}", words.text("lane-none"))?;
+            }
+            print(&rows, words)?;
+            print_files(&files, words)?;
+        }
     }
-    Ok(if rows.is_empty() { ExitCode::NotFound } else { ExitCode::Done })
+    Ok(if rows.is_empty() && files.is_empty() { ExitCode::NotFound } else { ExitCode::Done })
 }
 
-fn csv(rows: &[Row]) -> anyhow::Result<()> {
+fn csv(rows: &[Row], files: &[FileLane]) -> anyhow::Result<()> {
     let mut writer = csv::Writer::from_writer(out());
     writer.write_record(["lane", "device", "heard", "level", "fault"])?;
     for row in rows {
@@ -95,7 +106,29 @@ fn csv(rows: &[Row]) -> anyhow::Result<()> {
             writer.write_record([lane, device, heard, "", ""])?;
         }
     }
+    for lane in files {
+        let day = lane.last_day.to_string();
+        let said: Vec<String> = lane.remarks.iter().map(|remark| coded(remark).to_string()).collect();
+        for fault in said.iter().map(String::as_str).chain(said.is_empty().then_some("")) {
+            let level = if fault.is_empty() { "" } else { "note" };
+            writer.write_record([lane.lane.as_str(), "", &day, level, fault])?;
+        }
+    }
     writer.flush()?;
+    Ok(())
+}
+
+fn print_files(files: &[FileLane], words: &Words) -> anyhow::Result<()> {
+    let mut out = out();
+    for lane in files {
+        writeln!(out, "{}", text::wrap(&words.say("lane-by-file", lane), 2))?;
+        if lane.remarks.is_empty() {
+            writeln!(out, "  {}", words.text("lane-all-well"))?;
+        }
+        for remark in &lane.remarks {
+            writeln!(out, "{}", text::wrap(&format!("  {}", words.finding(remark)), 4))?;
+        }
+    }
     Ok(())
 }
 
@@ -109,9 +142,6 @@ const fn word(level: Level) -> &'static str {
 
 fn print(rows: &[Row], words: &Words) -> anyhow::Result<()> {
     let mut out = out();
-    if rows.is_empty() {
-        writeln!(out, "{}", words.text("lane-none"))?;
-    }
     for row in rows {
         let title = json!({
             "lane": row.lane, "heard": row.heard, "firmware": row.firmware, "rate_hz": row.rate_hz,

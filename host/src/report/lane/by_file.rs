@@ -1,0 +1,83 @@
+//! Lanes that came in by file: no device of theirs was ever heard, but their passages say how they are.
+
+use crate::record::finding::{LaneRemark, codes};
+use crate::report::lane::Lane;
+use crate::score::kept;
+use crate::store::{KeptRows, PassageFilter, Store, StoreError};
+use jiff::{civil::Date, tz::TimeZone};
+use serde::Serialize;
+
+/// What is known of such a lane.
+#[derive(Clone, Debug, Serialize)]
+pub struct FileLane {
+    /// Its name.
+    pub lane: String,
+    /// Its last day with a passage.
+    pub last_day: Date,
+    /// Passages of that day.
+    pub passages: usize,
+    /// Those of them that cannot be scored.
+    pub unusable: usize,
+    /// Those of them whose cow is not known.
+    pub unidentified: usize,
+    /// What is said of it on that day.
+    #[serde(serialize_with = "codes")]
+    pub remarks: Vec<LaneRemark>,
+}
+
+/// The lanes of the store that no device of `heard` is at.
+///
+/// # Errors
+/// When the store cannot be read.
+pub fn file_lanes(store: &Store, heard: &[Lane], zone: &TimeZone) -> Result<Vec<FileLane>, StoreError> {
+    let mut found = Vec::new();
+    for (lane, last) in store.lanes_seen()? {
+        if heard.iter().any(|other| other.device.lane() == lane) {
+            continue;
+        }
+        let last_day = zone.to_datetime(last).date();
+        let day = PassageFilter { from: Some(last_day), to: Some(last_day), animal: None };
+        let mut passages = store.passages(&day)?;
+        passages.retain(|passage| passage.lane == lane);
+        let rows = kept::rows(store, Some(last_day), KeptRows::Day)?;
+        let scored = rows.map(|(_, rows)| rows.lanes).unwrap_or_default();
+        let said = scored.into_iter().find(|day| day.lane == lane && day.date == last_day);
+        let begin = |date: Date| date.to_zoned_datetime(zone.clone()).map(|day| day.timestamp());
+        let reader = match (begin(last_day), last_day.tomorrow().and_then(begin)) {
+            (Ok(from), Ok(to)) => store.reader_offsets(from, to)?.get(&lane).copied(),
+            _ => None,
+        };
+        found.push(FileLane {
+            last_day,
+            passages: passages.len(),
+            unusable: passages.iter().filter(|passage| !passage.summary.quality.trusted()).count(),
+            unidentified: passages.iter().filter(|passage| passage.animal.is_none()).count(),
+            remarks: said
+                .and_then(|day| day.remark)
+                .into_iter()
+                .chain(reader.map(crate::store::ReaderOffset::remark))
+                .collect(),
+            lane,
+        });
+    }
+    Ok(found)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::import::{Input, passages};
+
+    #[test]
+    fn a_lane_that_came_by_file_is_told_of() {
+        let store = Store::in_memory().unwrap();
+        let table = "animal_id,time,body_weight_kg,quality\n1,2026-03-01T06:00:00Z,640,good\n\
+            2,2026-03-02T06:00:00Z,640,good\n,2026-03-02T06:01:00Z,640,unusable\n";
+        passages::passages(&store, Input::of("a file", Box::new(table.as_bytes()), None), "exit").unwrap();
+        let lanes = file_lanes(&store, &[], &TimeZone::UTC).unwrap();
+        assert_eq!(lanes.len(), 1);
+        let lane = &lanes[0];
+        assert_eq!((lane.lane.as_str(), lane.last_day), ("exit", jiff::civil::date(2026, 3, 2)));
+        assert_eq!((lane.passages, lane.unusable, lane.unidentified), (2, 1, 1));
+    }
+}
