@@ -81,7 +81,7 @@ fn sources(folder: &std::path::Path, text: &mut String) {
 }
 
 /// Ids put together from a beginning and a name.
-const BEGINNINGS: [&str; 16] = [
+const BEGINNINGS: [&str; 17] = [
     "reason-",
     "advice-",
     "event-",
@@ -91,6 +91,7 @@ const BEGINNINGS: [&str; 16] = [
     "course-",
     "recheck-",
     "look_for-",
+    "mark-",
     "group-",
     "lesion-",
     "leg-",
