@@ -12,6 +12,7 @@ use crate::score::kept;
 use crate::store::{KeptRows, PassageFilter, ReaderOffset, Store, StoreError};
 use anyhow::Context;
 use jiff::{ToSpan, civil::Date};
+use std::cell::RefCell;
 use std::collections::BTreeMap;
 
 /// Days of a card where no others are asked for: our choice.
@@ -150,12 +151,22 @@ impl Farm {
         let withdrawals = withdrawal::open(&cases, last);
         let rechecks = if matches!(part, Part::Cow(_)) { Vec::new() } else { store.rechecks(cases, last)? };
         let last_seen = store.last_seen(last)?;
+        let past = RefCell::new(None::<Vec<CowDay>>);
         let row = |animal: &AnimalId, day: Date| {
             let hers = |row: &&CowDay| row.animal == *animal && row.date == day;
             if !matches!(part, Part::List) {
                 return Ok::<_, StoreError>(rows.days.iter().find(hers).cloned());
             }
-            let days = kept::rows(store, Some(last), |_| KeptRows::Of(animal))?.map(|(_, rows)| rows.days);
+            // Kept rows are at hand; those of a past day as known then may have to be scored anew, and are asked for
+            // once.
+            if date.is_some() {
+                let mut past = past.borrow_mut();
+                if past.is_none() {
+                    *past = kept::rows(store, date, |_| KeptRows::All)?.map(|(_, rows)| rows.days);
+                }
+                return Ok(past.iter().flatten().find(hers).cloned());
+            }
+            let days = kept::rows(store, None, |_| KeptRows::Of(animal))?.map(|(_, rows)| rows.days);
             Ok(days.unwrap_or_default().iter().find(hers).cloned())
         };
         let marks = Marks::on(last, &store.marks(last)?, &last_seen, &work, row)?;

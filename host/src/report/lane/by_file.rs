@@ -30,6 +30,7 @@ pub struct FileLane {
 /// # Errors
 /// When the store cannot be read.
 pub fn file_lanes(store: &Store, heard: &[Lane], zone: &TimeZone) -> Result<Vec<FileLane>, StoreError> {
+    let scored = kept::rows(store, None, KeptRows::Day)?.map(|(_, rows)| rows.lanes).unwrap_or_default();
     let mut found = Vec::new();
     for (lane, last) in store.lanes_seen()? {
         if heard.iter().any(|other| other.device.lane() == lane) {
@@ -39,9 +40,7 @@ pub fn file_lanes(store: &Store, heard: &[Lane], zone: &TimeZone) -> Result<Vec<
         let day = PassageFilter { from: Some(last_day), to: Some(last_day), animal: None };
         let mut passages = store.passages(&day)?;
         passages.retain(|passage| passage.lane == lane);
-        let rows = kept::rows(store, Some(last_day), KeptRows::Day)?;
-        let scored = rows.map(|(_, rows)| rows.lanes).unwrap_or_default();
-        let said = scored.into_iter().find(|day| day.lane == lane && day.date == last_day);
+        let said = scored.iter().find(|day| day.lane == lane && day.date == last_day);
         let begin = |date: Date| date.to_zoned_datetime(zone.clone()).map(|day| day.timestamp());
         let reader = match (begin(last_day), last_day.tomorrow().and_then(begin)) {
             (Ok(from), Ok(to)) => store.reader_offsets(from, to)?.get(&lane).copied(),
@@ -53,7 +52,7 @@ pub fn file_lanes(store: &Store, heard: &[Lane], zone: &TimeZone) -> Result<Vec<
             unusable: passages.iter().filter(|passage| !passage.summary.quality.trusted()).count(),
             unidentified: passages.iter().filter(|passage| passage.animal.is_none()).count(),
             remarks: said
-                .and_then(|day| day.remark)
+                .and_then(|day| day.remark.clone())
                 .into_iter()
                 .chain(reader.map(crate::store::ReaderOffset::remark))
                 .collect(),
