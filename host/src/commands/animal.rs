@@ -1,19 +1,18 @@
 //! Which cow is meant on the command line.
 
+use crate::commands::trim::case::today;
 use crate::record::AnimalId;
 use crate::record::names::{AskedBy, Meant};
 use crate::report;
-use crate::store::{Store, StoreError};
-use jiff::{Timestamp, civil::Date};
+use crate::store::Store;
 use std::io::Write;
 
 /// Whom a word means today: an id, a number, a name, a tag, or last digits.
 ///
 /// # Errors
 /// When the store cannot be read.
-pub fn meant(store: &Store, text: &str) -> Result<Meant, StoreError> {
-    let today: Date = store.time_zone()?.to_datetime(Timestamp::now()).date();
-    store.meant(&store.directory()?, text, today, AskedBy::Person)
+pub fn meant(store: &Store, text: &str) -> anyhow::Result<Meant> {
+    Ok(store.meant(&store.directory()?, text, today(store)?, AskedBy::Person)?)
 }
 
 /// The animal meant, or the word as given where nobody is known by it. `None` where several may be meant: that is said.

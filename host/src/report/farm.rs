@@ -22,7 +22,10 @@ pub const CARD_DAYS: i64 = 28;
 const LIST_DAYS: i64 = 30;
 
 /// What the readers' clocks were off on a local day.
-fn readers(store: &Store, day: Date) -> anyhow::Result<BTreeMap<String, ReaderOffset>> {
+///
+/// # Errors
+/// When the store cannot be read.
+pub fn readers(store: &Store, day: Date) -> anyhow::Result<BTreeMap<String, ReaderOffset>> {
     let zone = store.time_zone()?;
     let begin = |date: Date| Ok::<_, jiff::Error>(date.to_zoned_datetime(zone.clone())?.timestamp());
     Ok(store.reader_offsets(begin(day)?, begin(day.tomorrow()?)?)?)

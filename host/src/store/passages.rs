@@ -92,7 +92,7 @@ impl Store {
         same: Vec<Neighbour>,
     ) -> Result<Insert, StoreError> {
         let Some(first) = same.first() else {
-            self.insert_row(new, source)?;
+            self.insert_row(new, source, self.who(new)?.as_deref())?;
             return Ok(Insert::Added);
         };
         let mut all_cut = true;
@@ -141,7 +141,7 @@ impl Store {
                 || old.record == record
         });
         let Some(old) = same else {
-            self.insert_row(new, source)?;
+            self.insert_row(new, source, animal)?;
             return Ok(Insert::Added);
         };
         if old.animal.is_none() && animal.is_some() {
@@ -288,7 +288,7 @@ impl Store {
         Ok(())
     }
 
-    fn insert_row(&self, new: &NewPassage, source: SourceId) -> Result<(), StoreError> {
+    fn insert_row(&self, new: &NewPassage, source: SourceId, animal: Option<&str>) -> Result<(), StoreError> {
         self.connection
             .prepare_cached(
                 "INSERT INTO passages (lane, start_ms, end_ms, animal_id, animal_given, evidence,
@@ -299,7 +299,7 @@ impl Store {
                 new.lane,
                 new.time.as_millisecond(),
                 end_ms(new),
-                self.who(new)?,
+                animal,
                 new.animal.is_some(),
                 new.evidence,
                 RECORD_VERSION,

@@ -45,7 +45,7 @@ pub fn run(args: &ListArgs, common: &Common) -> anyhow::Result<ExitCode> {
         Format::Json => report::json::write(&mut out, &list)?,
         Format::Csv => csv(&mut out, &list)?,
     }
-    let today = store.time_zone()?.to_datetime(jiff::Timestamp::now()).date();
+    let today = crate::commands::trim::case::today(&store)?;
     let old = crate::arithmetic::dates::days_between(list.date, today);
     if args.date.is_none() && old > 1 && common.format == Format::Text {
         writeln!(

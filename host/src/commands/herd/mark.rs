@@ -4,6 +4,7 @@ use crate::commands::animal;
 use crate::commands::cli::{Common, Format};
 use crate::commands::exit_code::ExitCode;
 use crate::commands::open;
+use crate::commands::trim::case::today;
 use crate::record::mark::{Mark, Marked};
 use crate::report;
 use clap::builder::PossibleValuesParser;
@@ -46,8 +47,7 @@ pub fn run(args: &MarkArgs, common: &Common) -> anyhow::Result<ExitCode> {
         writeln!(notes, "fourplate: nobody here is called {animal}; nothing was marked")?;
         return Ok(ExitCode::NotFound);
     }
-    let now = Timestamp::now();
-    let today = store.time_zone()?.to_datetime(now).date();
+    let today = today(&store)?;
     let date = args.date.unwrap_or(today);
     if date > today {
         writeln!(notes, "fourplate: {date} is in the future; nothing was marked")?;
@@ -59,7 +59,7 @@ pub fn run(args: &MarkArgs, common: &Common) -> anyhow::Result<ExitCode> {
     let changed = if args.undo {
         store.remove_mark(&marked.animal, date, mark)?
     } else {
-        store.put_mark(&marked, now)?
+        store.put_mark(&marked, Timestamp::now())?
     };
     let called = store.names()?.long(&marked.animal);
     if common.format == Format::Json {

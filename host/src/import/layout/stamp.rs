@@ -31,7 +31,7 @@ impl Stamps {
     /// By the first times of a file.
     pub(super) fn of(times: &[&str], days: &[&str], layout: &Layout, readings: bool) -> Self {
         let all = || times.iter().chain(days);
-        let year_last = all().any(|text| numbers(text).is_some_and(|found| found.2));
+        let year_last = all().any(|text| numbers(text).is_some());
         let beyond_month =
             |place: usize| all().filter_map(|text| numbers(text)).any(|found| [found.0, found.1][place] > 12);
         let dots = all().next().is_some_and(|text| text.contains('.') && text.find('.') <= Some(2));
@@ -80,37 +80,37 @@ impl Stamps {
 
     /// A day in the documented form; as it is where it is none.
     pub(super) fn day(&self, text: &str) -> String {
-        let day = numbers(text).and_then(|(first, second, _)| {
-            let (day, month) = match self.order? {
-                DayOrder::DayFirst => (first, second),
-                DayOrder::MonthFirst => (second, first),
-            };
-            let year = text.splitn(3, ['.', '/', '-']).nth(2)?.trim();
-            Some(format!("{year}-{month:02}-{day:02}"))
-        });
-        day.unwrap_or_else(|| text.to_owned())
+        self.year_first(text, text.len()).unwrap_or_else(|| text.to_owned())
     }
 
     /// A time of the calendar that does not say its zone.
     fn civil(&self, text: &str) -> Option<DateTime> {
-        let Some((first, second, true)) = numbers(text) else { return text.parse().ok() };
+        if numbers(text).is_none() {
+            return text.parse().ok();
+        }
+        let day = text.find([' ', 'T'])?;
+        format!("{}T{}", self.year_first(text, day)?, text[day + 1..].trim()).parse().ok()
+    }
+
+    /// The date of the first `length` bytes of a text, whose year comes last, with the year first.
+    fn year_first(&self, text: &str, length: usize) -> Option<String> {
+        let (first, second) = numbers(text)?;
         let (day, month) = match self.order? {
             DayOrder::DayFirst => (first, second),
             DayOrder::MonthFirst => (second, first),
         };
-        let rest = text.splitn(3, ['.', '/', '-']).nth(2)?;
-        let (year, clock) = rest.split_once([' ', 'T'])?;
-        format!("{year}-{month:02}-{day:02}T{}", clock.trim()).parse().ok()
+        let year = text[..length].splitn(3, ['.', '/', '-']).nth(2)?.trim();
+        Some(format!("{year}-{month:02}-{day:02}"))
     }
 }
 
-/// The first two numbers of a date, and whether the year comes after them.
-fn numbers(text: &str) -> Option<(u32, u32, bool)> {
+/// The first two numbers of a date whose year comes after them.
+fn numbers(text: &str) -> Option<(u32, u32)> {
     let mut parts = text.splitn(3, ['.', '/', '-']);
     let (first, second, rest) = (parts.next()?, parts.next()?, parts.next()?);
     let year = rest.get(..4)?;
     let all_digits = |text: &str| !text.is_empty() && text.bytes().all(|byte| byte.is_ascii_digit());
     let short = first.len() <= 2 && second.len() <= 2;
     (short && all_digits(first) && all_digits(second) && all_digits(year))
-        .then(|| Some((first.parse().ok()?, second.parse().ok()?, true)))?
+        .then(|| Some((first.parse().ok()?, second.parse().ok()?)))?
 }

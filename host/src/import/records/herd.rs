@@ -104,15 +104,13 @@ fn animal(store: &Store, row: &Registered) -> Result<AnimalId, RowError> {
         return Ok(animal);
     }
     if !row.called.number.is_empty() {
-        let mut numbered =
-            store.names()?.0.into_iter().filter(|(_, called)| called.number == row.called.number);
-        match (numbered.next(), numbered.next()) {
-            (Some((animal, _)), None) => return Ok(animal),
-            (Some((one, _)), Some((other, _))) => {
+        match &store.numbered(&row.called.number)?[..] {
+            [animal] => return Ok(animal.clone()),
+            [one, other, ..] => {
                 let what = format!("both {one} and {other} have the number; give an animal_id or a tag");
                 return Err(Fault::of("number", what).into());
             }
-            _ => {}
+            [] => {}
         }
     }
     let own = row.tag.as_ref().map(|(tag, _)| tag.clone());

@@ -1,9 +1,12 @@
 //! Lanes that came in by file: no device of theirs was ever heard, but their passages say how they are.
 
 use crate::record::finding::{LaneRemark, codes};
+use crate::report::farm::readers;
 use crate::report::lane::Lane;
+use crate::report::list::marks::Marks;
+use crate::report::list::seen::seen;
 use crate::score::kept;
-use crate::store::{KeptRows, PassageFilter, Store, StoreError};
+use crate::store::{KeptRows, PassageFilter, Store};
 use jiff::{civil::Date, tz::TimeZone};
 use serde::Serialize;
 
@@ -29,7 +32,7 @@ pub struct FileLane {
 ///
 /// # Errors
 /// When the store cannot be read.
-pub fn file_lanes(store: &Store, heard: &[Lane], zone: &TimeZone) -> Result<Vec<FileLane>, StoreError> {
+pub fn file_lanes(store: &Store, heard: &[Lane], zone: &TimeZone) -> anyhow::Result<Vec<FileLane>> {
     let scored = kept::rows(store, None, KeptRows::Day)?.map(|(_, rows)| rows.lanes).unwrap_or_default();
     let mut found = Vec::new();
     for (lane, last) in store.lanes_seen()? {
@@ -40,17 +43,14 @@ pub fn file_lanes(store: &Store, heard: &[Lane], zone: &TimeZone) -> Result<Vec<
         let day = PassageFilter { from: Some(last_day), to: Some(last_day), animal: None };
         let mut passages = store.passages(&day)?;
         passages.retain(|passage| passage.lane == lane);
+        let seen = seen(&passages, &[], &Marks::default(), last_day);
         let said = scored.iter().find(|day| day.lane == lane && day.date == last_day);
-        let begin = |date: Date| date.to_zoned_datetime(zone.clone()).map(|day| day.timestamp());
-        let reader = match (begin(last_day), last_day.tomorrow().and_then(begin)) {
-            (Ok(from), Ok(to)) => store.reader_offsets(from, to)?.get(&lane).copied(),
-            _ => None,
-        };
+        let reader = readers(store, last_day)?.get(&lane).copied();
         found.push(FileLane {
             last_day,
-            passages: passages.len(),
-            unusable: passages.iter().filter(|passage| !passage.summary.quality.trusted()).count(),
-            unidentified: passages.iter().filter(|passage| passage.animal.is_none()).count(),
+            passages: seen.passages,
+            unusable: seen.unusable,
+            unidentified: seen.unidentified,
             remarks: said
                 .and_then(|day| day.remark.clone())
                 .into_iter()

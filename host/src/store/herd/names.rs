@@ -125,6 +125,18 @@ impl Store {
         Ok(true)
     }
 
+    /// The animals with a number.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn numbered(&self, number: &str) -> Result<Vec<AnimalId>, StoreError> {
+        let mut statement = self
+            .connection
+            .prepare_cached("SELECT animal_id FROM animals WHERE number = ?1 ORDER BY animal_id")?;
+        let rows = statement.query_map([number], |row| Ok(AnimalId(row.get(0)?)))?;
+        Ok(rows.collect::<Result<_, _>>()?)
+    }
+
     /// What the animals are called.
     ///
     /// # Errors
