@@ -105,27 +105,26 @@ fn words(line: &str) -> Vec<String> {
 fn one_line_enters_a_case_and_what_cannot_be_is_refused() {
     let farm = Farm::new();
     let out = farm.done(
-        "case add 412 RR outer SU --zone 4 --block inner --height 20 --date 2026-03-02 --severity 3 --yes",
+        "case add 412 RR outer SU --zone 4 --block-claw inner --block-height-mm 20 --date 2026-03-02 --severity 3 --yes",
     );
     assert!(
         out.starts_with("Case 1: 2026-03-02 412 RR outer: sole ulcer zone 4; trim, block inner\n"),
         "{out}"
     );
     assert!(out.contains("isocyanates") && out.contains("veterinarian") && out.contains("case correct 1"));
-    let again =
-        "case add 412 RR outer SU --zone 4 --block inner --height 20 --date 2026-03-02 --severity 3 --yes";
+    let again = "case add 412 RR outer SU --zone 4 --block-claw inner --block-height-mm 20 --date 2026-03-02 --severity 3 --yes";
     assert!(
         farm.run(again).err.contains("entered already") || farm.run(again).err.contains("already entered")
     );
     for (line, why) in [
-        ("case add 412 RR outer SU --block outer", "sore claw"),
+        ("case add 412 RR outer SU --block-claw outer", "sore claw"),
         ("case add 412 RR outer SU --zone 13", "0 to 12"),
         ("case add 412 RH outer SU", "LF, RF, LR or RR"),
         ("case add 412 RR outer SU --date 2026-03-02 --recheck 2026-03-01 --yes", "recheck is not after"),
         ("case add 412 RR outer SU --date 2999-01-01", "future"),
         ("case add 412 RR outer SU --date 2026-02-30", "a date YYYY-MM-DD"),
-        ("case add 412 RR outer SU --stage M2", "M stage"),
-        ("case add 412 RR outer SU --block inner --height 200 --date 2026-03-09", "--yes"),
+        ("case add 412 RR outer SU --dd-stage M2", "M stage"),
+        ("case add 412 RR outer SU --block-claw inner --block-height-mm 200 --date 2026-03-09", "--yes"),
         ("case add 412 RR outer WL --zone 6 --date 2026-03-09", "unusual"),
     ] {
         farm.refused(line, why);
@@ -148,12 +147,14 @@ fn a_cow_is_known_by_her_last_digits_and_a_strange_one_is_asked_about() {
 #[test]
 fn looks_corrections_and_withdrawals_keep_their_history() {
     let farm = Farm::new();
-    farm.done("case add 412 RR outer SU --zone 4 --block inner --height 20 --date 2026-03-02 --who anna");
-    farm.done("case follow 1 --date 2026-03-12 --block on --height 14 --course improving --who anna");
+    farm.done("case add 412 RR outer SU --zone 4 --block-claw inner --block-height-mm 20 --date 2026-03-02 --who anna");
+    farm.done(
+        "case follow 1 --date 2026-03-12 --block on --block-height-mm 14 --course improving --who anna",
+    );
     farm.refused("case follow 1 --date 2026-03-14", "nothing was told");
     farm.refused("case follow 1 --date 2026-03-01 --course same", "before the treatment");
-    farm.refused("case follow 1 --date 2026-03-14 --height 30", "has grown");
-    assert_eq!(farm.run("case follow 1 --height -2").code, USAGE);
+    farm.refused("case follow 1 --date 2026-03-14 --block-height-mm 30", "has grown");
+    assert_eq!(farm.run("case follow 1 --block-height-mm -2").code, USAGE);
     assert_eq!(farm.run("case follow 9 --course same").code, NOT_FOUND);
     let out = farm.done("case correct 1 leg=LR zone=5 --who ben");
     assert_eq!(out, "leg: \"RR\" -> \"LR\"\nzone: \"4\" -> \"5\"\n");
@@ -219,7 +220,7 @@ fn the_comparison_speaks_of_the_block_first_and_judges_when_it_can() {
 #[test]
 fn rechecks_come_by_day_and_the_blocks_own_date() {
     let farm = Farm::new();
-    farm.done("case add 412 RR outer SU --zone 4 --block inner --height 20 --date 2026-03-02");
+    farm.done("case add 412 RR outer SU --zone 4 --block-claw inner --block-height-mm 20 --date 2026-03-02");
     let due = farm.json("recheck --date 2026-03-25 --days 14");
     let days: Vec<&str> = due.as_array().unwrap().iter().map(|r| r["date"].as_str().unwrap()).collect();
     assert_eq!(days, ["2026-03-30", "2026-04-06"]);

@@ -83,6 +83,9 @@ pub enum Command {
         #[command(subcommand)]
         command: crate::commands::trim::case::CaseCommand,
     },
+    /// A day at the crush: cow after cow, a line a foot, and the sheet of the visit
+    #[command(after_help = crate::commands::trim::visit::HELP)]
+    Visit(crate::commands::trim::visit::Visit),
     /// Hold a cow against herself before and after a trim
     Compare(crate::commands::trim::compare::Compare),
     /// List the feet to look at again, by day

@@ -1,6 +1,7 @@
 //! What each exit code means.
 
 use crate::import::ImportError;
+use crate::record::day_words::NoDay;
 use crate::store::StoreError;
 
 /// How a command ended.
@@ -34,7 +35,12 @@ impl ExitCode {
         let store = error.chain().any(|cause| {
             cause.is::<StoreError>() || matches!(cause.downcast_ref(), Some(ImportError::Store(_)))
         });
-        if store { Self::Store } else { Self::Failed }
+        let usage = error.chain().any(|cause| cause.is::<NoDay>());
+        match (store, usage) {
+            (true, _) => Self::Store,
+            (_, true) => Self::Usage,
+            _ => Self::Failed,
+        }
     }
 
     /// Whether output was refused because its reader had gone.

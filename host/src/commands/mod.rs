@@ -3,6 +3,7 @@
 pub mod animal;
 pub mod cli;
 pub mod data;
+pub mod day;
 pub mod device;
 pub mod exit_code;
 pub mod herd;
@@ -36,6 +37,7 @@ pub fn run(cli: &Cli) -> anyhow::Result<ExitCode> {
         Command::Serve(args) => herd::serve::run(args, &cli.common),
         Command::Manual => program::manual::run(),
         Command::Case { command } => trim::case::run(command, &cli.common),
+        Command::Visit(arguments) => trim::visit::run(arguments, &cli.common),
         Command::Compare(arguments) => trim::compare::run(arguments, &cli.common),
         Command::Recheck(arguments) => trim::recheck::run(arguments, &cli.common),
         Command::Rescore(arguments) => data::rescore::run(arguments, &cli.common),

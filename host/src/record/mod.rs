@@ -4,9 +4,9 @@ mod animal;
 pub mod case;
 mod clock_point;
 mod day;
+pub mod day_words;
 pub mod finding;
 mod foot_work;
-
 mod lane_day;
 pub mod mark;
 pub mod names;

@@ -25,10 +25,14 @@ impl Store {
         );
         let as_entered = values.join("\u{1f}");
         let called = case.animal.0.clone();
+        let hers = self.animal_called(&called, &case.date.to_string())?;
+        if self.holds_case(&values, &hers)? {
+            return Ok(None);
+        }
         for value in
             values.iter_mut().zip(NAMES).filter(|(_, name)| *name == "animal_id").map(|(value, _)| value)
         {
-            *value = self.animal_called(&called, &case.date.to_string())?;
+            value.clone_from(&hers);
         }
         let all = values.into_iter().chain([as_entered, now.as_millisecond().to_string(), called]);
         let added = self.connection().prepare_cached(&sql)?.execute(params_from_iter(all))?;
@@ -37,6 +41,17 @@ impl Store {
             self.note_brought("case", &[&id.to_string()], None)?;
         }
         Ok(id)
+    }
+
+    /// Whether a case of that cow stands so, by correction or as entered.
+    fn holds_case(&self, values: &[String], hers: &str) -> Result<bool, StoreError> {
+        let same: Vec<String> = NAMES.iter().map(|name| format!("{name} = ?")).collect();
+        let sql = format!("SELECT EXISTS (SELECT 1 FROM cases WHERE {})", same.join(" AND "));
+        let values = NAMES.iter().zip(values).map(|(name, value)| match *name {
+            "animal_id" => hers,
+            _ => value.as_str(),
+        });
+        Ok(self.connection().prepare_cached(&sql)?.query_row(params_from_iter(values), |row| row.get(0))?)
     }
 
     /// The cases of one cow, or of all, in the order of their days; withdrawn ones are marked.
@@ -76,7 +91,7 @@ impl Store {
         let mut statement = self.connection().prepare_cached(
             "SELECT case_id, f.date, f.block, f.height_mm, f.course, f.note, f.who
              FROM follow_ups f JOIN cases c ON c.id = f.case_id
-             WHERE ?1 IS NULL OR c.animal_id = ?1 ORDER BY f.date, f.id",
+             WHERE f.withdrawn IS NULL AND (?1 IS NULL OR c.animal_id = ?1) ORDER BY f.date, f.id",
         )?;
         let filled = |text: String| (!text.is_empty()).then_some(text);
         let rows = statement.query_map([animal.map(|a| &a.0)], |row| {
@@ -98,11 +113,11 @@ impl Store {
         Ok(by_case)
     }
 
-    /// Keeps a follow-up of a case.
+    /// Keeps a follow-up of a case; its number.
     ///
     /// # Errors
     /// When the store cannot be written.
-    pub fn add_follow_up(&self, case: i64, look: &FollowUp, now: Timestamp) -> Result<(), StoreError> {
+    pub fn add_follow_up(&self, case: i64, look: &FollowUp, now: Timestamp) -> Result<i64, StoreError> {
         self.connection()
             .prepare_cached(
                 "INSERT INTO follow_ups (case_id, date, block, height_mm, course, note, who, entered_ms)
@@ -118,6 +133,19 @@ impl Store {
                 look.who.as_deref().unwrap_or(""),
                 now.as_millisecond(),
             ])?;
+        let id = self.connection().last_insert_rowid();
+        self.note_brought("follow_up", &[&id.to_string()], None)?;
+        Ok(id)
+    }
+
+    /// Marks a follow-up as no longer counting; it stays.
+    ///
+    /// # Errors
+    /// When the store cannot be written.
+    pub fn withdraw_follow_up(&self, id: i64, why: &str) -> Result<(), StoreError> {
+        self.connection()
+            .prepare_cached("UPDATE follow_ups SET withdrawn = ?2 WHERE id = ?1")?
+            .execute(params![id, why])?;
         Ok(())
     }
 
@@ -157,8 +185,30 @@ impl Store {
         self.batch(|store| store.withdraw_within(id, why, who, now))
     }
 
-    /// The same, within a transaction that is open.
-    pub(super) fn withdraw_within(
+    /// Lets a withdrawn case count again.
+    ///
+    /// # Errors
+    /// When the store cannot be written.
+    pub fn reinstate_case(
+        &self,
+        kept: &KeptCase,
+        why: &str,
+        who: &str,
+        now: Timestamp,
+    ) -> Result<(), StoreError> {
+        let was = kept.withdrawn.clone().unwrap_or_default();
+        self.batch(|store| {
+            store
+                .connection()
+                .prepare_cached("UPDATE cases SET withdrawn = NULL WHERE id = ?1")?
+                .execute([kept.id])?;
+            let change = Change { field: "withdrawn".to_owned(), was, is: format!("no: {why}") };
+            store.note_change(kept.id, &change, who, now)
+        })
+    }
+
+    /// Withdraws it within a transaction that is open.
+    pub(crate) fn withdraw_within(
         &self,
         id: i64,
         why: &str,

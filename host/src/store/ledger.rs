@@ -153,6 +153,7 @@ impl Store {
                     run("DELETE FROM cases WHERE id = ?1", &[&id])?
                 }
             }
+            ("follow_up", [id], _) => run("DELETE FROM follow_ups WHERE id = CAST(?1 AS INTEGER)", &[id])?,
             ("item", [device, boot, sequence], _) => run(
                 "DELETE FROM device_items WHERE device = ?1 AND boot = CAST(?2 AS INTEGER) AND sequence = CAST(?3 AS INTEGER)",
                 &[device, boot, sequence],

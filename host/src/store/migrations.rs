@@ -16,6 +16,7 @@ const STEPS: &[(u32, &str)] = &[
     (6, include_str!("migrations/006_item_content.sql")),
     (7, include_str!("migrations/007_reader_offsets.sql")),
     (8, include_str!("migrations/008_animals.sql")),
+    (9, include_str!("migrations/009_follow_ups.sql")),
 ];
 
 /// The newest schema this program knows.
@@ -38,6 +39,11 @@ pub(super) fn migrate(connection: &Connection) -> Result<(), StoreError> {
     transaction.pragma_update(None, "application_id", APPLICATION_ID)?;
     transaction.commit()?;
     Ok(())
+}
+
+/// Whether a file that cannot be written has the newest schema.
+pub(super) fn is_newest(connection: &Connection) -> Result<(), StoreError> {
+    if check(connection)? == newest() { Ok(()) } else { Err(StoreError::ReadOnly) }
 }
 
 /// The schema number of the file, 0 where it is new.

@@ -22,7 +22,8 @@ pub use scores::{KeptRows, KeptState, NewRows};
 pub use settings::{SETTINGS, Setting};
 pub use sources::{Source, SourceCounts, SourceId};
 
-use rusqlite::{Connection, Transaction, TransactionBehavior};
+use percent_encoding::{AsciiSet, CONTROLS};
+use rusqlite::{Connection, OpenFlags, Transaction, TransactionBehavior};
 use std::{
     path::{Path, PathBuf},
     time::Duration,
@@ -30,6 +31,8 @@ use std::{
 
 /// How long to wait for another writer. Our choice: longer than any batch takes.
 const BUSY_TIMEOUT: Duration = Duration::from_secs(5);
+/// What a file name must not hold as it is in a URI.
+const URI_UNSAFE: &AsciiSet = &CONTROLS.add(b' ').add(b'?').add(b'#').add(b'%');
 /// Prepared statements kept.
 const STATEMENTS: usize = 64;
 
@@ -67,9 +70,33 @@ impl Store {
             std::fs::create_dir_all(folder)
                 .map_err(|error| StoreError::CannotOpen(format!("{}: {error}", folder.display())))?;
         }
-        let mut store = Self::set_up(Connection::open(path)?)?;
+        let mut store = match Connection::open(path).map_err(StoreError::from).and_then(Self::set_up) {
+            Err(StoreError::ReadOnly | StoreError::CannotOpen(_)) if path.is_file() => {
+                Self::open_to_read(path)?
+            }
+            other => other?,
+        };
         store.file = mark(path).map(|mark| (path.to_owned(), mark));
         Ok(store)
+    }
+
+    /// Opens a store that cannot be written, such as one on a read-only disk.
+    ///
+    /// # Errors
+    /// When the file cannot be read, is no store, or has another schema than this program's.
+    pub fn open_to_read(path: &Path) -> Result<Self, StoreError> {
+        let wal = PathBuf::from(format!("{}-wal", path.display()));
+        // Without a log beside it nobody is writing: the file can be read as it lies, with no lock to be taken.
+        let lies_still = wal.metadata().map_or(true, |about| about.len() == 0);
+        let name = percent_encoding::utf8_percent_encode(&path.display().to_string(), URI_UNSAFE).to_string();
+        let uri = format!("file:{name}?mode=ro{}", if lies_still { "&immutable=1" } else { "" });
+        let flags =
+            OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_URI | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+        let connection = Connection::open_with_flags(uri, flags)?;
+        connection.busy_timeout(BUSY_TIMEOUT)?;
+        connection.set_prepared_statement_cache_capacity(STATEMENTS);
+        migrations::is_newest(&connection)?;
+        Ok(Self { connection, source: std::cell::Cell::new(None), file: None })
     }
 
     /// A store that lives in memory only.
@@ -89,6 +116,14 @@ impl Store {
         connection.pragma_update_and_check(None, "journal_mode", "wal", |row| row.get::<_, String>(0))?;
         connection.pragma_update(None, "synchronous", "normal")?;
         Ok(Self { connection, source: std::cell::Cell::new(None), file: None })
+    }
+
+    /// Whether it can be written.
+    ///
+    /// # Errors
+    /// When it cannot.
+    pub fn can_be_written(&self) -> Result<(), StoreError> {
+        if self.connection.is_readonly("main")? { Err(StoreError::ReadOnly) } else { Ok(()) }
     }
 
     /// Whether the file is still where it was opened.

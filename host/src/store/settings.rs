@@ -1,5 +1,6 @@
 //! Settings of the farm.
 
+use crate::record::day_words::DayOrder;
 use crate::store::{Store, StoreError};
 use jiff::tz::TimeZone;
 use rusqlite::OptionalExtension;
@@ -31,6 +32,12 @@ pub const SETTINGS: &[Setting] = &[
         default: "UTC",
         about: "IANA time zone of the farm's days, such as Europe/Amsterdam",
         check: time_zone,
+    },
+    Setting {
+        key: "day_order",
+        default: "ask",
+        about: "how 03/04/2026 is read: day-first, month-first, or ask",
+        check: |value| one_of(value, &["ask", "day-first", "month-first"]),
     },
     Setting {
         key: "capacity_a_day",
@@ -127,6 +134,14 @@ impl Store {
             [key, value],
         )?;
         Ok(())
+    }
+
+    /// Which comes first, day or month, where a date does not say; `None` where the farm did not either.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn day_order(&self) -> Result<Option<DayOrder>, StoreError> {
+        Ok(self.setting("day_order")?.as_deref().and_then(DayOrder::from_name))
     }
 
     /// The time zone of the farm's days.

@@ -1,7 +1,10 @@
 //! Write tables for other programs.
 
 use crate::commands::cli::{Common, Format};
+use crate::commands::day::Day;
 use crate::commands::exit_code::ExitCode;
+use crate::commands::trim::case::{case_table, fields};
+use crate::import::records::follow_ups::{FOLLOW_UP_COLUMNS, row_of};
 use crate::record::AnimalId;
 use crate::record::passage_table::{PASSAGE_COLUMNS, passage_row};
 use crate::report::day_table::{DayRow, HistoryRow};
@@ -11,6 +14,7 @@ use crate::store::{KeptRows, PassageFilter, Store};
 use crate::{report, score};
 use clap::{Args, Subcommand};
 use jiff::civil::Date;
+use std::collections::BTreeMap;
 use std::path::PathBuf;
 
 /// Tables for other programs.
@@ -24,6 +28,10 @@ pub struct ExportArgs {
 enum What {
     /// Every passage, one a row, as CSV (or --format json); can be imported again
     Passages(TableArgs),
+    /// Every case as it stands, withdrawn ones with the reason; can be imported again as trims
+    Cases(TableArgs),
+    /// Every later look at a treated foot; can be imported again
+    FollowUps(TableArgs),
     /// Every cow and day; each row from what was known by the end of that day
     Days(TableArgs),
     /// Every cow and day, smoothed: what each day looks like in the light of all later days
@@ -34,10 +42,10 @@ enum What {
 struct TableArgs {
     /// From this day on
     #[arg(long, value_name = "DATE")]
-    from: Option<Date>,
+    from: Option<Day>,
     /// Up to and with this day
     #[arg(long, value_name = "DATE")]
-    to: Option<Date>,
+    to: Option<Day>,
     /// Of this animal only
     #[arg(long, value_name = "ID")]
     animal: Option<String>,
@@ -46,9 +54,23 @@ struct TableArgs {
     output: Option<PathBuf>,
 }
 
+/// The days and the cow of a table.
+struct Wanted {
+    from: Option<Date>,
+    to: Option<Date>,
+    animal: Option<AnimalId>,
+}
+
 impl TableArgs {
-    fn wants(&self, animal: &AnimalId, date: Date) -> bool {
-        self.animal.as_ref().is_none_or(|only| *only == animal.0)
+    fn wanted(&self, store: &Store) -> anyhow::Result<Wanted> {
+        let (from, to) = (Day::maybe(self.from.as_ref(), store)?, Day::maybe(self.to.as_ref(), store)?);
+        Ok(Wanted { from, to, animal: self.animal.clone().map(AnimalId) })
+    }
+}
+
+impl Wanted {
+    fn holds(&self, animal: &AnimalId, date: Date) -> bool {
+        self.animal.as_ref().is_none_or(|only| only == animal)
             && self.from.is_none_or(|from| date >= from)
             && self.to.is_none_or(|to| date <= to)
     }
@@ -62,16 +84,20 @@ pub fn run(args: &ExportArgs, common: &Common) -> anyhow::Result<ExitCode> {
     let store = crate::commands::open_store(common)?;
     match &args.what {
         What::Passages(args) => passages(&store, args, common.format)?,
+        What::Cases(args) => cases(&store, args, common.format)?,
+        What::FollowUps(args) => follow_ups(&store, args, common.format)?,
         What::Days(args) => {
+            let wanted = args.wanted(&store)?;
             let days =
-                kept::rows(&store, args.to, |_| KeptRows::All)?.map_or_else(Vec::new, |found| found.1.days);
-            let rows = days.iter().filter(|day| args.wants(&day.animal, day.date)).map(DayRow::from);
+                kept::rows(&store, wanted.to, |_| KeptRows::All)?.map_or_else(Vec::new, |found| found.1.days);
+            let rows = days.iter().filter(|day| wanted.holds(&day.animal, day.date)).map(DayRow::from);
             report::day_table::write(report::destination(args.output.as_deref())?, common.format, rows)?;
         }
         What::History(args) => {
+            let wanted = args.wanted(&store)?;
             let settings = ScoreSettings { history: true, ..ScoreSettings::default() };
             let history = score::run(&store, &settings)?.history;
-            let rows = history.iter().filter(|day| args.wants(&day.animal, day.date)).map(HistoryRow::from);
+            let rows = history.iter().filter(|day| wanted.holds(&day.animal, day.date)).map(HistoryRow::from);
             report::day_table::write(report::destination(args.output.as_deref())?, common.format, rows)?;
         }
     }
@@ -79,8 +105,8 @@ pub fn run(args: &ExportArgs, common: &Common) -> anyhow::Result<ExitCode> {
 }
 
 fn passages(store: &Store, args: &TableArgs, format: Format) -> anyhow::Result<()> {
-    let animal = args.animal.clone().map(AnimalId);
-    let passages = store.passages_with_evidence(&PassageFilter { animal, from: args.from, to: args.to })?;
+    let Wanted { from, to, animal } = args.wanted(store)?;
+    let passages = store.passages_with_evidence(&PassageFilter { animal, from, to })?;
     let mut out = report::destination(args.output.as_deref())?;
     if format == Format::Json {
         let rows = passages.into_iter().map(|(passage, evidence)| {
@@ -100,5 +126,38 @@ fn passages(store: &Store, args: &TableArgs, format: Format) -> anyhow::Result<(
         table.flush()?;
     }
     std::io::Write::flush(&mut out)?;
+    Ok(())
+}
+
+fn cases(store: &Store, args: &TableArgs, format: Format) -> anyhow::Result<()> {
+    let wanted = args.wanted(store)?;
+    let mut cases = store.cases(None)?;
+    cases.retain(|kept| wanted.holds(&kept.case.animal, kept.case.date));
+    let out = report::destination(args.output.as_deref())?;
+    if format == Format::Json {
+        json::write_rows(out, cases.iter().map(fields))?;
+    } else {
+        case_table(out, &cases)?;
+    }
+    Ok(())
+}
+
+fn follow_ups(store: &Store, args: &TableArgs, format: Format) -> anyhow::Result<()> {
+    let wanted = args.wanted(store)?;
+    let cases = store.cases(None)?;
+    let looks = cases.iter().flat_map(|kept| kept.follow_ups.iter().map(move |look| (kept, look)));
+    let rows = looks
+        .filter(|(kept, look)| wanted.holds(&kept.case.animal, look.date))
+        .map(|(kept, look)| row_of(kept, look));
+    let out = report::destination(args.output.as_deref())?;
+    if format == Format::Json {
+        let fields = rows.map(|row| FOLLOW_UP_COLUMNS.into_iter().zip(row).collect::<BTreeMap<_, _>>());
+        json::write_rows(out, fields)?;
+    } else {
+        let mut table = report::csv::writer(out);
+        table.write_record(FOLLOW_UP_COLUMNS)?;
+        rows.into_iter().try_for_each(|row| table.write_record(row))?;
+        table.flush()?;
+    }
     Ok(())
 }

@@ -1,6 +1,7 @@
 //! What is said on the command line of the form of a file.
 
-use crate::import::layout::{DayOrder, Layout, Swap, Unit};
+use crate::import::layout::{Layout, Swap, Unit};
+use crate::record::day_words::DayOrder;
 use crate::store::Store;
 use clap::{Args, builder::PossibleValuesParser};
 use jiff::tz::TimeZone;
@@ -27,7 +28,7 @@ pub struct Form {
     /// Plates that are wired the wrong way round
     #[arg(long, value_enum)]
     swap: Option<Swap>,
-    /// Order of day and month in dates such as 03/04/2026
+    /// Order of day and month in dates such as 03/04/2026 (default: the farm's)
     #[arg(long, value_enum, value_name = "ORDER")]
     dates: Option<DayOrder>,
 }
@@ -60,7 +61,10 @@ impl Form {
             delimiter: self.delimiter,
             decimal_comma: self.decimal.as_deref() == Some("comma"),
             zone: Some(zone),
-            days: self.dates,
+            days: match self.dates {
+                Some(order) => Some(order),
+                None => store.day_order()?,
+            },
             columns: self.columns.clone(),
             swap: self.swap,
         })

@@ -3,7 +3,7 @@
 use crate::commands::cli::{Common, Format};
 use crate::commands::data::form::Form;
 use crate::commands::exit_code::ExitCode;
-use crate::import::records::{herd, registers, trims};
+use crate::import::records::{follow_ups, herd, registers, trims};
 use crate::import::{Input, Outcome, capture, passages, readings, undo};
 use crate::report;
 use crate::report::{json, style, text};
@@ -37,6 +37,8 @@ enum What {
     Passages(LaneFiles),
     /// Trims: date,animal_id,leg,claw,lesion,zone,treatment,block_claw,note
     Trims(Files),
+    /// Later looks at treated feet: case_date,animal_id,leg,claw,lesion,date,block,block_height_mm,course,note,who
+    FollowUps(Files),
     /// Show what came in when, from which file
     List,
     /// Take back what one import alone brought, by its number in `import list`
@@ -86,6 +88,7 @@ pub fn run(args: &ImportArgs, common: &Common) -> anyhow::Result<ExitCode> {
         What::Herd(files) => each(&store, files, common, |input| Ok(herd::herd(&store, input)?)),
         What::Scores(files) => each(&store, files, common, |input| Ok(registers::scores(&store, input)?)),
         What::Trims(files) => each(&store, files, common, |input| Ok(trims::import(&store, input)?)),
+        What::FollowUps(files) => each(&store, files, common, |input| Ok(follow_ups::import(&store, input)?)),
         What::List => list(&store, common.format),
         What::Undo { number } => take_back(&store, *number, common.format),
     }

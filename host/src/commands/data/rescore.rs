@@ -1,6 +1,7 @@
 //! Score everything anew and say what came out.
 
 use crate::commands::cli::{Common, Format};
+use crate::commands::day::Day;
 use crate::commands::exit_code::ExitCode;
 use crate::record::Flag;
 use crate::report;
@@ -20,7 +21,7 @@ use std::path::{Path, PathBuf};
 pub struct Rescore {
     /// Last day to score (default: the last day with a passage)
     #[arg(long)]
-    pub until: Option<Date>,
+    pub until: Option<Day>,
     /// Write the table of every cow and day to this file (CSV, or JSON with --format json; `-`: standard output)
     #[arg(long, value_name = "FILE")]
     pub days: Option<PathBuf>,
@@ -32,7 +33,7 @@ pub struct Rescore {
     pub lanes: Option<PathBuf>,
     /// First day to write
     #[arg(long)]
-    pub from: Option<Date>,
+    pub from: Option<Day>,
 }
 
 #[derive(Serialize)]
@@ -64,12 +65,13 @@ fn write<R: Serialize>(path: &Path, format: Format, rows: impl Iterator<Item = R
 pub fn run(arguments: &Rescore, common: &Common) -> anyhow::Result<ExitCode> {
     let store = crate::commands::open_store(common)?;
     let settings = ScoreSettings {
-        until: arguments.until,
+        until: Day::maybe(arguments.until.as_ref(), &store)?,
         history: arguments.history.is_some(),
         ..ScoreSettings::default()
     };
     let run = score::run(&store, &settings)?;
-    let wanted = |date: Date| arguments.from.is_none_or(|from| date >= from);
+    let from = Day::maybe(arguments.from.as_ref(), &store)?;
+    let wanted = |date: Date| from.is_none_or(|from| date >= from);
     if let Some(path) = &arguments.days {
         write(path, common.format, run.days.iter().filter(|d| wanted(d.date)).map(table::DayRow::from))?;
     }

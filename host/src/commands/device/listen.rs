@@ -131,7 +131,7 @@ impl Listener<'_> {
         listener.set_nonblocking(true)?;
         say(&format!("listening at {}", listener.local_addr()?));
         // Opened once before anybody waits for an acknowledgement: a store that cannot be used is told at once.
-        drop(Store::open(self.store)?);
+        Store::open(self.store)?.can_be_written()?;
         std::thread::scope(|scope| {
             let mut sessions: Vec<std::thread::ScopedJoinHandle<'_, anyhow::Result<()>>> = Vec::new();
             let mut result = Ok(());

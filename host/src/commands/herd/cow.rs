@@ -1,6 +1,7 @@
 //! One cow's history.
 
 use crate::commands::cli::{Common, Format};
+use crate::commands::day::Day;
 use crate::commands::exit_code::ExitCode;
 use crate::commands::open;
 use crate::record::Flag;
@@ -9,7 +10,6 @@ use crate::report;
 use crate::report::cow::{Card, card_text};
 use crate::report::farm::{Farm, Part};
 use crate::report::spark;
-use jiff::civil::Date;
 use std::io::Write;
 
 /// Which cow, and when.
@@ -20,10 +20,10 @@ pub struct CowArgs {
     animal: String,
     /// First day shown (default: four weeks before the last)
     #[arg(long, value_name = "DATE")]
-    from: Option<Date>,
+    from: Option<Day>,
     /// Last day shown, and the last that is used (default: the last day with a passage)
     #[arg(long, value_name = "DATE")]
-    to: Option<Date>,
+    to: Option<Day>,
 }
 
 /// Prints the history.
@@ -31,16 +31,16 @@ pub struct CowArgs {
 /// # Errors
 /// When the days are the wrong way round, the store cannot be read or the output cannot be written.
 pub fn run(args: &CowArgs, common: &Common) -> anyhow::Result<ExitCode> {
-    if let (Some(from), Some(to)) = (args.from, args.to) {
+    let store = open::existing(common)?;
+    let (from, to) = (Day::maybe(args.from.as_ref(), &store)?, Day::maybe(args.to.as_ref(), &store)?);
+    if let (Some(from), Some(to)) = (from, to) {
         anyhow::ensure!(from <= to, "--from {from} is after --to {to}");
     }
-    let store = open::existing(common)?;
     let Some(animal) = crate::commands::animal::the_one(&store, &args.animal)? else {
         return Ok(ExitCode::BadInput);
     };
-    let farm = Farm::load_part(&store, args.to, Part::Cow(&animal))?;
-    let Some((farm, card)) = farm.and_then(|farm| farm.card(&animal, args.from).map(|card| (farm, card)))
-    else {
+    let farm = Farm::load_part(&store, to, Part::Cow(&animal))?;
+    let Some((farm, card)) = farm.and_then(|farm| farm.card(&animal, from).map(|card| (farm, card))) else {
         writeln!(report::notes(), "fourplate: nothing is known of an animal {animal}")?;
         return Ok(ExitCode::NotFound);
     };
@@ -49,7 +49,7 @@ pub fn run(args: &CowArgs, common: &Common) -> anyhow::Result<ExitCode> {
         Format::Text => {
             let utf8 = spark::locale_is_utf8(|name| std::env::var(name).ok());
             let text =
-                card_text::render(&card, farm.card_from(args.from), farm.date, &common.words(&store)?, utf8);
+                card_text::render(&card, farm.card_from(from), farm.date, &common.words(&store)?, utf8);
             out.write_all(text.as_bytes())?;
         }
         Format::Json => report::json::write(&mut out, &card)?,

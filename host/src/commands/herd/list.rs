@@ -1,6 +1,7 @@
 //! The morning list.
 
 use crate::commands::cli::{Common, Format};
+use crate::commands::day::Day;
 use crate::commands::exit_code::ExitCode;
 use crate::commands::open;
 use crate::record::finding::cell;
@@ -17,7 +18,7 @@ use std::io::Write;
 pub struct ListArgs {
     /// The farm day (default: the last day with a passage); only what was known by its end is used
     #[arg(long, value_name = "DATE")]
-    date: Option<Date>,
+    date: Option<Day>,
     /// Cows to look at, in place of the farm's capacity
     #[arg(long, value_name = "N")]
     most: Option<usize>,
@@ -30,8 +31,9 @@ pub struct ListArgs {
 pub fn run(args: &ListArgs, common: &Common) -> anyhow::Result<ExitCode> {
     let store = open::existing(common)?;
     let mut notes = report::notes();
-    let Some(farm) = Farm::load_part(&store, args.date, Part::List)? else {
-        let until = args.date.map(|date| format!(" up to {date}")).unwrap_or_default();
+    let date = Day::maybe(args.date.as_ref(), &store)?;
+    let Some(farm) = Farm::load_part(&store, date, Part::List)? else {
+        let until = date.map(|date| format!(" up to {date}")).unwrap_or_default();
         writeln!(notes, "fourplate: the store has no passage{until}; nothing can be said about any cow")?;
         return Ok(ExitCode::NotFound);
     };
@@ -47,7 +49,7 @@ pub fn run(args: &ListArgs, common: &Common) -> anyhow::Result<ExitCode> {
     }
     let today = crate::commands::trim::case::today(&store)?;
     let old = crate::arithmetic::dates::days_between(list.date, today);
-    if args.date.is_none() && old > 1 && common.format == Format::Text {
+    if date.is_none() && old > 1 && common.format == Format::Text {
         writeln!(
             notes,
             "fourplate: the last passage is {} old; is the lane sending?",

@@ -2,13 +2,14 @@
 
 use crate::commands::animal;
 use crate::commands::cli::{Common, Format};
+use crate::commands::day::Day;
 use crate::commands::exit_code::ExitCode;
 use crate::commands::open;
 use crate::commands::trim::case::today;
 use crate::record::mark::{Mark, Marked};
 use crate::report;
 use clap::builder::PossibleValuesParser;
-use jiff::{Timestamp, civil::Date};
+use jiff::Timestamp;
 use serde_json::json;
 use std::io::Write;
 
@@ -26,7 +27,7 @@ pub struct MarkArgs {
     mark: String,
     /// The day it holds from (default: today)
     #[arg(long, value_name = "DATE")]
-    date: Option<Date>,
+    date: Option<Day>,
     /// Who says so
     #[arg(long)]
     who: Option<String>,
@@ -48,7 +49,7 @@ pub fn run(args: &MarkArgs, common: &Common) -> anyhow::Result<ExitCode> {
         return Ok(ExitCode::NotFound);
     }
     let today = today(&store)?;
-    let date = args.date.unwrap_or(today);
+    let date = Day::maybe(args.date.as_ref(), &store)?.unwrap_or(today);
     if date > today {
         writeln!(notes, "fourplate: {date} is in the future; nothing was marked")?;
         return Ok(ExitCode::BadInput);

@@ -5,6 +5,7 @@ use crate::case::before_after::follow;
 use crate::case::book::WINDOW_DAYS;
 use crate::case::outcomes::group;
 use crate::commands::cli::{Common, Format};
+use crate::commands::day::Day;
 use crate::commands::exit_code::ExitCode;
 use crate::commands::open_store;
 use crate::commands::trim::case::today;
@@ -16,7 +17,7 @@ use crate::report::trim;
 use crate::report::{csv, style, text};
 use crate::store::{PassageFilter, Store};
 use clap::Args;
-use jiff::{ToSpan, civil::Date};
+use jiff::ToSpan;
 use std::collections::BTreeMap;
 use std::io::Write;
 
@@ -28,10 +29,10 @@ pub struct Compare {
     animal: Option<String>,
     /// Day of the trim or treatment (default: her latest case)
     #[arg(long, value_name = "DATE")]
-    at: Option<Date>,
+    at: Option<Day>,
     /// Use nothing after this day (default: her last passage)
     #[arg(long, value_name = "DATE")]
-    until: Option<Date>,
+    until: Option<Day>,
     /// Days of the window before
     #[arg(long, value_name = "DAYS", default_value_t = WINDOW_DAYS.0, value_parser = clap::value_parser!(i32).range(1..=365))]
     before: i32,
@@ -60,8 +61,10 @@ pub fn run(arguments: &Compare, common: &Common) -> anyhow::Result<ExitCode> {
     let mut notes = report::notes();
     let called = store.names()?.long(&animal);
     let cases = store.cases(Some(&animal))?;
+    let (given_at, given_until) =
+        (Day::maybe(arguments.at.as_ref(), &store)?, Day::maybe(arguments.until.as_ref(), &store)?);
     let latest = cases.iter().filter(|c| c.withdrawn.is_none()).map(|c| c.case.date).max();
-    let Some(at) = arguments.at.or(latest) else {
+    let Some(at) = given_at.or(latest) else {
         writeln!(notes, "Cow {called} has no case; say which day with --at DATE.")?;
         return Ok(ExitCode::NotFound);
     };
@@ -69,13 +72,13 @@ pub fn run(arguments: &Compare, common: &Common) -> anyhow::Result<ExitCode> {
     let passages = store.passages(&PassageFilter {
         animal: Some(animal.clone()),
         from: Some(at.saturating_sub(read.days())),
-        to: Some(arguments.until.unwrap_or_else(|| at.saturating_add(arguments.after.days()))),
+        to: Some(given_until.unwrap_or_else(|| at.saturating_add(arguments.after.days()))),
     })?;
     let Some(last) = passages.last().map(|p| p.date) else {
         writeln!(notes, "Cow {called} has no passages around {at}: nothing can be said of her.")?;
         return Ok(ExitCode::NotFound);
     };
-    let until = arguments.until.unwrap_or_else(|| last.max(at));
+    let until = given_until.unwrap_or_else(|| last.max(at));
     let cow = store.cow(&animal, passages)?;
     let question = cow.question(at, until, (arguments.before, arguments.after), &store.learned()?);
     let comparison = compare(&animal.0, &question);
@@ -84,15 +87,15 @@ pub fn run(arguments: &Compare, common: &Common) -> anyhow::Result<ExitCode> {
         Format::Csv => measures_csv(&comparison)?,
         Format::Text => {
             let that_day = cow.cases.iter().filter(|k| k.case.date == at && k.withdrawn.is_none());
-            let names = store.names()?;
+            let (names, words) = (store.names()?, common.words(&store)?);
             let cases: Vec<_> =
-                that_day.map(|k| (k.id, crate::commands::trim::case::summary(k, &names))).collect();
-            let text = trim::compare::render(&comparison, &cases, &names, &common.words(&store)?);
+                that_day.map(|k| (k.id, trim::case_line::summary(k, &names, &words))).collect();
+            let text = trim::compare::render(&comparison, &cases, &names, &words);
             report::out().write_all(text.as_bytes())?;
         }
     }
     let later = PassageFilter { animal: Some(animal), from: Some(until.saturating_add(1.day())), to: None };
-    if arguments.until.is_none() && common.format == Format::Text && !store.passages(&later)?.is_empty() {
+    if given_until.is_none() && common.format == Format::Text && !store.passages(&later)?.is_empty() {
         writeln!(notes, "Passages after {until} are not in this window; --after DAYS makes it longer.")?;
     }
     Ok(ExitCode::Done)

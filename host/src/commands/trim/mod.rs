@@ -4,3 +4,4 @@ pub mod case;
 pub mod compare;
 pub mod outcomes;
 pub mod recheck;
+pub mod visit;

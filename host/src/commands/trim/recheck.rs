@@ -2,6 +2,7 @@
 
 use crate::arithmetic::dates::days_between;
 use crate::commands::cli::{Common, Format};
+use crate::commands::day::Day;
 use crate::commands::exit_code::ExitCode;
 use crate::commands::open_store;
 use crate::commands::trim::case::today;
@@ -14,7 +15,6 @@ use crate::report::list::marks::Marks;
 use crate::report::trim::rechecks;
 use crate::store::StoreError;
 use clap::Args;
-use jiff::civil::Date;
 use std::io::Write;
 
 /// Which day.
@@ -22,7 +22,7 @@ use std::io::Write;
 pub struct RecheckArguments {
     /// The day the list is made for (default: today); nothing later is used
     #[arg(long)]
-    date: Option<Date>,
+    date: Option<Day>,
     /// Days ahead to list
     #[arg(long, default_value_t = 14, value_parser = clap::value_parser!(i32).range(0..=365))]
     days: i32,
@@ -37,7 +37,7 @@ pub struct RecheckArguments {
 /// When the store cannot be used or the output cannot be written.
 pub fn run(arguments: &RecheckArguments, common: &Common) -> anyhow::Result<ExitCode> {
     let store = open_store(common)?;
-    let date = arguments.date.map_or_else(|| today(&store), Ok)?;
+    let date = Day::maybe(arguments.date.as_ref(), &store)?.map_or_else(|| today(&store), Ok)?;
     let cases = store.cases_known_on(date)?;
     let open = withdrawal::open(&cases, date);
     let mut list = store.rechecks(cases, date)?;

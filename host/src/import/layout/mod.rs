@@ -9,9 +9,8 @@ mod rewrite;
 mod stamp;
 mod unpack;
 
-pub use stamp::DayOrder;
-
 use crate::import::{Column, Input, Problems};
+use crate::record::day_words::DayOrder;
 use jiff::tz::TimeZone;
 use std::io::{self, Read};
 

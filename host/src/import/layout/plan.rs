@@ -1,8 +1,9 @@
 //! How a file is to be read: by what was said of it, and by its first lines.
 
-use crate::import::layout::stamp::{DayOrder, Stamps};
+use crate::import::layout::stamp::Stamps;
 use crate::import::layout::{Layout, Unit};
 use crate::import::{Column, Fault, Problems};
+use crate::record::day_words::DayOrder;
 use std::io::{self, Read};
 
 /// Bytes looked at for the header and the first rows. Our choice.

@@ -1,17 +1,9 @@
 //! Times as loggers write them.
 
 use crate::import::layout::Layout;
+use crate::record::day_words::DayOrder;
 use jiff::civil::DateTime;
 use jiff::tz::TimeZone;
-
-/// Which comes first in dates such as 03/04/2026.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, clap::ValueEnum)]
-pub enum DayOrder {
-    /// The day.
-    DayFirst,
-    /// The month.
-    MonthFirst,
-}
 
 /// How the times of a file are to be read.
 #[derive(Clone, Debug)]

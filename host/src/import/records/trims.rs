@@ -9,8 +9,8 @@ use crate::record::case::field::{FieldError, NAMES};
 use crate::store::Store;
 
 /// The fields of a case; only the day and the cow must be there.
-const COLUMNS: [Column; NAMES.len()] = {
-    let mut columns = [Column::needed(""); NAMES.len()];
+const COLUMNS: [Column; NAMES.len() + 1] = {
+    let mut columns = [Column::optional("withdrawn"); NAMES.len() + 1];
     let mut index = 0;
     while index < NAMES.len() {
         columns[index] = Column { name: NAMES[index], needed: index < 2 };
@@ -44,7 +44,11 @@ pub fn import(store: &Store, input: Input) -> Result<Outcome, ImportError> {
                 Finding::Ask(what) => problems.note(format!("line {}: {what}; taken in as it is", row.line)),
             }
         }
-        Ok(store.add_case(&case, now)?.is_some())
+        let added = store.add_case(&case, now)?;
+        if let (Some(id), Some(why)) = (added, row.text(NAMES.len())?.filter(|why| !why.is_empty())) {
+            store.withdraw_within(id, why, "import", now)?;
+        }
+        Ok(added.is_some())
     })?;
     outcome.notes.extend(who.unknown_note());
     Ok(outcome)

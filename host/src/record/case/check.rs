@@ -86,6 +86,12 @@ pub fn case(case: &Case, today: Option<Date>, others: &[KeptCase]) -> Vec<Findin
 
 fn questions(case: &Case, today: Option<Date>) -> Vec<String> {
     let mut questions = Vec::new();
+    if let Some(lesion) = &case.lesion
+        && let Some(near) = lesion.slip()
+    {
+        let near = near.map_or_else(String::new, |code| format!("; {} is {}", code.code, code.name));
+        questions.push(format!("{:?} is no lesion code{near}", lesion.as_str()));
+    }
     let block = case.treatment.block.as_ref();
     if let (Some(zone), Some(code)) =
         (case.zone, case.lesion.as_ref().and_then(crate::record::case::lesion::Lesion::code))
@@ -246,6 +252,13 @@ mod tests {
         }
         assert!(refused(&[("lesion", "SU")]));
         assert!(!refused(&foot));
+    }
+
+    #[test]
+    fn a_slip_in_a_lesion_is_asked_about() {
+        assert!(asked(&[("leg", "RR"), ("claw", "outer"), ("lesion", "WX")]));
+        assert!(asked(&[("leg", "RR"), ("claw", "outer"), ("lesion", "sole ulcr")]));
+        assert!(!asked(&[("leg", "RR"), ("claw", "outer"), ("lesion", "stone in the cleft")]));
     }
 
     #[test]

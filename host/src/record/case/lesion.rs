@@ -17,23 +17,57 @@ pub struct LesionCode {
 
 const LIEGE: &str = "orbi.uliege.be/handle/2268/234156";
 const OPEN_CODE: &str = "public recording software agrees on the code";
+/// No source could be opened for these; they stand as remembered.
+const MEMORY: &str = "code from memory";
 const ULCER_ZONES: &[u8] = &[4, 5, 6];
+const WHITE_LINE_ZONES: &[u8] = &[1, 2, 3];
+
+const fn code(
+    code: &'static str,
+    name: &'static str,
+    source: &'static str,
+    usual_zones: &'static [u8],
+) -> LesionCode {
+    LesionCode { code, name, source, usual_zones }
+}
 
 /// Every code that can be entered; whatever else is seen goes in as free text.
 ///
 /// Usual zones: agproud.com/articles/28244 (white line 1-3, ulcers 4-6) and dairyhoofhealth.info (haemorrhage 4-6).
-pub static CODES: [LesionCode; 10] = [
-    LesionCode { code: "DD", name: "digital dermatitis", source: LIEGE, usual_zones: &[] },
-    LesionCode { code: "HHE", name: "heel horn erosion", source: LIEGE, usual_zones: &[] },
-    LesionCode { code: "ID", name: "interdigital dermatitis", source: LIEGE, usual_zones: &[] },
-    LesionCode { code: "IH", name: "interdigital hyperplasia", source: OPEN_CODE, usual_zones: &[] },
-    LesionCode { code: "IP", name: "interdigital phlegmon", source: OPEN_CODE, usual_zones: &[] },
-    LesionCode { code: "SC", name: "scissor claws", source: OPEN_CODE, usual_zones: &[] },
-    LesionCode { code: "SH", name: "sole haemorrhage", source: LIEGE, usual_zones: ULCER_ZONES },
-    LesionCode { code: "SU", name: "sole ulcer", source: LIEGE, usual_zones: ULCER_ZONES },
-    LesionCode { code: "SW", name: "swelling of coronet or bulb", source: OPEN_CODE, usual_zones: &[] },
-    LesionCode { code: "WL", name: "white line disease", source: LIEGE, usual_zones: &[1, 2, 3] },
+pub static CODES: [LesionCode; 27] = [
+    code("AC", "asymmetric claws", MEMORY, &[]),
+    code("BU", "bulb ulcer", MEMORY, &[]),
+    code("CC", "corkscrew claws", MEMORY, &[]),
+    code("CD", "concave dorsal wall", MEMORY, &[]),
+    code("DD", "digital dermatitis", LIEGE, &[]),
+    code("DS", "double sole", MEMORY, &[]),
+    code("HF", "horn fissure", MEMORY, &[]),
+    code("HFA", "axial horn fissure", MEMORY, &[]),
+    code("HFH", "horizontal horn fissure", MEMORY, &[]),
+    code("HFV", "vertical horn fissure", MEMORY, &[]),
+    code("HHE", "heel horn erosion", LIEGE, &[]),
+    code("ID", "interdigital dermatitis", LIEGE, &[]),
+    code("IH", "interdigital hyperplasia", OPEN_CODE, &[]),
+    code("IP", "interdigital phlegmon", OPEN_CODE, &[]),
+    code("SC", "scissor claws", OPEN_CODE, &[]),
+    code("SH", "sole haemorrhage", LIEGE, ULCER_ZONES),
+    code("SHC", "circumscribed sole haemorrhage", MEMORY, ULCER_ZONES),
+    code("SHD", "diffuse sole haemorrhage", MEMORY, &[]),
+    code("SU", "sole ulcer", LIEGE, ULCER_ZONES),
+    code("SW", "swelling of coronet or bulb", OPEN_CODE, &[]),
+    code("TN", "toe necrosis", MEMORY, &[]),
+    code("TS", "thin sole", MEMORY, &[]),
+    code("TU", "toe ulcer", MEMORY, &[]),
+    code("U", "ulcer", MEMORY, &[]),
+    code("WL", "white line disease", LIEGE, WHITE_LINE_ZONES),
+    code("WLA", "white line abscess", MEMORY, WHITE_LINE_ZONES),
+    code("WLF", "white line fissure", MEMORY, WHITE_LINE_ZONES),
 ];
+
+/// Most letters of a word that must be a code: a slip in a code is no lesion of its own (our choice).
+const CODE_LETTERS: usize = 3;
+/// Likeness, 0 to 1, from which own words are taken for a slip in the name of a lesion (our choice).
+const LIKE_A_NAME: f64 = 0.8;
 
 /// What was found: an atlas code, or the trimmer's own words.
 #[derive(Clone, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -56,6 +90,20 @@ impl Lesion {
     #[must_use]
     pub fn code(&self) -> Option<&'static LesionCode> {
         CODES.iter().find(|c| c.code == self.0)
+    }
+
+    /// Whether it may be a slip of the fingers: a short word that is no code, or one that is nearly the name of a
+    /// lesion, which is given then.
+    #[must_use]
+    pub fn slip(&self) -> Option<Option<&'static LesionCode>> {
+        if self.code().is_some() {
+            return None;
+        }
+        let words = self.0.to_lowercase();
+        let likeness = |code: &LesionCode| strsim::normalized_levenshtein(&words, code.name);
+        let nearest = CODES.iter().max_by(|a, b| likeness(a).total_cmp(&likeness(b)));
+        let nearest = nearest.filter(|code| likeness(code) >= LIKE_A_NAME);
+        (nearest.is_some() || self.0.chars().count() <= CODE_LETTERS).then_some(nearest)
     }
 
     /// The code, or the free text.
@@ -162,6 +210,18 @@ mod tests {
         assert_eq!(Lesion::from_text("Sole ulcer").unwrap().as_str(), "SU");
         assert_eq!(Lesion::from_text("stone in the cleft").unwrap().code(), None);
         assert_eq!(Lesion::from_text("none"), None);
+        assert_eq!(Lesion::from_text("white line abscess").unwrap().as_str(), "WLA");
         assert_eq!(DdStage::from_name("m4.1"), Some(DdStage::M41));
+    }
+
+    #[test]
+    fn a_slip_is_told_from_a_code_and_from_own_words() {
+        let slip =
+            |text: &str| Lesion::from_text(text).unwrap().slip().map(|near| near.map(|code| code.code));
+        assert_eq!(slip("WL"), None);
+        assert_eq!(slip("stone in the cleft"), None);
+        assert_eq!(slip("nail"), None);
+        assert_eq!(slip("WX"), Some(None));
+        assert_eq!(slip("Sole ulcr"), Some(Some("SU")));
     }
 }

@@ -166,27 +166,6 @@ impl Case {
             who: None,
         }
     }
-
-    /// What was done, in words.
-    #[must_use]
-    pub fn treatment_words(&self) -> String {
-        let t = &self.treatment;
-        let mut words: Vec<String> = [
-            (t.trim, "trim"),
-            (t.horn_removed, "loose horn removed"),
-            (t.drained, "drained"),
-            (t.dressing, "dressing"),
-        ]
-        .into_iter()
-        .filter(|(done, _)| *done)
-        .map(|(_, word)| word.to_owned())
-        .collect();
-        if let Some(block) = &t.block {
-            words.push(block.claw.map_or("block".to_owned(), |claw| format!("block {}", claw.name())));
-        }
-        words.extend(t.other.clone());
-        if words.is_empty() { "looked at".to_owned() } else { words.join(", ") }
-    }
 }
 
 /// What a look at the block told.

@@ -17,7 +17,7 @@ pub fn known_on(kept: &KeptCase, corrections: &[(Date, Change)], day: Date) -> O
     let mut then = kept.clone();
     for (_, change) in corrections.iter().rev().take_while(|(made, _)| *made > day) {
         if change.field == WITHDRAWN {
-            then.withdrawn = None;
+            then.withdrawn = Some(change.was.clone()).filter(|why| !why.is_empty());
         } else {
             then.case.set_field(&change.field, &change.was).ok()?;
         }
@@ -116,6 +116,17 @@ mod tests {
         let found = versions(&kept, &[(date(2026, 3, 9), change(WITHDRAWN, "", "wrong cow"))]);
         assert_eq!(found.len(), 1);
         assert_eq!(found[0].known, Known { from: date(2026, 3, 2), until: Some(date(2026, 3, 9)) });
+    }
+
+    #[test]
+    fn a_case_that_was_put_back_counts_again_from_that_day() {
+        let corrections = [
+            (date(2026, 3, 9), change(WITHDRAWN, "", "wrong cow")),
+            (date(2026, 3, 12), change(WITHDRAWN, "wrong cow", "")),
+        ];
+        let known: Vec<Known> = versions(&kept(), &corrections).iter().map(|work| work.known).collect();
+        let [second, ninth, twelfth] = [2, 9, 12].map(|day| date(2026, 3, day));
+        assert_eq!(known, [Known { from: second, until: Some(ninth) }, Known { from: twelfth, until: None }]);
     }
 
     #[test]

@@ -30,7 +30,7 @@ pub fn render(card: &Card, from: Date, to: Date, words: &Words, utf8: bool) -> S
     }
     wrapped(&mut out, "", &about(card, words));
     wrapped(&mut out, "", &usual(card, words));
-    status(&mut out, card, to, words);
+    out.push_str(&today(card, to, words));
     if card.days.is_empty() {
         let _ = writeln!(out, "\n{}", words.say("cow-nothing", json!({ "from": from, "to": to })));
         return out;
@@ -69,6 +69,14 @@ pub fn usual(card: &Card, words: &Words) -> String {
     };
     let share = |leg: Leg| words.say("cow-share", json!({ "leg": leg.name(), "share": usual.of(leg) }));
     words.say("cow-usual", json!({ "shares": Leg::ALL.map(share).join(", "), "days": days }))
+}
+
+/// What is said of her on the last day shown.
+#[must_use]
+pub fn today(card: &Card, to: Date, words: &Words) -> String {
+    let mut out = String::new();
+    status(&mut out, card, to, words);
+    out
 }
 
 fn status(out: &mut String, card: &Card, to: Date, words: &Words) {

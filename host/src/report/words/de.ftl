@@ -211,16 +211,72 @@ group-less = das behandelte Bein trug nachher { ABS($change_pct) } % weniger von
 group-no_change = keine Änderung, die von keiner zu unterscheiden wäre; ohne unbehandelte Kühe daneben sagt das nicht, warum
 
 ## Lesions
+lesion-AC = Ungleiche Klauen
+lesion-BU = Ballengeschwür
+lesion-CC = Rollklauen
+lesion-CD = Konkave Vorderwand
 lesion-DD = Dermatitis digitalis
+lesion-DS = Doppelsohle
+lesion-HF = Hornspalt
+lesion-HFA = Axialer Hornspalt
+lesion-HFH = Hornkluft
+lesion-HFV = Senkrechter Hornspalt
 lesion-HHE = Ballenhornfäule
 lesion-ID = Dermatitis interdigitalis
 lesion-IH = Zwischenklauenwulst
 lesion-IP = Zwischenklauenphlegmone
 lesion-SC = Scherenklauen
 lesion-SH = Sohlenblutung
+lesion-SHC = Umschriebene Sohlenblutung
+lesion-SHD = Flächige Sohlenblutung
 lesion-SU = Sohlengeschwür
 lesion-SW = Schwellung von Kronsaum oder Ballen
+lesion-TN = Klauenspitzennekrose
+lesion-TS = Dünne Sohle
+lesion-TU = Klauenspitzengeschwür
+lesion-U = Geschwür
 lesion-WL = Erkrankung der weißen Linie
+lesion-WLA = Abszess der weißen Linie
+lesion-WLF = Defekt der weißen Linie
+
+## Ein Fall in einer Zeile, und das Blatt eines Besuchs
+case-no-lesion = kein Befund
+case-zone = Zone { $zone }
+case-trim = geschnitten
+case-horn_removed = loses Horn entfernt
+case-drained = eröffnet
+case-dressing = Verband
+case-block = Klotz{ $claw ->
+    [outer] {" "}außen
+    [inner] {" "}innen
+   *[none] {""}
+}
+case-looked = angesehen
+claw-outer = außen
+claw-inner = innen
+claw-both = beide
+seen-block-on = Klotz noch dran
+seen-block-lost = Klotz verloren
+seen-block-off = Klotz ab
+seen-height = noch { $height } mm
+seen-healed = verheilt
+seen-improving = besser
+seen-same = unverändert
+seen-worse = schlechter
+visit-title = Besuch am { LONG_DAY($date) }{ $farm ->
+    [none] {""}
+   *[other] , { $farm }
+}{ $who ->
+    [none] {""}
+   *[other] , { $who }
+}
+visit-nothing = Für diesen Tag ist nichts eingetragen.
+visit-cow = Kuh
+visit-foot = Fuß
+visit-found = Befund
+visit-done = Getan
+visit-next = Nachschau
+visit-veterinarian = { $animal } { $place }, Fall { $case }: Tierarzt rufen, wenn noch keiner da war.
 
 ## What happened on a day
 event-calved = gekalbt

@@ -213,16 +213,72 @@ group-less = the treated leg carried { ABS($change_pct) } % less of its usual lo
 group-no_change = no change that could be told from none; without untreated cows beside them this does not say why
 
 ## Lesions
+lesion-AC = asymmetric claws
+lesion-BU = bulb ulcer
+lesion-CC = corkscrew claws
+lesion-CD = concave dorsal wall
 lesion-DD = digital dermatitis
+lesion-DS = double sole
+lesion-HF = horn fissure
+lesion-HFA = axial horn fissure
+lesion-HFH = horizontal horn fissure
+lesion-HFV = vertical horn fissure
 lesion-HHE = heel horn erosion
 lesion-ID = interdigital dermatitis
 lesion-IH = interdigital hyperplasia
 lesion-IP = interdigital phlegmon
 lesion-SC = scissor claws
 lesion-SH = sole haemorrhage
+lesion-SHC = circumscribed sole haemorrhage
+lesion-SHD = diffuse sole haemorrhage
 lesion-SU = sole ulcer
 lesion-SW = swelling of coronet or bulb
+lesion-TN = toe necrosis
+lesion-TS = thin sole
+lesion-TU = toe ulcer
+lesion-U = ulcer
 lesion-WL = white line disease
+lesion-WLA = white line abscess
+lesion-WLF = white line fissure
+
+## A case in one line, and the sheet of a visit
+case-no-lesion = no lesion
+case-zone = zone { $zone }
+case-trim = trim
+case-horn_removed = loose horn removed
+case-drained = drained
+case-dressing = dressing
+case-block = block{ $claw ->
+    [outer] {" "}outer
+    [inner] {" "}inner
+   *[none] {""}
+}
+case-looked = looked at
+claw-outer = outer
+claw-inner = inner
+claw-both = both
+seen-block-on = block on
+seen-block-lost = block lost
+seen-block-off = block off
+seen-height = { $height } mm left
+seen-healed = healed
+seen-improving = improving
+seen-same = the same
+seen-worse = worse
+visit-title = Visit of { LONG_DAY($date) }{ $farm ->
+    [none] {""}
+   *[other] , { $farm }
+}{ $who ->
+    [none] {""}
+   *[other] , { $who }
+}
+visit-nothing = Nothing was entered for that day.
+visit-cow = Cow
+visit-foot = Foot
+visit-found = Found
+visit-done = Done
+visit-next = Next look
+visit-veterinarian = { $animal } { $place }, case { $case }: call the veterinarian if none has seen it.
 
 ## What happened on a day
 event-calved = calved

@@ -81,7 +81,9 @@ fn sources(folder: &std::path::Path, text: &mut String) {
 }
 
 /// Ids put together from a beginning and a name.
-const BEGINNINGS: [&str; 17] = [
+const BEGINNINGS: [&str; 19] = [
+    "claw-",
+    "seen-",
     "reason-",
     "advice-",
     "event-",

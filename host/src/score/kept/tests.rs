@@ -163,7 +163,9 @@ fn every_change_is_noticed_and_gives_what_a_run_from_the_first_day_gives() {
         ("a mobility score corrected", &|| assert!(store.put_mobility_score(&score(24, 0)).unwrap())),
         ("a score of the last day", &|| assert!(store.put_mobility_score(&score(DAYS, 3)).unwrap())),
         ("a case", &|| assert!(store.add_case(&case(25), Timestamp::UNIX_EPOCH).unwrap().is_some())),
-        ("a follow-up", &|| store.add_follow_up(id, &look(27), Timestamp::UNIX_EPOCH).unwrap()),
+        ("a follow-up", &|| {
+            store.add_follow_up(id, &look(27), Timestamp::UNIX_EPOCH).unwrap();
+        }),
         ("a correction", &|| {
             let (is, changes) = history::apply(&case(12), &[("leg".into(), "LR".into())]).unwrap();
             store.correct_case(id, &is, &changes, "trimmer", noon(26)).unwrap();

@@ -203,3 +203,25 @@ fn a_locked_store_is_said() {
     });
     inner.unwrap();
 }
+
+#[test]
+fn a_store_that_cannot_be_written_is_read_all_the_same() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("a store.sqlite");
+    assert!(Store::open_to_read(&path).is_err(), "none is made");
+    let store = Store::open(&path).unwrap();
+    store.can_be_written().unwrap();
+    store.set_setting("name", "Hill End").unwrap();
+    let name = |store: &Store| store.setting("name").unwrap().unwrap();
+    assert_eq!(name(&Store::open_to_read(&path).unwrap()), "Hill End", "while another has it open");
+    drop(store);
+    let read = Store::open_to_read(&path).unwrap();
+    assert_eq!(name(&read), "Hill End");
+    assert!(matches!(read.can_be_written(), Err(StoreError::ReadOnly)));
+    assert!(matches!(read.set_setting("name", "Low End"), Err(StoreError::ReadOnly)));
+    rusqlite::Connection::open(&path).unwrap().pragma_update(None, "user_version", 1).unwrap();
+    assert!(
+        matches!(Store::open_to_read(&path), Err(StoreError::ReadOnly)),
+        "an old schema must be brought up first"
+    );
+}

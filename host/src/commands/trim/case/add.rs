@@ -3,49 +3,48 @@
 use crate::commands::animal;
 use crate::commands::cli::{Common, Format};
 use crate::commands::exit_code::ExitCode;
-use crate::commands::trim::case::ask;
-use crate::commands::trim::case::ask::Given;
+use crate::commands::trim::case::ask::{self, Given};
+use crate::commands::trim::case::fields::Fields;
+use crate::commands::trim::case::show::fields;
 use crate::commands::trim::case::{can_ask, today};
 use crate::record::AnimalId;
-use crate::record::case::check;
-use crate::record::case::check::Finding;
+use crate::record::case::check::{self, Finding};
+use crate::record::case::field::FieldError;
+use crate::record::case::lesion::Lesion;
 use crate::record::case::{Case, KeptCase};
+use crate::record::day_words::DayOrder;
 use crate::report;
+use crate::report::trim::case_line::summary;
 use crate::store::Store;
 use clap::Args;
 use dialoguer::Confirm;
 use jiff::{Timestamp, civil::Date};
 use std::io::Write;
 
+/// The word for a trim of all feet with nothing to tell of one.
+const ALL_FEET: &str = "all";
+
 /// Shown below the help.
 pub const EXAMPLES: &str = "Examples:
-  fourplate case add 412 RR outer WL --zone 3 --drained --block inner --height 20
-  fourplate case add 388 LR both DD --stage M2 --zone 10 --dressing --pain-relief yes --prescribed-by 'the practice'
+  fourplate case add 412 RR outer WL --zone 3 --drained --block-claw inner --block-height-mm 20
+  fourplate case add 388 LR both DD --dd-stage M2 --zone 10 --dressing --date yesterday
+  fourplate case add 390 LF none         (looked at and trimmed, no lesion)
+  fourplate case add 391 all             (all feet trimmed)
   fourplate case add 511            (asks for the rest on a terminal)";
 
 /// What was found and done.
 #[derive(Debug, Args)]
 pub struct Add {
-    /// The cow: her number, or its last digits
+    /// The cow: her number, name, tag or last digits
     animal: String,
-    /// LF, RF, LR or RR
+    /// LF, RF, LR or RR; all: the feet were trimmed, nothing to tell of one
     leg: Option<String>,
-    /// outer, inner or both
+    /// outer, inner or both; left out before `none`
     claw: Option<String>,
-    /// Lesion code (DD HHE ID IH IP SC SH SU SW WL), your own words, or none
+    /// Lesion code (WL, SU, DD, ... in CASE.md), your own words, or none
     lesion: Option<String>,
-    /// Day of the work (default: today)
-    #[arg(long)]
-    date: Option<String>,
-    /// Zone of the foot map, 0 to 12
-    #[arg(long)]
-    zone: Option<String>,
-    /// Stage of digital dermatitis: M0, M1, M2, M3, M4 or M4.1
-    #[arg(long)]
-    stage: Option<String>,
-    /// How bad, on fourplate's own scale: 1 mild, 2 moderate, 3 severe
-    #[arg(long)]
-    severity: Option<String>,
+    #[command(flatten)]
+    fields: Fields,
     /// The foot was not trimmed
     #[arg(long)]
     no_trim: bool,
@@ -58,77 +57,18 @@ pub struct Add {
     /// A dressing was put on
     #[arg(long)]
     dressing: bool,
-    /// Anything else that was done
-    #[arg(long)]
-    other: Option<String>,
-    /// Block put under this claw: outer or inner
-    #[arg(long, value_name = "CLAW")]
-    block: Option<String>,
-    /// What the block is made of
-    #[arg(long)]
-    material: Option<String>,
-    /// Height of the block, mm
-    #[arg(long, value_name = "MM")]
-    height: Option<String>,
-    /// Day the block is to come off
-    #[arg(long, value_name = "DATE")]
-    block_due: Option<String>,
-    /// Whether pain relief was given: yes or no
-    #[arg(long)]
-    pain_relief: Option<String>,
-    /// Who prescribed it
-    #[arg(long)]
-    prescribed_by: Option<String>,
-    /// Last day of milk withdrawal, from the label or the veterinarian
-    #[arg(long = "milk-withdrawal-end", alias = "milk-until", value_name = "DATE")]
-    milk_withdrawal_end: Option<String>,
-    /// Last day of meat withdrawal, from the label or the veterinarian
-    #[arg(long = "meat-withdrawal-end", alias = "meat-until", value_name = "DATE")]
-    meat_withdrawal_end: Option<String>,
-    /// Anything worth remembering
-    #[arg(long)]
-    note: Option<String>,
-    /// Where the photo is
-    #[arg(long)]
-    photo: Option<String>,
-    /// Day of the planned recheck (default: the farm's setting)
-    #[arg(long, value_name = "DATE")]
-    recheck: Option<String>,
-    /// Who did the work
-    #[arg(long)]
-    who: Option<String>,
     /// Take it in although something about it is odd
     #[arg(long)]
     yes: bool,
 }
 
 impl Add {
-    fn case(&self, animal: AnimalId, today: Date) -> Result<Case, crate::record::case::field::FieldError> {
+    fn case(&self, animal: AnimalId, today: Date, order: Option<DayOrder>) -> Result<Case, FieldError> {
         let mut case = Case::new(animal, today);
-        let fields = [
-            ("date", &self.date),
-            ("leg", &self.leg),
-            ("claw", &self.claw),
-            ("lesion", &self.lesion),
-            ("zone", &self.zone),
-            ("dd_stage", &self.stage),
-            ("severity", &self.severity),
-            ("block_claw", &self.block),
-            ("block_material", &self.material),
-            ("block_height_mm", &self.height),
-            ("block_due", &self.block_due),
-            ("pain_relief", &self.pain_relief),
-            ("prescribed_by", &self.prescribed_by),
-            ("milk_withdrawal_end", &self.milk_withdrawal_end),
-            ("meat_withdrawal_end", &self.meat_withdrawal_end),
-            ("note", &self.note),
-            ("photo", &self.photo),
-            ("recheck", &self.recheck),
-            ("who", &self.who),
-            ("other", &self.other),
-        ];
-        for (name, value) in fields {
-            if let Some(value) = value {
+        self.fields.put(&mut case, today, order)?;
+        let (claw, lesion) = self.claw_and_lesion();
+        for (name, value) in [("leg", self.leg.as_deref()), ("claw", claw), ("lesion", lesion)] {
+            if let Some(value) = value.filter(|value| (name, *value) != ("leg", ALL_FEET)) {
                 case.set_field(name, value)?;
             }
         }
@@ -139,21 +79,42 @@ impl Add {
         Ok(case)
     }
 
-    fn given(&self) -> Given {
-        Given {
-            leg: self.leg.is_some(),
-            lesion: self.lesion.is_some(),
-            claw: self.claw.is_some(),
-            zone: self.zone.is_some(),
-            block: self.block.is_some(),
-            done: self.horn_removed || self.drained || self.dressing || self.other.is_some() || self.no_trim,
-            pain_relief: self.pain_relief.is_some(),
+    /// `LR none` leaves the claw out.
+    fn claw_and_lesion(&self) -> (Option<&str>, Option<&str>) {
+        match (self.claw.as_deref(), self.lesion.as_deref()) {
+            (Some(claw), None) if claw.eq_ignore_ascii_case("none") => (None, Some(claw)),
+            both => both,
         }
     }
 
-    /// Whether a whole case was given on the line: then nothing is asked.
-    fn whole(&self) -> bool {
-        self.leg.is_some() && self.claw.is_some() && self.lesion.is_some()
+    fn given(&self) -> Given {
+        let (claw, lesion) = self.claw_and_lesion();
+        Given {
+            leg: self.leg.is_some(),
+            lesion: lesion.is_some(),
+            claw: claw.is_some(),
+            zone: self.fields.has("zone"),
+            block: self.fields.has("block_claw"),
+            done: self.horn_removed
+                || self.drained
+                || self.dressing
+                || self.no_trim
+                || self.fields.has("other"),
+            pain_relief: self.fields.has("pain_relief"),
+        }
+    }
+
+    /// What a whole case still wants: then it is asked for, and without a terminal it is an error.
+    fn missing(&self) -> Option<&'static str> {
+        let (claw, lesion) = self.claw_and_lesion();
+        let found = !matches!(lesion, Some(lesion) if Lesion::from_text(lesion).is_none());
+        match self.leg.as_deref() {
+            None => Some("which leg (all: nothing to tell of one)"),
+            Some(ALL_FEET) => None,
+            Some(_) if found && claw.is_none() => Some("which claw, and the lesion (none: no lesion)"),
+            Some(_) if lesion.is_none() => Some("the lesion (none: no lesion)"),
+            Some(_) => None,
+        }
     }
 }
 
@@ -168,15 +129,20 @@ pub fn run(arguments: &Add, store: &Store, common: &Common) -> anyhow::Result<Ex
     if !allowed(who_is_it.as_slice(), arguments.yes)? {
         return Ok(ExitCode::BadInput);
     }
-    let mut case = match arguments.case(animal, today) {
+    let mut case = match arguments.case(animal, today, store.day_order()?) {
         Ok(case) => case,
         Err(error) => {
             writeln!(report::notes(), "{error}")?;
             return Ok(ExitCode::BadInput);
         }
     };
-    if can_ask() && !arguments.whole() {
-        ask::case(&mut case, arguments.given())?;
+    match arguments.missing() {
+        Some(_) if can_ask() => ask::case(&mut case, arguments.given())?,
+        Some(missing) => {
+            writeln!(report::notes(), "Not entered: say {missing}.")?;
+            return Ok(ExitCode::BadInput);
+        }
+        None => {}
     }
     let others = store.cases(Some(&case.animal))?;
     if !allowed(&check::case(&case, Some(today), &others), arguments.yes)? {
@@ -189,20 +155,14 @@ pub fn run(arguments: &Add, store: &Store, common: &Common) -> anyhow::Result<Ex
     let kept = KeptCase { id, case, follow_ups: Vec::new(), withdrawn: None };
     if common.format == Format::Text {
         let mut out = report::out();
-        writeln!(
-            out,
-            "{}",
-            report::text::wrap(
-                &format!("Case {id}: {}", crate::commands::trim::case::show::summary(&kept, &store.names()?)),
-                2
-            )
-        )?;
+        let line = format!("Case {id}: {}", summary(&kept, &store.names()?, &common.words(store)?));
+        writeln!(out, "{}", report::text::wrap(&line, 2))?;
         for caution in cautions(&kept.case) {
             writeln!(out, "{}", report::text::wrap(&format!("Caution: {caution}"), 2))?;
         }
         writeln!(out, "A slip? fourplate case correct {id} FIELD=VALUE")?;
     } else {
-        report::json::write(std::io::stdout(), &crate::commands::trim::case::show::fields(&kept))?;
+        report::json::write(std::io::stdout(), &fields(&kept))?;
     }
     Ok(ExitCode::Done)
 }

@@ -6,9 +6,6 @@ use crate::report;
 use dialoguer::Input;
 use std::io::Write;
 
-/// Most letters of a lesion that must be a code: a slip in a code is no lesion of its own (our choice).
-const CODE_LETTERS: usize = 3;
-
 fn typed(prompt: &str) -> anyhow::Result<String> {
     Ok(Input::<String>::new().with_prompt(prompt).allow_empty(true).interact_text()?.trim().to_owned())
 }
@@ -94,18 +91,18 @@ pub fn case(case: &mut Case, given: Given) -> anyhow::Result<()> {
 }
 
 fn lesion(case: &mut Case, answer: &str) -> Result<(), String> {
-    let codes = || {
-        let codes: Vec<String> = CODES.iter().map(|c| format!("{:<4} {}", c.code, c.name)).collect();
-        codes.join("\n")
-    };
     let lesion = Lesion::from_text(answer);
-    if answer == "?"
-        || lesion.as_ref().is_some_and(|l| l.code().is_none() && l.as_str().len() <= CODE_LETTERS)
-    {
-        return Err(format!("{}\nAnything else in more than {CODE_LETTERS} letters.", codes()));
+    if answer == "?" || lesion.as_ref().is_some_and(|lesion| lesion.slip() == Some(None)) {
+        return Err(codes());
     }
     case.lesion = lesion;
     Ok(())
+}
+
+/// The codes, one a line.
+pub fn codes() -> String {
+    let codes: Vec<String> = CODES.iter().map(|c| format!("{:<4} {}", c.code, c.name)).collect();
+    format!("{}\nAnything else in more letters.", codes.join("\n"))
 }
 
 fn done(case: &mut Case, answer: &str) -> Result<(), String> {

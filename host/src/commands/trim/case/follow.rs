@@ -1,17 +1,22 @@
 //! What comes after: follow-ups, corrections, withdrawals.
 
 use crate::commands::animal;
+use crate::commands::cli::Common;
+use crate::commands::day::Day;
 use crate::commands::exit_code::ExitCode;
 use crate::commands::trim::case::add::allowed;
-use crate::commands::trim::case::{ask, can_ask, summary, today};
+use crate::commands::trim::case::fields::written;
+use crate::commands::trim::case::{ask, can_ask, today};
 use crate::record::case::{BlockSeen, Course, FollowUp, KeptCase};
 use crate::record::case::{block, check, history};
 use crate::record::names::Meant;
 use crate::report;
 use crate::report::text::wrap;
+use crate::report::trim::case_line::summary;
+use crate::report::words::Words;
 use crate::store::Store;
 use clap::{Args, builder::PossibleValuesParser};
-use jiff::{Timestamp, civil::Date};
+use jiff::Timestamp;
 use std::io::Write;
 
 /// A later look.
@@ -22,13 +27,13 @@ pub struct Follow {
     case: String,
     /// Day of the look (default: today)
     #[arg(long)]
-    date: Option<Date>,
+    date: Option<Day>,
     /// The block: still on, lost by itself, or taken off
     #[arg(long, value_parser = PossibleValuesParser::new(["on", "lost", "off"]))]
     block: Option<String>,
     /// Height left of the block, mm
     #[arg(long, value_name = "MM", value_parser = crate::commands::trim::case::ask::height)]
-    height: Option<f64>,
+    block_height_mm: Option<f64>,
     /// How the foot looks
     #[arg(long, value_parser = PossibleValuesParser::new(["healed", "improving", "same", "worse"]))]
     course: Option<String>,
@@ -59,15 +64,15 @@ pub struct Correct {
     yes: bool,
 }
 
-/// A withdrawal.
+/// A withdrawal, or its end.
 #[derive(Debug, Args)]
 pub struct Withdraw {
     /// Number of the case
     case: i64,
-    /// Why it should not count
+    /// Why
     #[arg(long)]
     why: String,
-    /// Who withdraws it
+    /// Who says so
     #[arg(long)]
     who: Option<String>,
 }
@@ -83,7 +88,7 @@ fn missing(case: impl std::fmt::Display) -> anyhow::Result<ExitCode> {
 }
 
 /// The case of that number, or the open foot of that cow. A word that may be either is asked about.
-fn open_foot(store: &Store, text: &str) -> anyhow::Result<Result<KeptCase, ExitCode>> {
+fn open_foot(store: &Store, text: &str, words: &Words) -> anyhow::Result<Result<KeptCase, ExitCode>> {
     let by_number = match text.trim_start_matches('#').parse() {
         Ok(number) => store.case(number)?,
         Err(_) => None,
@@ -112,7 +117,7 @@ fn open_foot(store: &Store, text: &str) -> anyhow::Result<Result<KeptCase, ExitC
             let all: Vec<String> = by_number
                 .iter()
                 .chain(&hers)
-                .map(|kept| format!("#{} ({})", kept.id, summary(kept, &names)))
+                .map(|kept| format!("#{} ({})", kept.id, summary(kept, &names, words)))
                 .collect();
             writeln!(
                 report::notes(),
@@ -125,23 +130,23 @@ fn open_foot(store: &Store, text: &str) -> anyhow::Result<Result<KeptCase, ExitC
 }
 
 /// Enters a follow-up.
-pub fn run(arguments: &Follow, store: &Store) -> anyhow::Result<ExitCode> {
-    let today = today(store)?;
-    let kept = match open_foot(store, &arguments.case)? {
+pub fn run(arguments: &Follow, store: &Store, common: &Common) -> anyhow::Result<ExitCode> {
+    let (today, words) = (today(store)?, common.words(store)?);
+    let kept = match open_foot(store, &arguments.case, &words)? {
         Ok(kept) => kept,
         Err(code) => return Ok(code),
     };
     let mut look = FollowUp {
-        date: arguments.date.unwrap_or(today),
+        date: Day::maybe(arguments.date.as_ref(), store)?.unwrap_or(today),
         block: arguments.block.as_deref().and_then(BlockSeen::from_name),
-        height_mm: arguments.height,
+        height_mm: arguments.block_height_mm,
         course: arguments.course.as_deref().and_then(Course::from_name),
         note: arguments.note.clone(),
         who: arguments.who.clone(),
     };
     let told = [look.block.is_some(), look.height_mm.is_some(), look.course.is_some(), look.note.is_some()];
     if !told.contains(&true) && can_ask() {
-        writeln!(report::out(), "{}", wrap(&summary(&kept, &store.names()?), 2))?;
+        writeln!(report::out(), "{}", wrap(&summary(&kept, &store.names()?, &words), 2))?;
         ask::follow_up(&mut look, kept.case.treatment.block.is_some() && block::known_off(&kept).is_none())?;
     }
     if !allowed(&check::follow_up(&kept, &look, today), arguments.yes)? {
@@ -162,7 +167,10 @@ pub fn run(arguments: &Follow, store: &Store) -> anyhow::Result<ExitCode> {
 /// Corrects fields.
 pub fn correct(arguments: &Correct, store: &Store) -> anyhow::Result<ExitCode> {
     let Some(kept) = store.case(arguments.case)? else { return missing(arguments.case) };
-    let (corrected, changes) = match history::apply(&kept.case, &arguments.fields) {
+    let (today, order) = (today(store)?, store.day_order()?);
+    let pair = |(name, value): &(String, String)| (name.clone(), written(name, value, today, order));
+    let fields: Vec<_> = arguments.fields.iter().map(pair).collect();
+    let (corrected, changes) = match history::apply(&kept.case, &fields) {
         Ok(done) => done,
         Err(error) => {
             writeln!(report::notes(), "Not corrected: {error}.")?;
@@ -171,7 +179,7 @@ pub fn correct(arguments: &Correct, store: &Store) -> anyhow::Result<ExitCode> {
     };
     let mut others = store.cases(Some(&corrected.animal))?;
     others.retain(|other| other.id != arguments.case);
-    if !allowed(&check::case(&corrected, Some(today(store)?), &others), arguments.yes)? {
+    if !allowed(&check::case(&corrected, Some(today), &others), arguments.yes)? {
         return Ok(ExitCode::BadInput);
     }
     store.correct_case(
@@ -197,6 +205,18 @@ pub fn withdraw(arguments: &Withdraw, store: &Store) -> anyhow::Result<ExitCode>
     }
     store.withdraw_case(arguments.case, &arguments.why, &who(arguments.who.as_ref()), Timestamp::now())?;
     writeln!(report::out(), "Case {} no longer counts; it is kept.", arguments.case)?;
+    Ok(ExitCode::Done)
+}
+
+/// Lets a withdrawn case count again.
+pub fn reinstate(arguments: &Withdraw, store: &Store) -> anyhow::Result<ExitCode> {
+    let Some(kept) = store.case(arguments.case)? else { return missing(arguments.case) };
+    if kept.withdrawn.is_none() {
+        writeln!(report::notes(), "Case {} was not withdrawn; it counts.", kept.id)?;
+        return Ok(ExitCode::Done);
+    }
+    store.reinstate_case(&kept, &arguments.why, &who(arguments.who.as_ref()), Timestamp::now())?;
+    writeln!(report::out(), "Case {} counts again; its withdrawal stays in its history.", kept.id)?;
     Ok(ExitCode::Done)
 }
 

@@ -1,11 +1,12 @@
 //! The trimmer's case: enter, follow up, correct, show, list.
 
 mod add;
-mod ask;
+pub(crate) mod ask;
+pub(crate) mod fields;
 mod follow;
 mod show;
 
-pub(crate) use show::summary;
+pub(crate) use show::{case_table, fields};
 
 use crate::commands::cli::Common;
 use crate::commands::exit_code::ExitCode;
@@ -25,6 +26,8 @@ pub enum CaseCommand {
     Correct(follow::Correct),
     /// Withdraw a case that should not count; it is kept, with the reason
     Withdraw(follow::Withdraw),
+    /// Let a withdrawn case count again
+    Reinstate(follow::Withdraw),
     /// Show one case with its follow-ups and corrections
     Show {
         /// Number of the case
@@ -42,9 +45,10 @@ pub fn run(command: &CaseCommand, common: &Common) -> anyhow::Result<ExitCode> {
     let store = open_store(common)?;
     match command {
         CaseCommand::Add(arguments) => add::run(arguments, &store, common),
-        CaseCommand::Follow(arguments) => follow::run(arguments, &store),
+        CaseCommand::Follow(arguments) => follow::run(arguments, &store, common),
         CaseCommand::Correct(arguments) => follow::correct(arguments, &store),
         CaseCommand::Withdraw(arguments) => follow::withdraw(arguments, &store),
+        CaseCommand::Reinstate(arguments) => follow::reinstate(arguments, &store),
         CaseCommand::Show { case } => show::one(*case, &store, common),
         CaseCommand::List(arguments) => show::list(arguments, &store, common),
     }

@@ -2,16 +2,16 @@
 
 use crate::commands::animal::the_one;
 use crate::commands::cli::{Common, Format};
+use crate::commands::day::Day;
 use crate::commands::exit_code::ExitCode;
 use crate::record::case::block;
 use crate::record::case::field::NAMES;
 use crate::record::case::{BlockSeen, Course, KeptCase};
-use crate::record::names::Names;
 use crate::report;
 use crate::report::text;
+use crate::report::trim::case_line::{done, seen, summary};
 use crate::store::Store;
 use clap::Args;
-use jiff::civil::Date;
 use serde_json::{Map, Value, json};
 use std::io::Write;
 
@@ -27,27 +27,10 @@ pub struct List {
     animal: Option<String>,
     /// From this day on
     #[arg(long)]
-    from: Option<Date>,
+    from: Option<Day>,
     /// Up to and with this day
     #[arg(long)]
-    to: Option<Date>,
-}
-
-/// A case in one line.
-pub fn summary(kept: &KeptCase, names: &Names) -> String {
-    let case = &kept.case;
-    let foot = [case.leg.map_or("", shared::plate::Leg::name), case.claw.map_or("", |c| c.name())];
-    let foot = foot.join(" ");
-    let lesion = case.lesion.as_ref().map_or("no lesion", |l| l.name());
-    let zone = case.zone.map_or(String::new(), |z| format!(" zone {}", z.number()));
-    let stage = case.stage.map_or(String::new(), |s| format!(" {}", s.name()));
-    format!(
-        "{} {} {}: {lesion}{stage}{zone}; {}",
-        case.date,
-        names.short(&case.animal),
-        foot.trim(),
-        case.treatment_words()
-    )
+    to: Option<Day>,
 }
 
 /// The fields of a case for programs.
@@ -89,10 +72,10 @@ pub fn one(id: i64, store: &Store, common: &Common) -> anyhow::Result<ExitCode> 
         return Ok(ExitCode::Done);
     }
     if common.format == Format::Csv {
-        return csv(&[kept]);
+        return case_table(std::io::stdout(), &[kept]);
     }
-    let mut out = report::out();
-    writeln!(out, "{}", text::wrap(&format!("Case {id}: {}", summary(&kept, &store.names()?)), 2))?;
+    let (mut out, words) = (report::out(), common.words(store)?);
+    writeln!(out, "{}", text::wrap(&format!("Case {id}: {}", summary(&kept, &store.names()?, &words)), 2))?;
     if let Some(why) = &kept.withdrawn {
         writeln!(out, "Withdrawn: {why}")?;
     }
@@ -109,12 +92,7 @@ pub fn one(id: i64, store: &Store, common: &Common) -> anyhow::Result<ExitCode> 
         writeln!(out, "  {:<20} {} ({} to {})", "block worn through", worn.day, worn.earliest, worn.latest)?;
     }
     for look in &kept.follow_ups {
-        let mut words = Vec::new();
-        words.extend(look.block.map(|b| format!("block {}", b.name())));
-        words.extend(look.height_mm.map(|h| format!("{h} mm left")));
-        words.extend(look.course.map(|c| c.name().to_owned()));
-        words.extend(look.note.clone());
-        writeln!(out, "{} looked at: {}", look.date, words.join(", "))?;
+        writeln!(out, "{} looked at: {}", look.date, seen(look, &words))?;
     }
     for c in &corrections {
         let time = c.at.strftime("%Y-%m-%d %H:%M UTC");
@@ -130,16 +108,14 @@ pub fn list(arguments: &List, store: &Store, common: &Common) -> anyhow::Result<
         Some(animal) => animal,
         None => None,
     };
-    let names = store.names()?;
+    let (names, words) = (store.names()?, common.words(store)?);
     let mut cases = store.cases(animal.as_ref())?;
-    cases.retain(|c| {
-        arguments.from.is_none_or(|from| c.case.date >= from)
-            && arguments.to.is_none_or(|to| c.case.date <= to)
-    });
+    let (from, to) = (Day::maybe(arguments.from.as_ref(), store)?, Day::maybe(arguments.to.as_ref(), store)?);
+    cases.retain(|c| from.is_none_or(|from| c.case.date >= from) && to.is_none_or(|to| c.case.date <= to));
     cases.reverse();
     match common.format {
         Format::Json => report::json::write_rows(std::io::stdout(), cases.iter().map(fields))?,
-        Format::Csv => return csv(&cases),
+        Format::Csv => return case_table(std::io::stdout(), &cases),
         Format::Text => {
             let mut table = text::table(&["Case", "Date", "Cow", "Foot", "Lesion", "Done", "Block"]);
             for kept in &cases {
@@ -150,15 +126,15 @@ pub fn list(arguments: &List, store: &Store, common: &Common) -> anyhow::Result<
                     (None, Some(due)) => format!("due off {due}"),
                     (None, None) => String::new(),
                 };
-                let done =
-                    if kept.withdrawn.is_some() { "withdrawn".to_owned() } else { case.treatment_words() };
+                let done_words =
+                    if kept.withdrawn.is_some() { "withdrawn".to_owned() } else { done(case, &words) };
                 table.add_row([
                     kept.id.to_string(),
                     case.date.to_string(),
                     names.short(&case.animal),
                     foot,
                     [case.field("lesion"), case.field("zone")].join(" "),
-                    done,
+                    done_words,
                     block,
                 ]);
             }
@@ -168,12 +144,14 @@ pub fn list(arguments: &List, store: &Store, common: &Common) -> anyhow::Result<
     Ok(ExitCode::Done)
 }
 
-fn csv(cases: &[KeptCase]) -> anyhow::Result<ExitCode> {
-    let mut writer = report::csv::writer(std::io::stdout());
-    writer.write_record(["case"].into_iter().chain(NAMES))?;
+/// Writes cases as a table that `import trims` reads.
+pub fn case_table(out: impl Write, cases: &[KeptCase]) -> anyhow::Result<ExitCode> {
+    let mut writer = report::csv::writer(out);
+    writer.write_record(["case"].into_iter().chain(NAMES).chain(["withdrawn"]))?;
     for kept in cases {
-        writer
-            .write_record([kept.id.to_string()].into_iter().chain(NAMES.map(|name| kept.case.field(name))))?;
+        let fields = NAMES.map(|name| kept.case.field(name));
+        let withdrawn = kept.withdrawn.clone().unwrap_or_default();
+        writer.write_record([kept.id.to_string()].into_iter().chain(fields).chain([withdrawn]))?;
     }
     writer.flush()?;
     Ok(ExitCode::Done)
