@@ -70,6 +70,10 @@ pub enum Command {
     Listen(crate::commands::device::listen::Listen),
     /// Show how the lanes are, and what to do about it; calibrate and set a lane
     Lane(crate::commands::device::lane::LaneArguments),
+    /// Copy the store into a new file, while it is in use
+    Backup(crate::commands::data::backup::Backup),
+    /// Put a backup in the place of the store
+    Restore(crate::commands::data::backup::Restore),
     /// Print the completion script of a shell
     Completions {
         /// The shell

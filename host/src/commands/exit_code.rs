@@ -1,5 +1,6 @@
 //! What each exit code means.
 
+use crate::commands::open::NoStore;
 use crate::import::ImportError;
 use crate::record::day_words::NoDay;
 use crate::store::StoreError;
@@ -35,11 +36,12 @@ impl ExitCode {
         let store = error.chain().any(|cause| {
             cause.is::<StoreError>() || matches!(cause.downcast_ref(), Some(ImportError::Store(_)))
         });
-        let usage = error.chain().any(|cause| cause.is::<NoDay>());
-        match (store, usage) {
-            (true, _) => Self::Store,
-            (_, true) => Self::Usage,
-            _ => Self::Failed,
+        let is = |wanted: fn(&(dyn std::error::Error + 'static)) -> bool| error.chain().any(wanted);
+        match () {
+            () if store => Self::Store,
+            () if is(|cause| cause.is::<NoDay>()) => Self::Usage,
+            () if is(|cause| cause.is::<NoStore>()) => Self::NotFound,
+            () => Self::Failed,
         }
     }
 

@@ -26,6 +26,8 @@ pub fn run(cli: &Cli) -> anyhow::Result<ExitCode> {
     match &cli.command {
         Command::Listen(arguments) => device::listen::run(arguments, &store_path(&cli.common)?),
         Command::Lane(arguments) => device::lane::run(arguments, &cli.common),
+        Command::Backup(arguments) => data::backup::backup(arguments, &cli.common),
+        Command::Restore(arguments) => data::backup::restore(arguments, &cli.common),
         Command::Completions { shell } => program::completions::run(*shell),
         Command::Export(args) => data::export::run(args, &cli.common),
         Command::Farm(args) => data::farm::run(args, &cli.common),
@@ -64,5 +66,7 @@ pub fn store_path(common: &Common) -> anyhow::Result<PathBuf> {
 /// When it cannot be used; the message names it.
 pub fn open_store(common: &Common) -> anyhow::Result<Store> {
     let path = store_path(common)?;
-    Store::open(&path).with_context(|| format!("store {}", path.display()))
+    let store =
+        Store::open(&path).and_then(|store| store.check_daily(jiff::Timestamp::now()).map(|()| store));
+    store.with_context(|| format!("store {}", path.display()))
 }

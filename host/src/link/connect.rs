@@ -114,7 +114,7 @@ pub fn run<K: Keeper>(
     mut port: impl Port,
     keeper: K,
     until: Until,
-    stop: &AtomicBool,
+    stop: impl Fn() -> bool,
     mut record: Option<&mut dyn Write>,
     mut tell: impl FnMut(&Session<K>, Notice),
 ) -> Result<Ended, SessionError<K::Error>> {
@@ -123,7 +123,7 @@ pub fn run<K: Keeper>(
     let mut news = Instant::now();
     let mut bytes = [0; 4096];
     let ended = loop {
-        if stop.load(Ordering::Relaxed) {
+        if stop() {
             break Ended::Stopped;
         }
         let now = clock.now();

@@ -58,7 +58,8 @@ pub struct Placer<'store> {
     clocks: BTreeMap<u32, ClockMap>,
     tags: Vec<wire::TagRead>,
     passages: Vec<Passage>,
-    chunks: BTreeMap<u32, BTreeMap<u16, TraceChunk>>,
+    /// Pieces of traces by boot and passage.
+    chunks: BTreeMap<(u32, u32), BTreeMap<u16, TraceChunk>>,
 }
 
 impl<'store> Placer<'store> {
@@ -139,7 +140,11 @@ impl<'store> Placer<'store> {
         let lane = known.lane();
         let over = |boot: u32| waiting == Waiting::NoLonger || boot < known.boot;
         let mut touched = Touched::default();
+        // A session that hangs still holds what a newer one of the device has placed since.
         for tag in std::mem::take(&mut self.tags) {
+            if !self.store.item_waits(self.device, tag.key)? {
+                continue;
+            }
             let Some(placed) = self.placed(tag.key.boot, tag.time, over(tag.key.boot), &mut counts)? else {
                 self.tags.push(tag);
                 continue;
@@ -155,7 +160,10 @@ impl<'store> Placer<'store> {
         }
         for passage in std::mem::take(&mut self.passages) {
             let over = over(passage.key.boot);
-            let have = self.chunks.get(&passage.passage).map_or(0, BTreeMap::len);
+            if !self.store.item_waits(self.device, passage.key)? {
+                continue;
+            }
+            let have = self.chunks.get(&(passage.key.boot, passage.passage)).map_or(0, BTreeMap::len);
             let whole = over || have >= usize::from(passage.trace_chunks);
             let start = passage.summary.start;
             let placed = if whole { self.placed(passage.key.boot, start, over, &mut counts)? } else { None };
@@ -163,7 +171,7 @@ impl<'store> Placer<'store> {
                 self.passages.push(passage);
                 continue;
             };
-            let pieces = self.chunks.remove(&passage.passage).unwrap_or_default();
+            let pieces = self.chunks.remove(&(passage.key.boot, passage.passage)).unwrap_or_default();
             let new = measured(&lane, &placed, passage.summary, whole_trace(&passage, &pieces));
             touched.add(&new.time);
             match self.store.insert_delivered(&new, self.source)? {
@@ -207,7 +215,7 @@ impl<'store> Placer<'store> {
             DeviceMessage::TagRead(tag) => self.tags.push(tag),
             DeviceMessage::Passage(passage) => self.passages.push(passage),
             DeviceMessage::TraceChunk(chunk) => {
-                self.chunks.entry(chunk.passage).or_default().insert(chunk.chunk, chunk);
+                self.chunks.entry((chunk.key.boot, chunk.passage)).or_default().insert(chunk.chunk, chunk);
             }
             _ => {}
         }

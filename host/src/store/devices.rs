@@ -205,6 +205,17 @@ impl Store {
         }
     }
 
+    /// Whether an item still waits for its place: another session of the same device may have placed it.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn item_waits(&self, device: DeviceId, key: ItemKey) -> Result<bool, StoreError> {
+        let sql = "SELECT EXISTS (SELECT 1 FROM device_items
+                   WHERE device = ?1 AND boot = ?2 AND sequence = ?3 AND payload IS NOT NULL)";
+        let mut statement = self.connection().prepare_cached(sql)?;
+        Ok(statement.query_row(params![number(device), key.boot, key.sequence], |row| row.get(0))?)
+    }
+
     /// Notes that a device's items were refused, for they came under keys that are known with other content.
     ///
     /// # Errors

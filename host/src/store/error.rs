@@ -36,7 +36,9 @@ pub enum StoreError {
     )]
     Disk(String),
     /// The file is damaged.
-    #[error("the store is damaged ({0}): put back a copy, or import again into a new store")]
+    #[error(
+        "the store is damaged ({0}): `fourplate restore` puts a backup back; or import again into a new store"
+    )]
     Damaged(String),
     /// A device sent another item under a key that is known.
     #[error(

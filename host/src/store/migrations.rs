@@ -17,6 +17,7 @@ const STEPS: &[(u32, &str)] = &[
     (7, include_str!("migrations/007_reader_offsets.sql")),
     (8, include_str!("migrations/008_animals.sql")),
     (9, include_str!("migrations/009_follow_ups.sql")),
+    (10, include_str!("migrations/010_upkeep.sql")),
 ];
 
 /// The newest schema this program knows.
@@ -47,7 +48,7 @@ pub(super) fn is_newest(connection: &Connection) -> Result<(), StoreError> {
 }
 
 /// The schema number of the file, 0 where it is new.
-fn check(connection: &Connection) -> Result<u32, StoreError> {
+pub(super) fn check(connection: &Connection) -> Result<u32, StoreError> {
     let number = |name: &str| connection.pragma_query_value(None, name, |row| row.get::<_, i64>(0));
     let found = u32::try_from(number("user_version")?).unwrap_or(u32::MAX);
     let tables: i64 = connection.query_row("SELECT count(*) FROM sqlite_schema", [], |row| row.get(0))?;

@@ -12,6 +12,7 @@ mod passages;
 mod scores;
 mod settings;
 mod sources;
+mod upkeep;
 
 pub use devices::{Device, WaitingItem, lane_name};
 pub use error::StoreError;
@@ -85,6 +86,12 @@ impl Store {
     /// # Errors
     /// When the file cannot be read, is no store, or has another schema than this program's.
     pub fn open_to_read(path: &Path) -> Result<Self, StoreError> {
+        let connection = Self::connection_to_read(path)?;
+        migrations::is_newest(&connection)?;
+        Ok(Self { connection, source: std::cell::Cell::new(None), file: None })
+    }
+
+    fn connection_to_read(path: &Path) -> Result<Connection, StoreError> {
         let wal = PathBuf::from(format!("{}-wal", path.display()));
         // Without a log beside it nobody is writing: the file can be read as it lies, with no lock to be taken.
         let lies_still = wal.metadata().map_or(true, |about| about.len() == 0);
@@ -95,8 +102,7 @@ impl Store {
         let connection = Connection::open_with_flags(uri, flags)?;
         connection.busy_timeout(BUSY_TIMEOUT)?;
         connection.set_prepared_statement_cache_capacity(STATEMENTS);
-        migrations::is_newest(&connection)?;
-        Ok(Self { connection, source: std::cell::Cell::new(None), file: None })
+        Ok(connection)
     }
 
     /// A store that lives in memory only.

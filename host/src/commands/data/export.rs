@@ -81,7 +81,7 @@ impl Wanted {
 /// # Errors
 /// When the store cannot be read or the table cannot be written.
 pub fn run(args: &ExportArgs, common: &Common) -> anyhow::Result<ExitCode> {
-    let store = crate::commands::open_store(common)?;
+    let store = crate::commands::open::existing(common)?;
     match &args.what {
         What::Passages(args) => passages(&store, args, common.format)?,
         What::Cases(args) => cases(&store, args, common.format)?,

@@ -72,7 +72,10 @@ struct LaneFiles {
 /// # Errors
 /// When a file cannot be opened or read, or the store cannot be written.
 pub fn run(args: &ImportArgs, common: &Common) -> anyhow::Result<ExitCode> {
-    let store = crate::commands::open_store(common)?;
+    let store = match &args.what {
+        What::List | What::Undo { .. } => crate::commands::open::existing(common)?,
+        _ => crate::commands::open_store(common)?,
+    };
     match &args.what {
         What::Readings(lane) => {
             let mut importer = readings::Importer::new(&store, &lane.lane);

@@ -1,5 +1,6 @@
 //! Bringing data in and out.
 
+pub mod backup;
 pub mod export;
 pub mod farm;
 mod form;

@@ -63,7 +63,7 @@ fn write<R: Serialize>(path: &Path, format: Format, rows: impl Iterator<Item = R
 /// # Errors
 /// When the store cannot be read or a file not be written.
 pub fn run(arguments: &Rescore, common: &Common) -> anyhow::Result<ExitCode> {
-    let store = crate::commands::open_store(common)?;
+    let store = crate::commands::open::existing(common)?;
     let settings = ScoreSettings {
         until: Day::maybe(arguments.until.as_ref(), &store)?,
         history: arguments.history.is_some(),

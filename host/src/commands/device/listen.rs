@@ -8,13 +8,15 @@ use crate::report::notes;
 use crate::store::{Store, StoreError};
 use anyhow::{Context, bail};
 use jiff::Timestamp;
+use shared::wire::DeviceId;
 use std::{
+    collections::HashMap,
     fs::File,
     io::{ErrorKind, Write},
     net::TcpListener,
     path::{Path, PathBuf},
     sync::{
-        Arc,
+        Arc, Mutex,
         atomic::{AtomicBool, Ordering},
     },
     time::Duration,
@@ -49,7 +51,13 @@ pub fn run(arguments: &Listen, store: &Path) -> anyhow::Result<ExitCode> {
         Some(seconds) => bail!("--until-idle {seconds}: not a number of seconds"),
         None => None,
     };
-    let listener = Listener { store, until: Until { idle }, once: arguments.once, stop: &stop };
+    let listener = Listener {
+        store,
+        until: Until { idle },
+        once: arguments.once,
+        stop: &stop,
+        sessions: Mutex::default(),
+    };
     if let Some(address) = &arguments.port.serve {
         listener.serve(address)?;
     } else if let Some(address) = &arguments.port.tcp {
@@ -74,6 +82,8 @@ struct Listener<'a> {
     until: Until,
     once: bool,
     stop: &'a AtomicBool,
+    /// What ends the session of each device: its next one does.
+    sessions: Mutex<HashMap<DeviceId, Arc<AtomicBool>>>,
 }
 
 impl Listener<'_> {
@@ -168,6 +178,16 @@ impl Listener<'_> {
         })
     }
 
+    /// A device speaks on one connection: the one before it may hang half open for hours, and ends.
+    fn takes_the_place(&self, device: DeviceId, over: &Arc<AtomicBool>) {
+        let Ok(mut sessions) = self.sessions.lock() else { return };
+        if let Some(before) =
+            sessions.insert(device, Arc::clone(over)).filter(|before| !Arc::ptr_eq(before, over))
+        {
+            before.store(true, Ordering::Relaxed);
+        }
+    }
+
     /// One connection, from hello to its end. Says how it ended, and whether a device said hello.
     fn session(
         &self,
@@ -180,8 +200,13 @@ impl Listener<'_> {
         let keeper = StoreKeeper::new(store, source);
         let mut total = Kept::default();
         let mut met = false;
-        let ended = connect::run(port, keeper, self.until, self.stop, record, |session, notice| {
-            met |= matches!(notice, Notice::Hello(_));
+        let over = Arc::new(AtomicBool::new(false));
+        let stop = || self.stopping() || over.load(Ordering::Relaxed);
+        let ended = connect::run(port, keeper, self.until, stop, record, |session, notice| {
+            if let Notice::Hello(hello) = &notice {
+                met = true;
+                self.takes_the_place(hello.device, &over);
+            }
             if let Notice::Kept(kept) = &notice {
                 total.add(kept);
             }

@@ -7,7 +7,7 @@ use crate::case::outcomes::group;
 use crate::commands::cli::{Common, Format};
 use crate::commands::day::Day;
 use crate::commands::exit_code::ExitCode;
-use crate::commands::open_store;
+use crate::commands::open;
 use crate::commands::trim::case::today;
 use crate::record::case::KeptCase;
 use crate::record::finding::coded;
@@ -53,7 +53,7 @@ pub struct Compare {
 /// # Errors
 /// When the store cannot be used or the output cannot be written.
 pub fn run(arguments: &Compare, common: &Common) -> anyhow::Result<ExitCode> {
-    let store = open_store(common)?;
+    let store = open::existing(common)?;
     let Some(animal) = &arguments.animal else { return all(arguments, &store, common) };
     let Some(animal) = crate::commands::animal::the_one(&store, animal)? else {
         return Ok(ExitCode::BadInput);

@@ -4,7 +4,7 @@ use crate::arithmetic::statistics::Estimated;
 use crate::case::outcomes::outcome::{BESIDE_DAY, Group, Outcome, TRIALS, by};
 use crate::commands::cli::{Common, Format};
 use crate::commands::exit_code::ExitCode;
-use crate::commands::open_store;
+use crate::commands::open;
 use crate::commands::trim::compare::follow_all;
 use crate::report;
 use crate::report::{csv, style, text};
@@ -32,7 +32,7 @@ pub struct Outcomes {
 /// # Errors
 /// When the store cannot be used or the output cannot be written.
 pub fn run(arguments: &Outcomes, common: &Common) -> anyhow::Result<ExitCode> {
-    let store = open_store(common)?;
+    let store = open::existing(common)?;
     let days = kept::rows(&store, None, |_| KeptRows::All)?.map_or_else(Vec::new, |(_, rows)| rows.days);
     let followed = follow_all(&store, days)?;
     let blocks: Vec<_> = followed.iter().filter_map(|(_, f)| f.block).collect();

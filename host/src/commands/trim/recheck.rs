@@ -4,7 +4,7 @@ use crate::arithmetic::dates::days_between;
 use crate::commands::cli::{Common, Format};
 use crate::commands::day::Day;
 use crate::commands::exit_code::ExitCode;
-use crate::commands::open_store;
+use crate::commands::open;
 use crate::commands::trim::case::today;
 use crate::record::AnimalId;
 use crate::record::case::withdrawal;
@@ -36,7 +36,7 @@ pub struct RecheckArguments {
 /// # Errors
 /// When the store cannot be used or the output cannot be written.
 pub fn run(arguments: &RecheckArguments, common: &Common) -> anyhow::Result<ExitCode> {
-    let store = open_store(common)?;
+    let store = open::existing(common)?;
     let date = Day::maybe(arguments.date.as_ref(), &store)?.map_or_else(|| today(&store), Ok)?;
     let cases = store.cases_known_on(date)?;
     let open = withdrawal::open(&cases, date);

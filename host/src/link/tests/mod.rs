@@ -398,6 +398,44 @@ fn a_passage_without_all_of_its_trace_waits_and_then_goes_without() {
     assert_eq!(store.0.trace(passages[0].id).expect("readable"), None);
 }
 
+#[test]
+fn what_a_newer_session_placed_an_older_one_does_not_place_again() {
+    let store = store();
+    let mut world = world(0.0, 18);
+    let mut older = session(&world, &store);
+    world.run(&mut older, 5_000).expect("runs");
+    let key = ItemKey { boot: 1, sequence: 9 };
+    let passage = Passage { key, passage: 5, trace_chunks: 1, summary: summary(Milliseconds(world.now)) };
+    let sent = frame(&DeviceMessage::Passage(passage));
+    older.receive(&sent, world.host_now()).expect("kept");
+    // The connection hangs half open; the device connects anew, to a host whose clock was set meanwhile.
+    world.host_off_ms = 3_600_000;
+    let mut newer = session(&world, &store);
+    world.run(&mut newer, 600_000).expect("runs");
+    newer.keeper().settle(world.device.id).expect("settled");
+    assert_eq!(store.0.passage_count().expect("counted"), 1);
+    older.keeper().settle(world.device.id).expect("settled");
+    assert_eq!(store.0.passage_count().expect("counted"), 1, "placed once");
+}
+
+#[test]
+fn pieces_of_another_boot_are_no_part_of_a_trace() {
+    let store = store();
+    let mut world = world(0.0, 19);
+    let mut session = session(&world, &store);
+    world.run(&mut session, 5_000).expect("runs");
+    let start = Milliseconds(world.now);
+    let passage = |boot, sequence, trace_chunks| {
+        let key = ItemKey { boot, sequence };
+        frame(&DeviceMessage::Passage(Passage { key, passage: 5, trace_chunks, summary: summary(start) }))
+    };
+    let key = ItemKey { boot: 7, sequence: 3 };
+    let chunk = TraceChunk { key, passage: 5, chunk: 0, data: Default::default() };
+    session.receive(&frame(&DeviceMessage::TraceChunk(chunk)), world.host_now()).expect("kept");
+    session.receive(&passage(1, 9, 1), world.host_now()).expect("kept");
+    assert_eq!(store.0.passage_count().expect("counted"), 0, "its own piece is still to come");
+}
+
 /// A device at the other end of a socket: waits for the host's hello, delivers, closes once all is acknowledged.
 fn deliver(mut stream: std::net::TcpStream, bytes: &[u8], last: u32) {
     use std::io::{Read, Write};
@@ -427,15 +465,22 @@ fn a_device_on_a_socket_is_heard_recorded_and_acknowledged() {
     bytes.extend(world.device.journal.iter().flat_map(|(_, message)| frame(message)));
     let listener = std::net::TcpListener::bind("127.0.0.1:0").expect("a port");
     let address = listener.local_addr().expect("an address");
-    let (stop, mut record, mut notices) = (std::sync::atomic::AtomicBool::new(false), Vec::new(), Vec::new());
+    let (mut record, mut notices) = (Vec::new(), Vec::new());
     let ended = std::thread::scope(|scope| {
         scope.spawn(|| deliver(std::net::TcpStream::connect(address).expect("connected"), &bytes, 4));
         let (stream, _) = listener.accept().expect("accepted");
         let stream = connect::ready_stream(stream).expect("ready");
         let keeper = StoreKeeper::new(&store.0, store.1);
-        connect::run(stream, keeper, connect::Until::default(), &stop, Some(&mut record), |_, notice| {
-            notices.push(notice);
-        })
+        connect::run(
+            stream,
+            keeper,
+            connect::Until::default(),
+            || false,
+            Some(&mut record),
+            |_, notice| {
+                notices.push(notice);
+            },
+        )
     });
     assert!(matches!(ended, Ok(connect::Ended::Closed | connect::Ended::Port(_))), "{ended:?}");
     assert_eq!(record, bytes, "recorded as it came");

@@ -10,7 +10,7 @@ pub(crate) use show::{case_table, fields};
 
 use crate::commands::cli::Common;
 use crate::commands::exit_code::ExitCode;
-use crate::commands::open_store;
+use crate::commands::{open, open_store};
 use clap::Subcommand;
 use jiff::{Timestamp, civil::Date};
 
@@ -42,7 +42,10 @@ pub enum CaseCommand {
 /// # Errors
 /// When the store cannot be used or the output cannot be written.
 pub fn run(command: &CaseCommand, common: &Common) -> anyhow::Result<ExitCode> {
-    let store = open_store(common)?;
+    let store = match command {
+        CaseCommand::Add(_) => open_store(common)?,
+        _ => open::existing(common)?,
+    };
     match command {
         CaseCommand::Add(arguments) => add::run(arguments, &store, common),
         CaseCommand::Follow(arguments) => follow::run(arguments, &store, common),

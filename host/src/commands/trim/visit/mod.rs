@@ -6,9 +6,9 @@ use crate::commands::animal;
 use crate::commands::cli::{Common, Format};
 use crate::commands::day::Day;
 use crate::commands::exit_code::ExitCode;
-use crate::commands::open_store;
 use crate::commands::trim::case::{ask, today};
 use crate::commands::trim::visit::line::Line;
+use crate::commands::{open, open_store};
 use crate::record::AnimalId;
 use crate::record::case::check::{self, Finding};
 use crate::record::case::{Case, FollowUp, KeptCase, history};
@@ -75,7 +75,7 @@ struct Crush<'s> {
 /// # Errors
 /// When the store cannot be used, or input and output fail.
 pub fn run(arguments: &Visit, common: &Common) -> anyhow::Result<ExitCode> {
-    let store = open_store(common)?;
+    let store = if arguments.sheet { open::existing(common)? } else { open_store(common)? };
     let today = today(&store)?;
     let date = Day::maybe(arguments.date.as_ref(), &store)?.unwrap_or(today);
     let mut notes = report::notes();
