@@ -1,7 +1,8 @@
 //! The limits of `watch` and `check`, from the needless looks that a farmer accepts.
 //!
 //! For each limit of a grid every cow goes up and down a step of its own, as her flag would. A cow that stepped up and
-//! has probability `p` a few days later cost `2 (1 - p)` needless looks: what was chance on the day has gone by then. The
+//! has probability `p` a few days later cost `f (1 - p)` needless looks: what was chance on the day has gone by then. `f` is
+//! 2 until the farm's own records show how many of its flags were needless. The
 //! herd's mean cost a cow-day at each limit, over the last weeks, says which is the lowest limit that keeps to the price.
 //! Today's limit rests on the days before today.
 
@@ -24,9 +25,11 @@ const OFF: f64 = 2.0 / 3.0;
 const WATCH: f64 = 1.0 / 3.0;
 /// Days of hers after which a step up is judged. Our choice: as many as a passing oddity lasts.
 const JUDGED_AFTER: usize = 4;
-/// Needless looks for each that her probability says. Our choice: between 1 and 2.5 in the herds it was tried on, since a
-/// cow on her way to a score of 2, or back, is counted as needless too.
+/// Needless looks for each that her probability says, before the farm has records. Our choice: between 1 and 2.5 in the
+/// herds it was tried on, since a cow on her way to a score of 2, or back, is counted as needless too.
 const NEEDLESS_FOR_EACH: f64 = 2.0;
+/// What that is worth, in needless looks that were expected of flags and checked by a record. Our choice.
+const NEEDLESS_WORTH: f64 = 5.0;
 /// Cow-days in 100 cow-weeks.
 const COW_DAYS: f64 = 700.0;
 
@@ -70,7 +73,7 @@ impl Steps {
         }
         self.rises.rotate_right(1);
         let judged = std::mem::replace(&mut self.rises[0], rises);
-        Rises { at: judged, needless: NEEDLESS_FOR_EACH * (1.0 - p) }
+        Rises { at: judged, needless: 1.0 - p }
     }
 }
 
@@ -86,15 +89,18 @@ pub struct Rises {
 pub struct Price {
     needless: [f64; GRID.len()],
     cow_days: f64,
+    /// Needless looks among the flags that a record answered: found, and expected by their probabilities.
+    answered: (f64, f64),
 }
 
 impl Default for Price {
     fn default() -> Self {
-        let looks = FIRST_GUESS_COW_DAYS * NEEDLESS_LOOKS / COW_DAYS;
+        let looks = FIRST_GUESS_COW_DAYS * NEEDLESS_LOOKS / COW_DAYS / NEEDLESS_FOR_EACH;
         // Twice the limit costs a quarter.
         Self {
             needless: GRID.map(|limit| looks * (FIRST_GUESS / limit).powi(2)),
             cow_days: FIRST_GUESS_COW_DAYS,
+            answered: (0.0, 0.0),
         }
     }
 }
@@ -103,9 +109,22 @@ impl Price {
     /// The lowest limit of `check` from which on every higher one keeps to `accepted` needless looks per 100 cows a week.
     #[must_use]
     pub fn limits(&self, accepted: f64) -> Limits {
-        let per_week = |k: usize| COW_DAYS * self.needless[k] / self.cow_days;
+        let for_each = self.for_each();
+        let per_week = |k: usize| COW_DAYS * for_each * self.needless[k] / self.cow_days;
         let dear = (0..GRID.len()).rev().find(|&k| per_week(k) > accepted);
         Limits::at(GRID[dear.map_or(0, |k| (k + 1).min(GRID.len() - 1))])
+    }
+
+    /// Needless looks for each that the probabilities say, as far as the farm's records go.
+    fn for_each(&self) -> f64 {
+        let (found, expected) = self.answered;
+        (NEEDLESS_WORTH * NEEDLESS_FOR_EACH + found) / (NEEDLESS_WORTH + expected)
+    }
+
+    /// A record answers a fresh flag of probability `p`: whether looking was needless.
+    pub fn answer(&mut self, p: f64, needless: bool) {
+        self.answered.0 += f64::from(u8::from(needless));
+        self.answered.1 += 1.0 - p;
     }
 
     /// A day of the herd comes in.
@@ -151,7 +170,7 @@ mod tests {
         }
         let judged = steps.day(0.1);
         assert_ne!(judged.at & bit, 0);
-        assert!((judged.needless - 1.8).abs() < 1e-12);
+        assert!((judged.needless - 0.9).abs() < 1e-12);
         assert_eq!(steps.day(0.1).at, 0, "judged once");
     }
 
@@ -172,14 +191,27 @@ mod tests {
             quiet.learn((0..100).map(|_| Steps::default().day(0.02)));
         }
         assert_eq!(quiet.limits(1.0), Limits::at(0.15));
-        // Each day one cow in 100 had gone to 0.5: 7 rises a week, each half a needless look, at every limit up to 0.5.
+        // Each day one cow in 100 had gone to 0.5: 7 rises a week, each a quarter of a needless look twice over, at every limit up to 0.5.
         let half = (0..GRID.len()).filter(|&k| GRID[k] <= 0.5).fold(0, |bits, k| bits | 1 << k);
         let mut restless = Price::default();
         for _ in 0..200 {
-            restless.learn((0..100).map(|cow| Rises { at: if cow == 0 { half } else { 0 }, needless: 0.5 }));
+            restless.learn((0..100).map(|cow| Rises { at: if cow == 0 { half } else { 0 }, needless: 0.25 }));
         }
         assert_eq!(restless.limits(3.4), Limits::at(0.55));
         assert_eq!(restless.limits(3.6), Limits::at(0.15));
+    }
+
+    #[test]
+    fn records_of_fresh_flags_move_what_a_probability_is_taken_for() {
+        let mut price = Price::default();
+        assert!((price.for_each() - 2.0).abs() < 1e-12);
+        // Ten flags at 0.5 of which two were needless: (5 * 2 + 2) / (5 + 5).
+        (0..10).for_each(|flag| price.answer(0.5, flag < 2));
+        assert!((price.for_each() - 1.2).abs() < 1e-12);
+        assert!(price.limits(1.0).check.0 < Price::default().limits(1.0).check.0);
+        // Forty more that were all needless: (10 + 42) / (5 + 25).
+        (0..40).for_each(|_| price.answer(0.5, true));
+        assert!((price.for_each() - 52.0 / 30.0).abs() < 1e-12);
     }
 
     #[test]

@@ -31,6 +31,10 @@ const SOUND_ENOUGH: f64 = 0.3;
 const LIKELY_SOUND: f64 = 0.5;
 /// What is found in a foot is held against what was said of her at most so many days before. Our choice.
 const FEET_DAYS: i64 = 3;
+/// A record answers a new flag that is at most so many days old. Our choice: farms score every week or two.
+const ANSWERED_WITHIN_DAYS: i64 = 14;
+/// Days after a new flag whose probability is the one that a record is held against, as the price does. Our choice.
+const NEWS_SETTLE_DAYS: i64 = 4;
 
 /// What is the same for every cow on a day.
 pub struct Context<'a> {
@@ -88,6 +92,8 @@ pub struct Track {
     saved: Option<Saved>,
     step: Flag,
     steps: Steps,
+    /// The day of her last new flag, and her probability then and in the days after, until a record answers it.
+    news: Option<(i64, f64)>,
     passages: u32,
     last_day: i64,
     #[serde(skip)]
@@ -123,6 +129,7 @@ impl Track {
             saved: None,
             step: Flag::Clear,
             steps: Steps::default(),
+            news: None,
             passages: 0,
             last_day: i64::MIN,
             levels: None,
@@ -149,6 +156,11 @@ impl Track {
         (self.registered, self.parity) = (false, None);
         self.calvings.clear();
         self.works.clear();
+    }
+
+    /// A record of her feet or her walk answers her last new flag, once: its probability, if it is that fresh.
+    pub fn answered(&mut self, day: i64) -> Option<f64> {
+        self.news.take().filter(|(since, _)| day - since <= ANSWERED_WITHIN_DAYS).map(|(_, p)| p)
     }
 
     /// A line of the register; a cow may have one for each calving.

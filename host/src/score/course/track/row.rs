@@ -1,6 +1,6 @@
 //! The row that a cow's day writes.
 
-use super::{BASELINE_DAYS, Context, DayFigures, Track};
+use super::{BASELINE_DAYS, Context, DayFigures, NEWS_SETTLE_DAYS, Track};
 use crate::arithmetic::dates::date_of_number;
 use crate::record::finding::{Advice, Confidence, FlagReason};
 use crate::record::{CowDay, Flag};
@@ -65,6 +65,11 @@ impl Track {
         if passages > 0 && !grounds.treated {
             done.rises = Some(self.steps.day(probability));
         }
+        self.news = match self.news {
+            _ if flag >= Flag::Check && self.step < Flag::Check => Some((context.day, probability)),
+            Some((since, _)) if context.day - since <= NEWS_SETTLE_DAYS => Some((since, probability)),
+            news => news,
+        };
         let row = &mut done.row;
         self.step = step;
         row.flag = flag;
