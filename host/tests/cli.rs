@@ -11,6 +11,7 @@ const DONE: i32 = 0;
 const USAGE: i32 = 2;
 const BAD_INPUT: i32 = 3;
 const STORE: i32 = 4;
+const NOT_FOUND: i32 = 5;
 
 struct Farm {
     folder: tempfile::TempDir,
@@ -231,4 +232,40 @@ fn settings_are_checked_and_everything_fits() {
     let ran = farm.run(&["farm", "time_zone=Mars"], &[]);
     assert_eq!(ran.code, USAGE);
     assert!(ran.err.contains("IANA"), "{}", ran.err);
+}
+
+#[test]
+fn a_store_that_is_not_there_is_told_and_none_is_made() {
+    let farm = Farm::new();
+    for words in [
+        &["list"][..],
+        &["recheck"],
+        &["outcomes"],
+        &["export", "cases"],
+        &["case", "list"],
+        &["import", "list"],
+    ] {
+        let ran = farm.run(words, &[]);
+        assert_eq!(ran.code, NOT_FOUND, "{words:?}: {}", ran.err);
+        assert!(ran.err.contains("there is no store at"), "{words:?}: {}", ran.err);
+    }
+    assert!(!farm.path("store.sqlite").exists());
+}
+
+#[test]
+fn a_backup_is_put_back_only_where_that_was_said() {
+    let farm = Farm::new();
+    let copy = farm.path("copy.sqlite");
+    let name = |value: &str| assert_eq!(farm.run(&["farm", &format!("name={value}")], &[]).code, DONE);
+    name("before");
+    let backup = farm.run(&["backup"], &[&copy]);
+    assert_eq!(backup.code, DONE, "{}", backup.err);
+    assert_eq!(farm.run(&["backup"], &[&copy]).code, STORE, "no backup is written over");
+    name("after");
+    assert_eq!(farm.run(&["restore"], &[&copy]).code, USAGE);
+    let restored = farm.run(&["restore", "--replace"], &[&copy]);
+    assert!(restored.code == DONE && restored.out.contains("kept as"), "{}{}", restored.out, restored.err);
+    assert!(farm.run(&["farm"], &[]).out.contains("before"));
+    assert_eq!(farm.run(&["restore", "--replace"], &[&farm.file("no.sqlite", "no store")]).code, STORE);
+    assert!(farm.run(&["farm"], &[]).out.contains("before"), "nothing moved");
 }
