@@ -7,7 +7,7 @@ use crate::commands::open;
 use crate::record::finding::cell;
 use crate::report;
 use crate::report::farm::{Farm, Part};
-use crate::report::list::{Listed, Morning, text};
+use crate::report::list::{Listed, Morning, page, text};
 use crate::report::spark;
 use crate::report::text::count;
 use jiff::civil::Date;
@@ -22,6 +22,9 @@ pub struct ListArgs {
     /// Cows to look at, in place of the farm's capacity
     #[arg(long, value_name = "N")]
     most: Option<usize>,
+    /// On one sheet of paper: a line a cow to check, the others by name
+    #[arg(long)]
+    page: bool,
 }
 
 /// Prints the list.
@@ -40,6 +43,9 @@ pub fn run(args: &ListArgs, common: &Common) -> anyhow::Result<ExitCode> {
     let list = farm.morning(args.most);
     let mut out = report::out();
     match common.format {
+        Format::Text if args.page => {
+            out.write_all(page::render(&list, &farm.name, &common.words(&store)?).as_bytes())?;
+        }
         Format::Text => {
             let utf8 = spark::locale_is_utf8(|name| std::env::var(name).ok());
             out.write_all(text::render(&list, &farm.name, &common.words(&store)?, utf8).as_bytes())?;

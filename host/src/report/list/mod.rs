@@ -2,6 +2,7 @@
 
 pub mod marks;
 pub mod morning;
+pub mod page;
 pub mod rank;
 pub mod seen;
 pub mod text;

@@ -60,7 +60,7 @@ pub fn render(list: &Morning, farm: &str, words: &Words, utf8: bool) -> String {
     out
 }
 
-fn head(out: &mut String, list: &Morning, farm: &str, words: &Words) {
+pub(super) fn head(out: &mut String, list: &Morning, farm: &str, words: &Words) {
     let farm = Some(farm).filter(|farm| !farm.is_empty());
     let mut lines = String::new();
     wrapped(&mut lines, "", &words.say("list-title", json!({ "farm": farm, "date": list.date })));
@@ -124,7 +124,7 @@ pub fn nothing(list: &Morning, words: &Words) -> (String, String) {
 }
 
 /// `1042 RR`.
-fn short(cow: &Listed, names: &Names, words: &Words) -> String {
+pub(super) fn short(cow: &Listed, names: &Names, words: &Words) -> String {
     format!("{} {}", names.short(&cow.animal_id), words.place_letters(cow.row.place)).trim_end().to_owned()
 }
 
@@ -256,7 +256,7 @@ fn watch(out: &mut String, list: &Morning, words: &Words) {
 }
 
 /// As many names as are of use, and how many more.
-fn some(names: &[String], words: &Words) -> String {
+pub(super) fn some(names: &[String], words: &Words) -> String {
     let shown = names.iter().take(NAMED).map(String::as_str).collect::<Vec<_>>().join(", ");
     match names.len().saturating_sub(NAMED) {
         0 => shown,

@@ -346,6 +346,7 @@ list-treated-ago = { $days ->
    *[other] vor { $days } Tagen behandelt
 }
 list-all-the-same = trotzdem { $flag } { $place }
+list-page-after = Danach
 list-long-title = Seit mehr als zwei Wochen lahm
 list-long-note = Nichts Neues, aber ihre Klauen warten noch auf jemanden.
 list-looked = Angesehen, nichts gefunden; in Ruhe gelassen, bis es schlimmer wird: { $names }

@@ -349,6 +349,7 @@ list-treated-ago = { $days ->
 }
 list-all-the-same = { $flag } { $place } all the same
 list-rechecks-title = Rechecks due
+list-page-after = After these
 list-long-title = Lame for more than two weeks
 list-long-note = No news, but their feet still wait for somebody.
 list-looked = Looked at, nothing found; left alone until they get worse: { $names }

@@ -23,6 +23,7 @@ use crate::report::{self, csv};
 use crate::store::Store;
 use clap::Args;
 use jiff::{Timestamp, civil::Date};
+use serde_json::json;
 use shared::plate::Leg;
 use std::io::{BufRead, IsTerminal, Write};
 
@@ -93,13 +94,12 @@ pub fn run(arguments: &Visit, common: &Common) -> anyhow::Result<ExitCode> {
     let mut crush = Crush { store: &store, words, names, date, who, entered: vec![], cows: vec![] };
     let mut refused = false;
     if !arguments.sheet {
-        let farm = store.setting("name")?.unwrap_or_default();
-        let who = crush.who.as_deref().unwrap_or("nobody named; visit --who NAME");
-        writeln!(
-            notes,
-            "Visit of {}: {farm}, {who}. ? shows what can be written.",
-            crush.words.long_day(date)
-        )?;
+        let farm = store.setting("name")?.filter(|farm| !farm.is_empty());
+        let values = json!({ "date": date, "farm": farm, "who": crush.who });
+        writeln!(notes, "{}. ? shows what can be written.", crush.words.say("visit-title", values))?;
+        if crush.who.is_none() {
+            writeln!(notes, "Nobody is named as the trimmer: visit --who NAME.")?;
+        }
         refused = crush.cows(&mut std::io::stdin().lock())?;
     }
     crush.sheet(common.format)?;
