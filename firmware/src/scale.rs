@@ -1,7 +1,7 @@
 //! The application: samples in, passages and traces into the journal, the journal out over the link.
 
 use crate::{
-    calibration::{self, Guide, Next, in_force},
+    calibration::{Guide, Next, in_force},
     health::{Counters, HEALTH_EVERY_MS, JournalState, Report, Vitals, plate_states},
     journal::{Journal, Kind},
     link::{Flight, Link, Port},
@@ -524,6 +524,3 @@ impl<'a, P: Port, F: MultiwriteNorFlash> Scale<'a, P, F> {
         DeviceMessage::Health(report.message())
     }
 }
-
-/// The longest a calibration step looks, for hosts that wait for its answer, s.
-pub const CALIBRATION_LOOK_S: u16 = calibration::LOOK_S;

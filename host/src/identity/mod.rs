@@ -77,14 +77,6 @@ fn ms_between(from: i64, to: i64) -> f64 {
     (to - from) as f64 / 1000.0
 }
 
-/// Names passages of one lane by tag reads of that lane; both in order of time.
-#[must_use]
-pub fn match_tags(passages: &[Candidate], reads: &[TagRead]) -> Vec<Assignment> {
-    let visits = visits(reads);
-    let clock = reader_clock::estimate(passages, &visits);
-    name_by(clock, passages, reads)
-}
-
 /// Names passages by reads, each taken back to the lane's clock.
 fn name_by(clock: ReaderClock, passages: &[Candidate], reads: &[TagRead]) -> Vec<Assignment> {
     if clock == ReaderClock::Unsure {

@@ -21,6 +21,11 @@ fn reads(seen: &[(f64, &str)]) -> Vec<TagRead> {
     seen.iter().map(read).collect()
 }
 
+/// Names passages of one lane by tag reads of that lane; both in order of time.
+fn match_tags(passages: &[Candidate], reads: &[TagRead]) -> Vec<Assignment> {
+    name_by(reader_clock::estimate(passages, &visits(reads)), passages, reads)
+}
+
 fn names(spans: &[(f64, f64)], seen: &[(f64, &str)]) -> Vec<String> {
     let named = match_tags(&passages(spans), &reads(seen));
     named.into_iter().map(|one| one.animal.map_or_else(|| "-".to_owned(), |animal| animal.0)).collect()

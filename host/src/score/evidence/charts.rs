@@ -1,4 +1,4 @@
-//! Control charts of one measure with limits from theory: EWMA and CUSUM.
+//! A control chart of one measure with limits from theory: EWMA.
 
 use crate::score::settings::{DAY_AUTOCORRELATION, EWMA_LIMIT, EWMA_WEIGHT};
 
@@ -53,37 +53,6 @@ impl Ewma {
     }
 }
 
-/// A two-sided cumulative sum of standardised values.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Cusum {
-    slack: f64,
-    limit: f64,
-    /// Sum upwards.
-    pub up: f64,
-    /// Sum downwards, positive.
-    pub down: f64,
-}
-
-impl Cusum {
-    /// A chart with a slack (half the shift it is for) and a limit, in SD.
-    #[must_use]
-    pub const fn new(slack: f64, limit: f64) -> Self {
-        Self { slack, limit, up: 0.0, down: 0.0 }
-    }
-
-    /// A value comes in.
-    pub fn see(&mut self, value: f64) {
-        self.up = (self.up + value - self.slack).max(0.0);
-        self.down = (self.down - value - self.slack).max(0.0);
-    }
-
-    /// Whether it is out.
-    #[must_use]
-    pub fn out(&self) -> bool {
-        self.up > self.limit || self.down > self.limit
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -112,15 +81,12 @@ mod tests {
     struct Arl {
         shift: f64,
         ewma: f64,
-        cusum: f64,
     }
 
     #[derive(serde::Deserialize)]
     struct Oracle {
         ewma_weight: f64,
         ewma_limit: f64,
-        cusum_slack: f64,
-        cusum_limit: f64,
         lengths: Vec<Arl>,
     }
 
@@ -139,7 +105,7 @@ mod tests {
         total / f64::from(runs)
     }
 
-    // Source: tests/oracles/run_lengths.R, xewma.arl and xcusum.arl of R's spc (EWMA with its steady limits).
+    // Source: tests/oracles/run_lengths.R, xewma.arl of R's spc (EWMA with its steady limits).
     #[test]
     fn run_lengths_are_those_of_r_spc() {
         let oracle: Oracle =
@@ -158,21 +124,6 @@ mod tests {
             // A run length scatters about as much as its mean: four standard errors.
             let tolerance = 4.0 / f64::from(runs).sqrt();
             assert!((found / arl.ewma - 1.0).abs() < tolerance, "EWMA {}: {found} {}", arl.shift, arl.ewma);
-            let fresh = Cusum::new(oracle.cusum_slack, oracle.cusum_limit);
-            let (mut at, mut cusum) = (u32::MAX, fresh);
-            let found = length(arl.shift, 2, runs, |run, value| {
-                if run != at {
-                    (at, cusum) = (run, fresh);
-                }
-                cusum.see(value);
-                cusum.out()
-            });
-            assert!(
-                (found / arl.cusum - 1.0).abs() < tolerance,
-                "CUSUM {}: {found} {}",
-                arl.shift,
-                arl.cusum
-            );
         }
     }
 }
