@@ -11,7 +11,7 @@ use crate::report::list::morning::{Due, LaneNote, Morning, MorningInput};
 use crate::score::kept;
 use crate::store::{KeptRows, PassageFilter, ReaderOffset, Store, StoreError};
 use anyhow::Context;
-use jiff::{ToSpan, civil::Date};
+use jiff::{Timestamp, ToSpan, civil::Date};
 use std::cell::RefCell;
 use std::collections::BTreeMap;
 
@@ -79,6 +79,8 @@ pub struct Farm {
     pub unknown: Vec<String>,
     /// Tag readers whose clocks were off on the last day, by lane.
     pub readers: BTreeMap<String, ReaderOffset>,
+    /// Days since the store was last backed up; `None`: never.
+    pub backup_days: Option<i64>,
 }
 
 impl Farm {
@@ -102,6 +104,7 @@ impl Farm {
             marks: Marks::default(),
             unknown: Vec::new(),
             readers: BTreeMap::new(),
+            backup_days: Some(0),
         }
     }
 
@@ -190,6 +193,7 @@ impl Farm {
             rechecks,
             withdrawals,
             readers: readers(store, last)?,
+            backup_days: store.last_backup()?.map(|at| Timestamp::now().duration_since(at).as_hours() / 24),
         }))
     }
 

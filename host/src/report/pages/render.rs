@@ -194,6 +194,7 @@ impl Pages {
                 "due": list.rechecks.len(),
                 "lane": list.lane.iter().map(|note| lane_note(note, words)).collect::<Vec<_>>(),
                 "not_seen": list.not_seen,
+                "backup": backup(farm.backup_days, words),
             }),
         )
     }
@@ -314,6 +315,17 @@ pub(super) fn query_value(query: &str, name: &str) -> Option<String> {
     })
 }
 
+/// A backup older than this is told of, days. Our choice: a week of entries is what one can write down again.
+const BACKUP_DAYS: i64 = 7;
+
+/// That the last backup is old, or that there is none.
+fn backup(days: Option<i64>, words: &Words) -> Option<String> {
+    match days {
+        None => Some(words.text("page-backup-none")),
+        Some(days) => (days > BACKUP_DAYS).then(|| words.say("page-backup-old", json!({ "days": days }))),
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -334,6 +346,18 @@ mod tests {
         }
         assert!(get("/").body.contains("RR, right rear"));
         assert!(get("/cow/1042").body.contains("<polyline"));
+    }
+
+    #[test]
+    fn an_old_backup_is_told_of() {
+        let words = Words::new(Language::English);
+        assert_eq!((backup(Some(0), &words), backup(Some(7), &words)), (None, None));
+        assert!(backup(Some(8), &words).unwrap().contains("8 days"));
+        assert!(backup(None, &words).unwrap().contains("fourplate backup"));
+        let pages = Pages::new(words).unwrap();
+        let farm = |backup_days| Farm { backup_days, ..invented::farm() };
+        assert!(pages.answer("GET", "/", Some(&farm(None))).body.contains("fourplate backup"));
+        assert!(!pages.answer("GET", "/", Some(&farm(Some(1)))).body.contains("fourplate backup"));
     }
 
     #[test]

@@ -548,6 +548,8 @@ fault-herd = die Herde bewegt sich anders
 ## Pages
 page-list = Liste
 page-rechecks = Nachkontrollen
+page-backup-none = Hier wurde noch nie gesichert: `fourplate backup DATEI`, am besten auf einen anderen Datenträger.
+page-backup-old = Die letzte Sicherung ist { $days } Tage alt: `fourplate backup DATEI`.
 page-lane = Gang
 page-cow-number = Kuhnummer
 page-show = Zeigen

@@ -551,6 +551,8 @@ fault-herd = the herd moves differently
 ## Pages
 page-list = List
 page-rechecks = Rechecks
+page-backup-none = Nothing here was ever backed up: `fourplate backup FILE`, best on another disk.
+page-backup-old = The last backup is { $days } days old: `fourplate backup FILE`.
 page-lane = Lane
 page-cow-number = cow number
 page-show = Show
