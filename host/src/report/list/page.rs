@@ -33,7 +33,8 @@ pub fn render(list: &Morning, farm: &str, words: &Words) -> String {
         let why = cow.reasons.first().map_or_else(String::new, |reason| words.finding(reason));
         let since =
             words.since(cow.row.since.map(|(_, likeliest, _)| (likeliest, likeliest, likeliest)), cow.date);
-        let line = format!("{}; {why}; {since}", words.flag(cow.flag));
+        // A reason may be sentences; the line goes on after it.
+        let line = format!("{}; {}; {since}", words.flag(cow.flag), why.trim_end_matches('.'));
         wrapped(&mut out, &format!("[ ] {:<16} ", short(cow, &list.names, words)), &line);
     }
     let _ = writeln!(out);
@@ -111,5 +112,6 @@ mod tests {
             assert!(words <= 1, "{name} {words} times: {sheet}");
         }
         assert!(sheet.contains("[ ] 101"), "{sheet}");
+        assert!(!sheet.contains(".;"), "{sheet}");
     }
 }
