@@ -36,12 +36,14 @@ impl ExitCode {
         let store = error.chain().any(|cause| {
             cause.is::<StoreError>() || matches!(cause.downcast_ref(), Some(ImportError::Store(_)))
         });
-        let is = |wanted: fn(&(dyn std::error::Error + 'static)) -> bool| error.chain().any(wanted);
-        match () {
-            () if store => Self::Store,
-            () if is(|cause| cause.is::<NoDay>()) => Self::Usage,
-            () if is(|cause| cause.is::<NoStore>()) => Self::NotFound,
-            () => Self::Failed,
+        if store {
+            Self::Store
+        } else if error.is::<NoDay>() {
+            Self::Usage
+        } else if error.is::<NoStore>() {
+            Self::NotFound
+        } else {
+            Self::Failed
         }
     }
 

@@ -61,16 +61,19 @@ fn mark(path: &Path) -> Option<FileMark> {
     Some((0, u64::from(about.is_file())))
 }
 
+fn make_folder_of(path: &Path) -> Result<(), StoreError> {
+    let Some(folder) = path.parent().filter(|folder| !folder.as_os_str().is_empty()) else { return Ok(()) };
+    let cannot = |error| StoreError::CannotOpen(format!("{}: {error}", folder.display()));
+    std::fs::create_dir_all(folder).map_err(cannot)
+}
+
 impl Store {
     /// Opens the store, makes it (and its folder) where there is none, and brings its schema up to date.
     ///
     /// # Errors
     /// When the file cannot be opened or written, is no store, or has a newer schema.
     pub fn open(path: &Path) -> Result<Self, StoreError> {
-        if let Some(folder) = path.parent().filter(|folder| !folder.as_os_str().is_empty()) {
-            std::fs::create_dir_all(folder)
-                .map_err(|error| StoreError::CannotOpen(format!("{}: {error}", folder.display())))?;
-        }
+        make_folder_of(path)?;
         let mut store = match Connection::open(path).map_err(StoreError::from).and_then(Self::set_up) {
             Err(StoreError::ReadOnly | StoreError::CannotOpen(_)) if path.is_file() => {
                 Self::open_to_read(path)?

@@ -1,8 +1,8 @@
 //! Care of the file: checked once a day, backed up, put back.
 
-use crate::store::{Store, StoreError, migrations};
+use crate::store::{Store, StoreError, make_folder_of, migrations};
 use jiff::{SignedDuration, Timestamp};
-use rusqlite::{OptionalExtension, params};
+use rusqlite::{Connection, OptionalExtension, params};
 use std::fs::File;
 use std::path::{Path, PathBuf};
 
@@ -15,9 +15,7 @@ impl Store {
     /// # Errors
     /// When it is damaged.
     pub fn check(&self) -> Result<(), StoreError> {
-        let mut statement = self.connection().prepare("PRAGMA quick_check(1)")?;
-        let said: String = statement.query_row([], |row| row.get(0))?;
-        if said == "ok" { Ok(()) } else { Err(StoreError::Damaged(said)) }
+        looked_over(self.connection())
     }
 
     /// Looks it over if that was not done for a day.
@@ -91,6 +89,7 @@ impl Store {
     /// When the backup is none or damaged, another program has the store open, or the disk fails; then nothing moved.
     pub fn put_back(backup: &Path, store: &Path, now: Timestamp) -> Result<Option<PathBuf>, StoreError> {
         sound(backup)?;
+        make_folder_of(store)?;
         let part = beside(store, ".part");
         std::fs::copy(backup, &part).map_err(|error| disk(&part, &error))?;
         let before = if store.exists() {
@@ -120,6 +119,10 @@ fn sound(file: &Path) -> Result<(), StoreError> {
     }
     let connection = Store::connection_to_read(file)?;
     migrations::check(&connection)?;
+    looked_over(&connection)
+}
+
+fn looked_over(connection: &Connection) -> Result<(), StoreError> {
     let said: String = connection.query_row("PRAGMA quick_check(1)", [], |row| row.get(0))?;
     if said == "ok" { Ok(()) } else { Err(StoreError::Damaged(said)) }
 }

@@ -56,9 +56,6 @@ pub fn restore(arguments: &Restore, common: &Common) -> anyhow::Result<ExitCode>
         )?;
         return Ok(ExitCode::Usage);
     }
-    if let Some(folder) = path.parent().filter(|folder| !folder.as_os_str().is_empty()) {
-        std::fs::create_dir_all(folder).with_context(|| format!("cannot make {}", folder.display()))?;
-    }
     let kept = Store::put_back(&arguments.from, &path, Timestamp::now())
         .with_context(|| format!("{} was not put back", arguments.from.display()))?;
     // Brings an older backup up to this program's schema.

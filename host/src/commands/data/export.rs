@@ -4,7 +4,7 @@ use crate::commands::cli::{Common, Format};
 use crate::commands::day::Day;
 use crate::commands::exit_code::ExitCode;
 use crate::commands::trim::case::{case_table, fields};
-use crate::import::records::follow_ups::{FOLLOW_UP_COLUMNS, row_of};
+use crate::import::records::follow_ups::{COLUMNS, row_of};
 use crate::record::AnimalId;
 use crate::record::passage_table::{PASSAGE_COLUMNS, passage_row};
 use crate::report::day_table::{DayRow, HistoryRow};
@@ -14,7 +14,9 @@ use crate::store::{KeptRows, PassageFilter, Store};
 use crate::{report, score};
 use clap::{Args, Subcommand};
 use jiff::civil::Date;
-use std::collections::BTreeMap;
+use serde::Serialize;
+use serde_json::Map;
+use std::fmt::Display;
 use std::path::PathBuf;
 
 /// Tables for other programs.
@@ -107,21 +109,29 @@ pub fn run(args: &ExportArgs, common: &Common) -> anyhow::Result<ExitCode> {
 fn passages(store: &Store, args: &TableArgs, format: Format) -> anyhow::Result<()> {
     let Wanted { from, to, animal } = args.wanted(store)?;
     let passages = store.passages_with_evidence(&PassageFilter { animal, from, to })?;
+    let rows = passages.into_iter().map(|(passage, evidence)| passage_row(&passage, evidence));
+    table(args, format, &PASSAGE_COLUMNS, rows)
+}
+
+/// Writes rows under the names of their columns.
+fn table<T: Serialize + Display, R: IntoIterator<Item = T>>(
+    args: &TableArgs,
+    format: Format,
+    columns: &[&'static str],
+    rows: impl Iterator<Item = R>,
+) -> anyhow::Result<()> {
     let mut out = report::destination(args.output.as_deref())?;
     if format == Format::Json {
-        let rows = passages.into_iter().map(|(passage, evidence)| {
-            let fields = PASSAGE_COLUMNS.iter().zip(passage_row(&passage, evidence));
-            fields
-                .map(|(name, cell)| ((*name).to_owned(), serde_json::json!(cell)))
-                .collect::<serde_json::Map<_, _>>()
-        });
-        json::write_rows(&mut out, rows)?;
+        let named = |row: R| {
+            let fields = columns.iter().zip(row);
+            fields.map(|(name, cell)| ((*name).to_owned(), serde_json::json!(cell))).collect::<Map<_, _>>()
+        };
+        json::write_rows(&mut out, rows.map(named))?;
     } else {
         let mut table = report::csv::writer(&mut out);
-        table.write_record(PASSAGE_COLUMNS)?;
-        for (passage, evidence) in passages {
-            let row = passage_row(&passage, evidence);
-            table.write_record(row.iter().map(ToString::to_string))?;
+        table.write_record(columns)?;
+        for row in rows {
+            table.write_record(row.into_iter().map(|cell| cell.to_string()))?;
         }
         table.flush()?;
     }
@@ -149,15 +159,5 @@ fn follow_ups(store: &Store, args: &TableArgs, format: Format) -> anyhow::Result
     let rows = looks
         .filter(|(kept, look)| wanted.holds(&kept.case.animal, look.date))
         .map(|(kept, look)| row_of(kept, look));
-    let out = report::destination(args.output.as_deref())?;
-    if format == Format::Json {
-        let fields = rows.map(|row| FOLLOW_UP_COLUMNS.into_iter().zip(row).collect::<BTreeMap<_, _>>());
-        json::write_rows(out, fields)?;
-    } else {
-        let mut table = report::csv::writer(out);
-        table.write_record(FOLLOW_UP_COLUMNS)?;
-        rows.into_iter().try_for_each(|row| table.write_record(row))?;
-        table.flush()?;
-    }
-    Ok(())
+    table(args, format, &COLUMNS.map(|column| column.name), rows)
 }

@@ -4,37 +4,27 @@ use crate::import::records::who::Who;
 use crate::import::{Column, Fault, ImportError, Input, Outcome, RowError, rows, value};
 use crate::record::case::check::{self, Finding};
 use crate::record::case::lesion::Lesion;
-use crate::record::case::{BlockSeen, Course, FollowUp, KeptCase};
+use crate::record::case::{BlockSeen, Course, FollowUp, KeptCase, height_left};
 use crate::store::Store;
 
 /// The columns: which case, then what was seen. The order is that of `export follow-ups`.
-pub const FOLLOW_UP_COLUMNS: [&str; 11] = [
-    "case_date",
-    "animal_id",
-    "leg",
-    "claw",
-    "lesion",
-    "date",
-    "block",
-    "block_height_mm",
-    "course",
-    "note",
-    "who",
+pub const COLUMNS: [Column; 11] = [
+    Column::needed("case_date"),
+    Column::needed("animal_id"),
+    Column::needed("leg"),
+    Column::optional("claw"),
+    Column::optional("lesion"),
+    Column::needed("date"),
+    Column::optional("block"),
+    Column::optional("block_height_mm"),
+    Column::optional("course"),
+    Column::optional("note"),
+    Column::optional("who"),
 ];
-const COLUMNS: [Column; FOLLOW_UP_COLUMNS.len()] = {
-    let mut columns = [Column::needed(""); FOLLOW_UP_COLUMNS.len()];
-    let mut index = 0;
-    while index < columns.len() {
-        let name = FOLLOW_UP_COLUMNS[index];
-        columns[index] = if index < 3 || index == 5 { Column::needed(name) } else { Column::optional(name) };
-        index += 1;
-    }
-    columns
-};
 
 /// A follow-up as a row.
 #[must_use]
-pub fn row_of(kept: &KeptCase, look: &FollowUp) -> [String; FOLLOW_UP_COLUMNS.len()] {
+pub fn row_of(kept: &KeptCase, look: &FollowUp) -> [String; COLUMNS.len()] {
     let text = |text: &Option<String>| text.clone().unwrap_or_default();
     [
         kept.case.field("date"),
@@ -57,9 +47,10 @@ pub fn row_of(kept: &KeptCase, look: &FollowUp) -> [String; FOLLOW_UP_COLUMNS.le
 /// When the file cannot be read or the store cannot be written; what was stored before stays.
 pub fn import(store: &Store, input: Input) -> Result<Outcome, ImportError> {
     let now = input.now;
+    let today = store.time_zone()?.to_datetime(now).date();
     let mut who = Who::of(store)?;
     let mut outcome = rows(store, "follow-ups", input, &COLUMNS, |store, row, problems| {
-        let mut texts = [const { String::new() }; FOLLOW_UP_COLUMNS.len()];
+        let mut texts = [const { String::new() }; COLUMNS.len()];
         for (index, text) in texts.iter_mut().enumerate() {
             row.text(index)?.unwrap_or_default().clone_into(text);
         }
@@ -85,7 +76,6 @@ pub fn import(store: &Store, input: Input) -> Result<Outcome, ImportError> {
         if kept.follow_ups.contains(&look) {
             return Ok(false);
         }
-        let today = store.time_zone()?.to_datetime(now).date();
         for finding in check::follow_up(&KeptCase { withdrawn: None, ..kept.clone() }, &look, today) {
             match finding {
                 Finding::Refuse(what) => return Err(Fault::row(what).into()),
@@ -99,7 +89,7 @@ pub fn import(store: &Store, input: Input) -> Result<Outcome, ImportError> {
     Ok(outcome)
 }
 
-fn look(texts: &[String; FOLLOW_UP_COLUMNS.len()], date: jiff::civil::Date) -> Result<FollowUp, RowError> {
+fn look(texts: &[String; COLUMNS.len()], date: jiff::civil::Date) -> Result<FollowUp, RowError> {
     fn one<T>(
         column: &'static str,
         text: &str,
@@ -112,11 +102,10 @@ fn look(texts: &[String; FOLLOW_UP_COLUMNS.len()], date: jiff::civil::Date) -> R
         read(text).map(Some).ok_or_else(|| Fault::of(column, format!("`{text}` is not {of}")).into())
     }
     let filled = |text: &String| Some(text.clone()).filter(|text| !text.is_empty());
-    let height = |text: &str| text.parse().ok().filter(|height: &f64| height.is_finite() && *height >= 0.0);
     Ok(FollowUp {
         date,
         block: one("block", &texts[6], "on, lost or off", BlockSeen::from_name)?,
-        height_mm: one("block_height_mm", &texts[7], "a height in mm", height)?,
+        height_mm: one("block_height_mm", &texts[7], "a height in mm", height_left)?,
         course: one("course", &texts[8], "healed, improving, same or worse", Course::from_name)?,
         note: filled(&texts[9]),
         who: filled(&texts[10]),

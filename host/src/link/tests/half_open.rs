@@ -8,10 +8,7 @@ fn what_a_newer_session_placed_an_older_one_does_not_place_again() {
     let mut world = world(0.0, 18);
     let mut older = session(&world, &store);
     world.run(&mut older, 5_000).expect("runs");
-    let key = ItemKey { boot: 1, sequence: 9 };
-    let passage = Passage { key, passage: 5, trace_chunks: 1, summary: summary(Milliseconds(world.now)) };
-    let sent = frame(&DeviceMessage::Passage(passage));
-    older.receive(&sent, world.host_now()).expect("kept");
+    older.receive(&untraced(&world), world.host_now()).expect("kept");
     // The connection hangs half open; the device connects anew, to a host whose clock was set meanwhile.
     world.host_off_ms = 3_600_000;
     let mut newer = session(&world, &store);
@@ -28,14 +25,9 @@ fn pieces_of_another_boot_are_no_part_of_a_trace() {
     let mut world = world(0.0, 19);
     let mut session = session(&world, &store);
     world.run(&mut session, 5_000).expect("runs");
-    let start = Milliseconds(world.now);
-    let passage = |boot, sequence, trace_chunks| {
-        let key = ItemKey { boot, sequence };
-        frame(&DeviceMessage::Passage(Passage { key, passage: 5, trace_chunks, summary: summary(start) }))
-    };
     let key = ItemKey { boot: 7, sequence: 3 };
     let chunk = TraceChunk { key, passage: 5, chunk: 0, data: Default::default() };
     session.receive(&frame(&DeviceMessage::TraceChunk(chunk)), world.host_now()).expect("kept");
-    session.receive(&passage(1, 9, 1), world.host_now()).expect("kept");
+    session.receive(&untraced(&world), world.host_now()).expect("kept");
     assert_eq!(store.0.passage_count().expect("counted"), 0, "its own piece is still to come");
 }

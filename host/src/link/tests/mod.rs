@@ -382,16 +382,19 @@ fn a_silent_device_ends_the_session() {
     assert!(matches!(result, Err(SessionError::Silent)));
 }
 
+/// A passage of now, of boot 1, whose one piece of trace does not come.
+fn untraced(world: &World) -> Vec<u8> {
+    let (key, start) = (ItemKey { boot: 1, sequence: 9 }, Milliseconds(world.now));
+    frame(&DeviceMessage::Passage(Passage { key, passage: 5, trace_chunks: 1, summary: summary(start) }))
+}
+
 #[test]
 fn a_passage_without_all_of_its_trace_waits_and_then_goes_without() {
     let store = store();
     let mut world = world(0.0, 16);
     let mut session = session(&world, &store);
     world.run(&mut session, 5_000).expect("runs");
-    let key = ItemKey { boot: 1, sequence: 9 };
-    let start = Milliseconds(world.now);
-    let passage = Passage { key, passage: 5, trace_chunks: 1, summary: summary(start) };
-    session.receive(&frame(&DeviceMessage::Passage(passage)), world.host_now()).expect("kept");
+    session.receive(&untraced(&world), world.host_now()).expect("kept");
     assert_eq!(store.0.passage_count().expect("counted"), 0);
     session.keeper().settle(world.device.id).expect("settled");
     let passages = store.0.passages(&PassageFilter::default()).expect("stored");

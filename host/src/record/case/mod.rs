@@ -249,6 +249,12 @@ pub struct FollowUp {
     pub who: Option<String>,
 }
 
+/// A height left of a block, mm; nothing of it may be left.
+#[must_use]
+pub fn height_left(text: &str) -> Option<f64> {
+    text.parse().ok().filter(|height: &f64| height.is_finite() && *height >= 0.0)
+}
+
 /// A case as kept, with all that was seen of it since.
 #[derive(Clone, Debug, PartialEq)]
 pub struct KeptCase {

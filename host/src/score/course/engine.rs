@@ -242,10 +242,11 @@ pub fn run(
         by_cow.resize(state.tracks.len(), Vec::new());
         state.one_day(&by_cow, &hypotheses, day, settings, &mut result);
         for score in scored.get(&day).into_iter().flatten() {
-            if let Some(p) = cows.get(&score.animal).and_then(|cow| state.tracks[cow].answered(day)) {
+            let Some(cow) = cows.get(&score.animal) else { continue };
+            if let Some(p) = state.tracks[cow].answered(day) {
                 state.herd.price.answer(p, score.score < 2);
             }
-            if let Some(levels) = cows.get(&score.animal).and_then(|cow| state.tracks[cow].levels()) {
+            if let Some(levels) = state.tracks[cow].levels() {
                 state.herd.learner.see(&levels, score.score >= 2);
             }
         }
@@ -253,10 +254,11 @@ pub fn run(
             state.herd.learner.refit();
         }
         for (&animal, &lesion) in lifted.get(&day).into_iter().flatten() {
-            if let Some(p) = cows.get(animal).and_then(|cow| state.tracks[cow].answered(day)) {
+            let Some(cow) = cows.get(animal) else { continue };
+            if let Some(p) = state.tracks[cow].answered(day) {
                 state.herd.price.answer(p, !lesion);
             }
-            if let Some(levels) = cows.get(animal).and_then(|cow| state.tracks[cow].levels_before(day)) {
+            if let Some(levels) = state.tracks[cow].levels_before(day) {
                 state.herd.learner.see_feet(&levels, lesion);
             }
         }

@@ -1,7 +1,7 @@
 //! Questions at the crush: typed, a letter or two each, so that no arrow key is needed with dirty gloves.
 
 use crate::record::case::lesion::{CODES, Lesion};
-use crate::record::case::{BlockSeen, Case, Claw, Course, FollowUp};
+use crate::record::case::{BlockSeen, Case, Claw, Course, FollowUp, height_left};
 use crate::report;
 use dialoguer::Input;
 use std::io::Write;
@@ -164,8 +164,7 @@ pub fn follow_up(look: &mut FollowUp, blocked: bool) -> anyhow::Result<()> {
 
 /// A height left, mm.
 pub fn height(text: &str) -> Result<f64, String> {
-    let height = text.parse().ok().filter(|h: &f64| h.is_finite() && *h >= 0.0);
-    height.ok_or_else(|| format!("{text:?} is not a height in mm"))
+    height_left(text).ok_or_else(|| format!("{text:?} is not a height in mm"))
 }
 
 #[cfg(test)]

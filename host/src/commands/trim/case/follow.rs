@@ -7,8 +7,8 @@ use crate::commands::exit_code::ExitCode;
 use crate::commands::trim::case::add::allowed;
 use crate::commands::trim::case::fields::written;
 use crate::commands::trim::case::{ask, can_ask, today};
-use crate::record::case::{BlockSeen, Course, FollowUp, KeptCase};
-use crate::record::case::{block, check, history};
+use crate::record::case::check::{self, Finding};
+use crate::record::case::{BlockSeen, Case, Course, FollowUp, KeptCase, block, history};
 use crate::record::names::Meant;
 use crate::report;
 use crate::report::text::wrap;
@@ -16,7 +16,7 @@ use crate::report::trim::case_line::summary;
 use crate::report::words::Words;
 use crate::store::Store;
 use clap::{Args, builder::PossibleValuesParser};
-use jiff::Timestamp;
+use jiff::{Timestamp, civil::Date};
 use std::io::Write;
 
 /// A later look.
@@ -164,6 +164,13 @@ pub fn run(arguments: &Follow, store: &Store, common: &Common) -> anyhow::Result
     Ok(ExitCode::Done)
 }
 
+/// What stands against a case as corrected, among the cow's other cases.
+pub fn against(store: &Store, id: i64, corrected: &Case, today: Date) -> anyhow::Result<Vec<Finding>> {
+    let mut others = store.cases(Some(&corrected.animal))?;
+    others.retain(|other| other.id != id);
+    Ok(check::case(corrected, Some(today), &others))
+}
+
 /// Corrects fields.
 pub fn correct(arguments: &Correct, store: &Store) -> anyhow::Result<ExitCode> {
     let Some(kept) = store.case(arguments.case)? else { return missing(arguments.case) };
@@ -177,9 +184,7 @@ pub fn correct(arguments: &Correct, store: &Store) -> anyhow::Result<ExitCode> {
             return Ok(ExitCode::BadInput);
         }
     };
-    let mut others = store.cases(Some(&corrected.animal))?;
-    others.retain(|other| other.id != arguments.case);
-    if !allowed(&check::case(&corrected, Some(today), &others), arguments.yes)? {
+    if !allowed(&against(store, arguments.case, &corrected, today)?, arguments.yes)? {
         return Ok(ExitCode::BadInput);
     }
     store.correct_case(

@@ -6,6 +6,7 @@ pub(crate) mod fields;
 mod follow;
 mod show;
 
+pub(crate) use follow::against;
 pub(crate) use show::{case_table, fields};
 
 use crate::commands::cli::Common;

@@ -5,7 +5,7 @@
 
 use crate::commands::trim::case::fields::written;
 use crate::record::case::lesion::Lesion;
-use crate::record::case::{BlockSeen, Case, Claw, Course, FollowUp};
+use crate::record::case::{BlockSeen, Case, Claw, Course, FollowUp, height_left};
 use crate::record::day_words::DayOrder;
 use shared::plate::Leg;
 
@@ -156,7 +156,7 @@ fn look(words: &[Word], fresh: &Case) -> Result<Option<FollowUp>, String> {
             look.block = Some(block);
         } else if let Some(course) = course(&text) {
             look.course = Some(course);
-        } else if let Some(height) = text.strip_suffix("mm").and_then(|height| height.parse().ok()) {
+        } else if let Some(height) = text.strip_suffix("mm").and_then(height_left) {
             look.height_mm = Some(height);
         } else if look.block.is_some() || look.course.is_some() {
             return Err(format!("{:?} is not understood in a later look", word.text));
@@ -332,6 +332,9 @@ mod tests {
         assert!(refused("lro wl 20mm").contains("block"), "a height without a block");
         assert!(refused("lro 'stone").contains("quote"));
         assert!(refused("'lro' wl").contains("begin with the leg"));
+        assert!(
+            refused("lr on nanmm").contains("later look") && refused("lr on -3mm").contains("later look")
+        );
         assert!(refused("lr off and away").contains("later look"));
     }
 

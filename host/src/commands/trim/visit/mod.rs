@@ -6,7 +6,7 @@ use crate::commands::animal;
 use crate::commands::cli::{Common, Format};
 use crate::commands::day::Day;
 use crate::commands::exit_code::ExitCode;
-use crate::commands::trim::case::{ask, today};
+use crate::commands::trim::case::{against, ask, today};
 use crate::commands::trim::visit::line::Line;
 use crate::commands::{open, open_store};
 use crate::record::AnimalId;
@@ -284,9 +284,7 @@ impl Crush<'_> {
                 return Ok(false);
             }
         };
-        let mut others = self.store.cases(Some(&corrected.animal))?;
-        others.retain(|other| other.id != kept.id);
-        if !self.allowed(&check::case(&corrected, Some(self.date), &others), sure)? {
+        if !self.allowed(&against(self.store, kept.id, &corrected, self.date)?, sure)? {
             return Ok(false);
         }
         let who = self.who.as_deref().unwrap_or("not named");
