@@ -2,14 +2,17 @@
 //!
 //! Cows cross in the order in which they are read, so reads and passages of a lane are aligned like two lists: each
 //! tag names at most one passage of a visit, in order, and a match further apart than [`REACH_S`] is none. The
-//! result depends on the times alone, not on which file came first. A reader's clock that is off is corrected first,
-//! [`PERIOD_MS`] by period; where that cannot be done surely, nobody is named.
+//! result depends on times and on what the cows weighed before, not on which file of a milking came first. A reader's
+//! clock that is off is corrected first, [`PERIOD_MS`] by period; where that cannot be done surely, nobody is named, nor
+//! where the weight on the plates cannot be hers.
 
 mod reader_clock;
+mod weight;
 
 use crate::store::{Assignment, Candidate, ReaderOffset, Store, StoreError, TagRead};
 use reader_clock::LEAD_S;
 pub use reader_clock::ReaderClock;
+use weight::Usual;
 
 /// A tag is in reach of a passage up to this long before the first foot, s. Our choice: two cow lengths at a walk,
 /// with room for a cow that hesitates.
@@ -78,7 +81,7 @@ fn ms_between(from: i64, to: i64) -> f64 {
 }
 
 /// Names passages by reads, each taken back to the lane's clock.
-fn name_by(clock: ReaderClock, passages: &[Candidate], reads: &[TagRead]) -> Vec<Assignment> {
+fn name_by(clock: ReaderClock, usual: &Usual, passages: &[Candidate], reads: &[TagRead]) -> Vec<Assignment> {
     if clock == ReaderClock::Unsure {
         let nobody = |passage: &Candidate| Assignment {
             passage: passage.id,
@@ -96,7 +99,17 @@ fn name_by(clock: ReaderClock, passages: &[Candidate], reads: &[TagRead]) -> Vec
     let aligned = groups(passages, &visits);
     let fitted = matches!(clock, ReaderClock::Fitted { .. });
     let named = |group: Group| align(&passages[group.passages], &visits[group.visits], fitted);
-    aligned.into_iter().flat_map(named).collect()
+    let mut named: Vec<Assignment> = aligned.into_iter().flat_map(named).collect();
+    let weighed: Vec<_> = named
+        .iter()
+        .zip(passages)
+        .map(|(one, passage)| (one.animal.as_ref().map(|animal| animal.0.as_str()), passage.weight_kg))
+        .collect();
+    for place in usual.not_hers(&weighed) {
+        named[place].animal = None;
+        named[place].evidence = "the weight is not that of the tag's cow".to_owned();
+    }
+    named
 }
 
 /// Matches everything of a lane in the periods from `from_ms` to `to_ms`; says how many passages changed.
@@ -121,7 +134,8 @@ fn rematch_period(store: &Store, lane: &str, begin: i64) -> Result<u64, StoreErr
     let (from, to) = (begin - MARGIN_MS, begin + PERIOD_MS + MARGIN_MS);
     let passages = store.unnamed_passages(lane, from, to)?;
     let reads = store.tag_reads(lane, from, to)?;
-    let clock = reader_clock::estimate(&passages, &visits(&reads));
+    let usual = Usual::of(store, &visits(&reads), from)?;
+    let clock = reader_clock::estimate(&passages, &visits(&reads), &usual);
     if let Some(seconds) = clock.off() {
         store.put_reader_offset(lane, begin, ReaderOffset { seconds })?;
     }
@@ -131,7 +145,7 @@ fn rematch_period(store: &Store, lane: &str, begin: i64) -> Result<u64, StoreErr
         .map(|passage| passage.id)
         .collect();
     let mut changed = 0;
-    for assignment in name_by(clock, &passages, &reads) {
+    for assignment in name_by(clock, &usual, &passages, &reads) {
         if own.contains(&assignment.passage) {
             changed += u64::from(store.assign(&assignment)?);
         }

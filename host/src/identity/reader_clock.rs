@@ -1,10 +1,11 @@
-//! How far a tag reader's clock is off, from the times alone: cows leave at uneven intervals, and only one shift of the
-//! reads lays them on the passages.
+//! How far a tag reader's clock is off: cows leave at uneven intervals and weigh unlike, and only one shift of the reads
+//! lays them on the passages.
 //!
 //! Passages are taken to have a read some [`LEAD_S`] before the first foot, or none. Every shift
 //! within [`RANGE_S`], at every drift within [`DRIFTS_S_PER_H`], has a likelihood; with a prior that trusts the clock it
 //! has a probability. The clock is corrected only where one shift holds nearly all of it.
 
+use super::weight::Usual;
 use super::{Visit, ms_between};
 use crate::store::Candidate;
 
@@ -96,6 +97,8 @@ struct Times {
     /// How many there are.
     visits: usize,
     feet: Vec<f64>,
+    /// How well the weight on the plates is hers, by visit and passage.
+    odds: Vec<Option<Vec<f32>>>,
     mid_ms: i64,
     /// Time between passages, s.
     interval_s: f64,
@@ -152,7 +155,7 @@ fn uncrowded(reads: Vec<Read>) -> Vec<Read> {
 
 impl Times {
     #[allow(clippy::cast_precision_loss, reason = "a few reads a visit")]
-    fn new(passages: &[Candidate], visits: &[Visit<'_>]) -> Option<Self> {
+    fn new(passages: &[Candidate], visits: &[Visit<'_>], usual: &Usual) -> Option<Self> {
         let (first, last) = (passages.first()?, passages.last()?);
         let mid_ms = first.start_ms.midpoint(last.start_ms);
         let feet: Vec<f64> = passages.iter().map(|p| ms_between(mid_ms, p.start_ms)).collect();
@@ -172,7 +175,8 @@ impl Times {
         let mut intervals: Vec<f64> = feet.windows(2).map(|pair| pair[1] - pair[0]).collect();
         intervals.sort_by(f64::total_cmp);
         let interval_s = intervals.get(intervals.len() / 2).map_or(RANGE_S, |s| s.clamp(1.0, RANGE_S));
-        Some(Self { reads, visits: visits.len(), feet, mid_ms, interval_s })
+        let odds = usual.odds(passages, visits);
+        Some(Self { reads, visits: visits.len(), feet, odds, mid_ms, interval_s })
     }
 
     /// How well a shift explains the passages: 0 where none has a read near. A passage counts once, however many tags
@@ -183,11 +187,12 @@ impl Times {
         let odds = (1.0 - STRAY) / STRAY * self.interval_s;
         let mut by_visit = vec![0.0_f64; self.visits];
         let mut sum = 0.0;
-        for &foot in &self.feet {
+        for (passage, &foot) in self.feet.iter().enumerate() {
             let from = self.reads.partition_point(|read| expected(read.time) < foot - REACH);
             let near = self.reads[from..].iter().take_while(|read| expected(read.time) < foot + REACH);
             for read in near.clone() {
-                by_visit[read.visit] += read.weight * density.at(foot - expected(read.time));
+                let hers = self.odds[read.visit].as_ref().map_or(1.0, |odds| f64::from(odds[passage]));
+                by_visit[read.visit] += hers * read.weight * density.at(foot - expected(read.time));
             }
             let best = near.fold(0.0, |best, read| f64::max(best, std::mem::take(&mut by_visit[read.visit])));
             sum += (odds * best).ln_1p();
@@ -232,8 +237,8 @@ fn steps(from: f64, to: f64, step: f64) -> impl Iterator<Item = f64> {
 
 /// What passages and visits of one milking, in order, say of the reader's clock.
 #[must_use]
-pub(super) fn estimate(passages: &[Candidate], visits: &[Visit<'_>]) -> ReaderClock {
-    let Some(times) = Times::new(passages, visits) else { return ReaderClock::Trusted };
+pub(super) fn estimate(passages: &[Candidate], visits: &[Visit<'_>], usual: &Usual) -> ReaderClock {
+    let Some(times) = Times::new(passages, visits, usual) else { return ReaderClock::Trusted };
     let prior = |seconds: f64| {
         if seconds.abs() <= RIGHT_S {
             PRIOR_RIGHT

@@ -9,6 +9,7 @@ fn passages(spans: &[(f64, f64)]) -> Vec<Candidate> {
         id: id as i64,
         start_ms: seconds(span.0),
         end_ms: seconds(span.1),
+        weight_kg: None,
     };
     spans.iter().enumerate().map(candidate).collect()
 }
@@ -23,7 +24,11 @@ fn reads(seen: &[(f64, &str)]) -> Vec<TagRead> {
 
 /// Names passages of one lane by tag reads of that lane; both in order of time.
 fn match_tags(passages: &[Candidate], reads: &[TagRead]) -> Vec<Assignment> {
-    name_by(reader_clock::estimate(passages, &visits(reads)), passages, reads)
+    match_weighed(&Usual::default(), passages, reads)
+}
+
+fn match_weighed(usual: &Usual, passages: &[Candidate], reads: &[TagRead]) -> Vec<Assignment> {
+    name_by(reader_clock::estimate(passages, &visits(reads), usual), usual, passages, reads)
 }
 
 fn names(spans: &[(f64, f64)], seen: &[(f64, &str)]) -> Vec<String> {
@@ -162,10 +167,10 @@ enum Flow {
 }
 
 /// Two milkings of 120 cows; which cow was on the plates when, and the reads of a clock that is `ahead` s at the start
-/// and gains `drift` s an hour.
+/// and gains `drift` s an hour. Every passage is weighed, for [`usual`] to tell from.
 fn day(flow: Flow, ahead: f64, drift: f64, seed: u64) -> (Vec<Candidate>, Vec<TagRead>, Vec<Option<usize>>) {
     let mut random = ChaCha8Rng::seed_from_u64(seed);
-    let (mut spans, mut seen, mut truth) = (Vec::new(), Vec::new(), Vec::new());
+    let (mut spans, mut weights, mut seen, mut truth) = (Vec::new(), Vec::new(), Vec::new(), Vec::new());
     for milking in [0.0, 11.0 * 3600.0] {
         let mut cows: Vec<usize> = (0..120).collect();
         cows.shuffle(&mut random);
@@ -173,6 +178,7 @@ fn day(flow: Flow, ahead: f64, drift: f64, seed: u64) -> (Vec<Candidate>, Vec<Ta
         for (place, cow) in cows.into_iter().enumerate() {
             let stays = random.random_range(2.5..6.0);
             spans.push((time, time + stays));
+            weights.push(kg(cow) * random.random_range(0.94..1.06));
             let missed = random.random_bool(0.1);
             truth.push((!missed).then_some(cow));
             if !missed {
@@ -192,11 +198,25 @@ fn day(flow: Flow, ahead: f64, drift: f64, seed: u64) -> (Vec<Candidate>, Vec<Ta
     seen.sort_by(|a, b| a.0.total_cmp(&b.0));
     let names: Vec<_> = seen.iter().map(|(time, cow)| (*time, cow.to_string())).collect();
     let seen: Vec<_> = names.iter().map(|(time, name)| (*time, name.as_str())).collect();
-    (passages(&spans), reads(&seen), truth)
+    let mut weighed = passages(&spans);
+    for (candidate, kg) in weighed.iter_mut().zip(weights) {
+        candidate.weight_kg = Some(kg);
+    }
+    (weighed, reads(&seen), truth)
+}
+
+/// Spread over 480 to 800 kg without an order.
+fn kg(cow: usize) -> f64 {
+    480.0 + f64::from(u32::try_from(cow * 77 % 120).unwrap()) * 320.0 / 119.0
+}
+
+/// What the cows of a made-up milking usually weigh.
+fn usual() -> Usual {
+    Usual::known((0..120).map(|cow| (cow.to_string(), kg(cow))))
 }
 
 /// Wrong names, right names, and passages with a read, by milking.
-fn trial(flow: Flow, ahead: f64, drift: f64, seed: u64) -> (usize, usize, usize) {
+fn trial(usual: &Usual, flow: Flow, ahead: f64, drift: f64, seed: u64) -> (usize, usize, usize) {
     let (candidates, seen, truth) = day(flow, ahead, drift, seed);
     let (mut wrong, mut right) = (0, 0);
     for half in [0..120, 120..240] {
@@ -204,7 +224,8 @@ fn trial(flow: Flow, ahead: f64, drift: f64, seed: u64) -> (usize, usize, usize)
             (candidates[half.start].start_ms - 3_600_000, candidates[half.end - 1].end_ms + 3_600_000);
         let near = |read: &&TagRead| (bounds.0..bounds.1).contains(&read.time.as_millisecond());
         let seen: Vec<_> = seen.iter().filter(near).cloned().collect();
-        for (found, truth) in match_tags(&candidates[half.clone()], &seen).iter().zip(&truth[half]) {
+        for (found, truth) in match_weighed(usual, &candidates[half.clone()], &seen).iter().zip(&truth[half])
+        {
             let found = found.animal.as_ref().map(|animal| animal.0.clone());
             right += usize::from(found.is_some() && found == truth.map(|cow| cow.to_string()));
             wrong += usize::from(found.is_some() && found != truth.map(|cow| cow.to_string()));
@@ -242,21 +263,72 @@ fn a_clock_that_is_off_is_told_of_in_its_period() {
     assert!(off().is_empty());
 }
 
-/// At most 1 % wrong, and at least 90 % right of those read where the cows' times tell; nobody wrong where they do not.
+/// At most 1 % wrong, and at least 90 % right of those read where the cows' times or weights tell; nobody wrong where
+/// neither does.
 #[test]
 fn a_readers_clock_that_is_off_names_no_wrong_cows() {
     let clocks = [0.0, 5.0, -5.0, 10.0, -10.0, 20.0, -20.0, 60.0, -60.0].map(|ahead| (ahead, 0.0));
-    for flow in [Flow::Free, Flow::Batches, Flow::Carousel] {
+    let weights = [(Usual::default(), false), (usual(), true)];
+    for (flow, (usual, weighed)) in [Flow::Free, Flow::Batches, Flow::Carousel]
+        .into_iter()
+        .flat_map(|f| weights.iter().map(move |w| (f, w)))
+    {
         for (ahead, drift) in clocks.into_iter().chain([(0.0, 1.0), (30.0, -1.0)]) {
             for seed in 0..3 {
-                let (wrong, right, read) = trial(flow, ahead, drift, seed);
-                assert!(wrong * 100 <= 240, "{flow:?} {ahead} s {drift} s/h seed {seed}: {wrong} wrong");
-                let told = !matches!(flow, Flow::Carousel);
-                assert!(
-                    !told || right * 100 >= 90 * read,
-                    "{flow:?} {ahead} s {drift} s/h seed {seed}: {right} of {read}"
-                );
+                let (wrong, right, read) = trial(usual, flow, ahead, drift, seed);
+                let what = format!("{flow:?} {ahead} s {drift} s/h seed {seed}, weighed: {weighed}");
+                assert!(wrong * 100 <= 240, "{what}: {wrong} wrong");
+                let told = *weighed || !matches!(flow, Flow::Carousel);
+                assert!(!told || right * 100 >= 90 * read, "{what}: {right} of {read}");
             }
         }
     }
+}
+
+/// Ten cows a minute apart, each weighing as `kg` says by her place.
+fn weighed_names(kg: impl Fn(usize) -> f64) -> Vec<String> {
+    let spans: Vec<_> =
+        (0..10).map(|i| (60.0 * f64::from(i) + 1000.0, 60.0 * f64::from(i) + 1004.0)).collect();
+    let tags: Vec<_> = (0..10).map(|i| i.to_string()).collect();
+    let seen: Vec<_> = spans.iter().zip(&tags).map(|(span, tag)| (span.0 - 1.0, tag.as_str())).collect();
+    let mut candidates = passages(&spans);
+    for (place, candidate) in candidates.iter_mut().enumerate() {
+        candidate.weight_kg = Some(kg(place));
+    }
+    let usual = Usual::known((0..10).map(|i| (i.to_string(), 600.0)));
+    let named = match_weighed(&usual, &candidates, &reads(&seen));
+    named.into_iter().map(|one| one.animal.map_or_else(|| one.evidence, |animal| animal.0)).collect()
+}
+
+#[test]
+fn a_name_is_not_given_where_the_weight_cannot_be_hers() {
+    let limit = 600.0 * 0.2_f64.exp();
+    let at = |heavy: f64| weighed_names(|place| if place == 3 { heavy } else { 600.0 });
+    assert_eq!(at(limit - 1.0)[3], "3");
+    assert_eq!(at(limit + 1.0)[3], "the weight is not that of the tag's cow");
+    assert_eq!(at(600.0 * (-0.2_f64).exp() + 1.0)[3], "3");
+    assert_eq!(at(600.0 * (-0.2_f64).exp() - 1.0)[3], "the weight is not that of the tag's cow");
+    assert_eq!(at(limit + 1.0)[4], "4");
+    // A scale that is off as a whole takes nobody's name.
+    assert_eq!(weighed_names(|_| 900.0)[3], "3");
+}
+
+#[test]
+fn what_a_cow_usually_weighs_is_known_from_four_passages_of_three_weeks() {
+    use shared::units::Estimate;
+    let store = Store::in_memory().unwrap();
+    let source = store.begin_source("test", "test", Timestamp::UNIX_EPOCH).unwrap();
+    let day = 24 * 3600 * 1000;
+    let usual = |before| store.usual_weight_kg("7", before).unwrap();
+    for (days, kg) in [(1, 580.0), (2, 600.0), (3, 610.0), (4, 640.0)] {
+        assert_eq!(usual(days * day), None);
+        let mut passage = unnamed(days * day);
+        passage.animal = Some(AnimalId("7".to_owned()));
+        passage.summary.body_weight = Some(Estimate { value: kg, se: 1.0 });
+        store.insert_measured(&passage, source).unwrap();
+    }
+    assert_eq!(usual(4 * day), None);
+    assert_eq!(usual(4 * day + 1), Some(605.0));
+    assert_eq!(usual(22 * day), Some(605.0));
+    assert_eq!(usual(22 * day + 1), None);
 }

@@ -199,13 +199,18 @@ pub fn is_test_tag(animal: &AnimalId) -> bool {
     AnimalCode::from_digits(animal.0.as_bytes()).is_ok_and(AnimalCode::is_test)
 }
 
+/// The latest time that is not in the future.
+#[must_use]
+pub fn latest(now: Timestamp) -> Timestamp {
+    now.saturating_add(jiff::SignedDuration::from_secs(AHEAD_S)).unwrap_or(Timestamp::MAX)
+}
+
 /// Refuses a day that is more than a day ahead of `now`.
 ///
 /// # Errors
 /// When it is.
 pub fn past(column: &'static str, date: Date, now: Timestamp) -> Result<Date, Fault> {
-    let latest = now.saturating_add(jiff::SignedDuration::from_secs(AHEAD_S)).unwrap_or(Timestamp::MAX);
-    if date > jiff::tz::TimeZone::UTC.to_datetime(latest).date() {
+    if date > jiff::tz::TimeZone::UTC.to_datetime(latest(now)).date() {
         return Err(Fault::of(column, format!("{date} is in the future")));
     }
     Ok(date)

@@ -46,6 +46,8 @@ pub struct PlacedCounts {
     pub already: u32,
     /// Items of boots whose clock is not known.
     pub untimed: u32,
+    /// Items whose time is later than anything can be.
+    pub future: u32,
 }
 
 /// Places what one device sent. It remembers what waits: a transaction that fails leaves it wrong, so it must then be
@@ -58,6 +60,8 @@ pub struct Placer<'store> {
     clocks: BTreeMap<u32, ClockMap>,
     tags: Vec<wire::TagRead>,
     passages: Vec<Passage>,
+    /// Nothing is later than this, UTC, ms since the Unix epoch.
+    latest_ms: f64,
     /// Pieces of traces by boot and passage.
     chunks: BTreeMap<(u32, u32), BTreeMap<u16, TraceChunk>>,
 }
@@ -75,6 +79,7 @@ impl<'store> Placer<'store> {
             clocks: BTreeMap::new(),
             tags: Vec::new(),
             passages: Vec::new(),
+            latest_ms: TIMES_MS.end,
             chunks: BTreeMap::new(),
         };
         for waiting in store.waiting_items(device)? {
@@ -83,6 +88,13 @@ impl<'store> Placer<'store> {
             }
         }
         Ok(placer)
+    }
+
+    /// Places nothing later than a moment: for what nobody's clock stands behind.
+    #[must_use]
+    pub fn until(mut self, latest: Timestamp) -> Self {
+        self.latest_ms = latest.as_millisecond() as f64;
+        self
     }
 
     /// Keeps an item; says whether it is new.
@@ -233,6 +245,9 @@ impl<'store> Placer<'store> {
         counts.untimed += u32::from(placed.is_none());
         // A time that no lane was ever at is none: the item stays where it is, and is told of.
         let placed = placed.filter(|placed| TIMES_MS.contains(&placed.utc_ms));
+        let future = placed.is_some_and(|placed| placed.utc_ms > self.latest_ms);
+        counts.future += u32::from(future);
+        let placed = placed.filter(|_| !future);
         Ok(placed.filter(|placed| over || placed.error_ms <= SURE_MS))
     }
 }

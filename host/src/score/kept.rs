@@ -9,7 +9,7 @@ use crate::record::LaneDay;
 use crate::record::{CowDay, FootWork, known_at_last, known_by};
 use crate::score::checksum::checksum;
 use crate::score::course::engine::{Inputs, State, run};
-use crate::score::{ScoreRun, ScoreSettings, needless_looks};
+use crate::score::{ScoreRun, ScoreSettings, of_farm};
 use crate::store::{KeptRows, KeptState, NewRows, PassageFilter, Store, StoreError};
 use jiff::civil::Date;
 
@@ -60,12 +60,7 @@ fn go_on(
     let from = start.as_ref().map(|start| date_of_number(start.0 + 1));
     let passages = store.passages(&PassageFilter { from, to: Some(until), ..PassageFilter::default() })?;
     let (herd, scores) = (store.herd()?, store.mobility_scores()?);
-    let settings = ScoreSettings {
-        until: Some(until),
-        zone: store.time_zone()?,
-        needless_looks: needless_looks(store)?,
-        ..ScoreSettings::default()
-    };
+    let settings = of_farm(store, &ScoreSettings { until: Some(until), ..ScoreSettings::default() })?;
     let inputs = Inputs { passages: &passages, herd: &herd, scores: &scores, work };
     let mut checkpoints = Vec::new();
     let run = run(start.map(|start| start.1), &inputs, &settings, |state| {

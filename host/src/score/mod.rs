@@ -81,17 +81,18 @@ pub fn days(
 /// # Errors
 /// When the store cannot be read.
 pub fn run(store: &Store, settings: &ScoreSettings) -> Result<ScoreRun, StoreError> {
-    let settings = ScoreSettings {
-        zone: store.time_zone()?,
-        needless_looks: needless_looks(store)?,
-        ..settings.clone()
-    };
+    let settings = of_farm(store, settings)?;
     let passages = store.passages(&PassageFilter { to: settings.until, ..PassageFilter::default() })?;
     Ok(run_on(&passages, &store.herd()?, &store.mobility_scores()?, &store.foot_work()?, &settings))
 }
 
-/// The needless looks that the farm accepts.
-fn needless_looks(store: &Store) -> Result<f64, StoreError> {
-    let set = store.setting("needless_looks")?.and_then(|looks| looks.parse().ok());
-    Ok(set.unwrap_or(settings::NEEDLESS_LOOKS))
+/// With what the farm has set.
+fn of_farm(store: &Store, settings: &ScoreSettings) -> Result<ScoreSettings, StoreError> {
+    let looks = store.setting("needless_looks")?.and_then(|looks| looks.parse().ok());
+    Ok(ScoreSettings {
+        zone: store.time_zone()?,
+        needless_looks: looks.unwrap_or(settings::NEEDLESS_LOOKS),
+        plates_settled: store.setting("plates_settled")?.and_then(|day| day.parse().ok()),
+        ..settings.clone()
+    })
 }

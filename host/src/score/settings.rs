@@ -120,6 +120,8 @@ pub struct ScoreSettings {
     pub history: bool,
     /// Needless looks accepted, per 100 cows a week.
     pub needless_looks: f64,
+    /// The day from which the plates read right whatever they read before: a person has looked at them.
+    pub plates_settled: Option<Date>,
     /// The farm's time zone, for the hours of its day.
     pub zone: TimeZone,
 }
@@ -131,6 +133,7 @@ impl Default for ScoreSettings {
             unseen_days: 3,
             history: false,
             needless_looks: NEEDLESS_LOOKS,
+            plates_settled: None,
             zone: TimeZone::UTC,
         }
     }

@@ -45,6 +45,14 @@ pub struct Store {
     source: std::cell::Cell<Option<i64>>,
     /// The file it was opened from, and what tells it from another of that name.
     file: Option<(PathBuf, FileMark)>,
+    /// Its log lay beside it: another program has it open, or the last one did not close it.
+    log_was_there: bool,
+}
+
+/// Bytes in the log beside a store, if there are any.
+fn log_of(path: &Path) -> Option<u64> {
+    let about = PathBuf::from(format!("{}-wal", path.display())).metadata().ok()?;
+    Some(about.len()).filter(|bytes| *bytes > 0)
 }
 
 /// What tells a file from another of the same name.
@@ -74,6 +82,7 @@ impl Store {
     /// When the file cannot be opened or written, is no store, or has a newer schema.
     pub fn open(path: &Path) -> Result<Self, StoreError> {
         make_folder_of(path)?;
+        let log_was_there = log_of(path).is_some();
         let mut store = match Connection::open(path).map_err(StoreError::from).and_then(Self::set_up) {
             Err(StoreError::ReadOnly | StoreError::CannotOpen(_)) if path.is_file() => {
                 Self::open_to_read(path)?
@@ -81,6 +90,7 @@ impl Store {
             other => other?,
         };
         store.file = mark(path).map(|mark| (path.to_owned(), mark));
+        store.log_was_there = log_was_there;
         Ok(store)
     }
 
@@ -91,13 +101,12 @@ impl Store {
     pub fn open_to_read(path: &Path) -> Result<Self, StoreError> {
         let connection = Self::connection_to_read(path)?;
         migrations::is_newest(&connection)?;
-        Ok(Self { connection, source: std::cell::Cell::new(None), file: None })
+        Ok(Self { connection, source: std::cell::Cell::new(None), file: None, log_was_there: false })
     }
 
     fn connection_to_read(path: &Path) -> Result<Connection, StoreError> {
-        let wal = PathBuf::from(format!("{}-wal", path.display()));
         // Without a log beside it nobody is writing: the file can be read as it lies, with no lock to be taken.
-        let lies_still = wal.metadata().map_or(true, |about| about.len() == 0);
+        let lies_still = log_of(path).is_none();
         let name = percent_encoding::utf8_percent_encode(&path.display().to_string(), URI_UNSAFE).to_string();
         let uri = format!("file:{name}?mode=ro{}", if lies_still { "&immutable=1" } else { "" });
         let flags =
@@ -124,7 +133,7 @@ impl Store {
         // Returns the mode in force; a store in memory stays "memory".
         connection.pragma_update_and_check(None, "journal_mode", "wal", |row| row.get::<_, String>(0))?;
         connection.pragma_update(None, "synchronous", "normal")?;
-        Ok(Self { connection, source: std::cell::Cell::new(None), file: None })
+        Ok(Self { connection, source: std::cell::Cell::new(None), file: None, log_was_there: false })
     }
 
     /// Whether it can be written.

@@ -385,7 +385,7 @@ fn encode(summary: &PassageSummary) -> Result<Vec<u8>, StoreError> {
     })
 }
 
-fn decode(id: i64, version: u32, record: &[u8]) -> Result<PassageSummary, StoreError> {
+pub(super) fn decode(id: i64, version: u32, record: &[u8]) -> Result<PassageSummary, StoreError> {
     let wrong = |reason: String| StoreError::Record { id, version, reason };
     if version != RECORD_VERSION {
         return Err(wrong(format!("only version {RECORD_VERSION} is known")));

@@ -52,6 +52,12 @@ pub const SETTINGS: &[Setting] = &[
         check: |value| number(value, 0.1, 20.0),
     },
     Setting {
+        key: "plates_settled",
+        default: "",
+        about: "day from which the plates read right, whatever they read before: 2026-03-01",
+        check: day,
+    },
+    Setting {
         key: "recheck_days",
         default: "35",
         about: "days from a treatment to the planned recheck (five weeks is common practice)",
@@ -67,6 +73,11 @@ pub const SETTINGS: &[Setting] = &[
 
 fn one_of(value: &str, of: &[&str]) -> Result<(), String> {
     if of.contains(&value) { Ok(()) } else { Err(format!("`{value}` is none of {}", of.join(", "))) }
+}
+
+fn day(value: &str) -> Result<(), String> {
+    let wrong = |_| format!("`{value}` is no day such as 2026-03-01");
+    if value.is_empty() { Ok(()) } else { value.parse::<jiff::civil::Date>().map(|_| ()).map_err(wrong) }
 }
 
 fn any(_: &str) -> Result<(), String> {

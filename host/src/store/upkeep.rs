@@ -8,6 +8,8 @@ use std::path::{Path, PathBuf};
 
 /// The file is looked over when this long has passed since the last time: once a day.
 const CHECK_AFTER: SignedDuration = SignedDuration::from_hours(24);
+/// And after this when it may not have been closed well. Our choice: another program that has it open looks the same.
+const CHECK_UNCLOSED_AFTER: SignedDuration = SignedDuration::from_hours(1);
 
 impl Store {
     /// Looks the whole file over.
@@ -18,13 +20,14 @@ impl Store {
         looked_over(self.connection())
     }
 
-    /// Looks it over if that was not done for a day.
+    /// Looks it over if that was not done for a day, or for an hour where it may not have been closed well.
     ///
     /// # Errors
     /// When it is damaged.
     pub fn check_daily(&self, now: Timestamp) -> Result<(), StoreError> {
         let last = self.upkeep("checked")?;
-        if last.is_some_and(|last| (SignedDuration::ZERO..CHECK_AFTER).contains(&now.duration_since(last))) {
+        let after = if self.log_was_there { CHECK_UNCLOSED_AFTER } else { CHECK_AFTER };
+        if last.is_some_and(|last| (SignedDuration::ZERO..after).contains(&now.duration_since(last))) {
             return Ok(());
         }
         self.check()?;
@@ -206,5 +209,29 @@ mod tests {
             Some(hours(1)),
             "a clock that was ahead is no reason to wait"
         );
+    }
+
+    #[test]
+    fn a_store_that_was_not_closed_well_is_looked_over_within_the_hour() {
+        let folder = tempfile::tempdir().unwrap();
+        let at = |name: &str| folder.path().join(name);
+        let store = Store::open(&at("store")).unwrap();
+        store.check_daily(NOW).unwrap();
+        // As a power cut leaves it: the log beside the file.
+        std::fs::copy(at("store"), at("cut")).unwrap();
+        std::fs::copy(at("store-wal"), at("cut-wal")).unwrap();
+        drop(store);
+        let checked = |name: &str, minutes| {
+            let store = Store::open(&at(name)).unwrap();
+            store.check_daily(NOW + SignedDuration::from_mins(minutes)).unwrap();
+            store.upkeep("checked").unwrap().unwrap().as_second() / 60
+        };
+        assert_eq!(checked("store", 60), 0, "closed well");
+        let cut = |minutes| {
+            std::fs::copy(at("cut"), at("again")).unwrap();
+            std::fs::copy(at("cut-wal"), at("again-wal")).unwrap();
+            checked("again", minutes)
+        };
+        assert_eq!((cut(59), cut(60)), (0, 60));
     }
 }

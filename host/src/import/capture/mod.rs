@@ -4,7 +4,7 @@
 //! over a link, adds only what is new. Raw readings are weighed with the settings that came before them and
 //! analysed as the device would.
 
-use crate::import::{Fault, ImportError, Input, Outcome, Problems};
+use crate::import::{Fault, ImportError, Input, Outcome, Problems, value};
 use crate::link::place::{Placer, Waiting, timestamp};
 use crate::link::{Item, Kept};
 use crate::record::ClockPoint;
@@ -38,7 +38,7 @@ const LONGEST_TRACE: usize = 512 * 1024;
 pub fn import(store: &Store, mut input: Input) -> Result<Outcome, ImportError> {
     let (name, counted) = (input.name.clone(), input.counted());
     let source = store.begin_source("capture", &name, Timestamp::now())?;
-    let mut capture = Capture::new(store, source, &name);
+    let mut capture = Capture::new(store, source, &name, value::latest(input.now));
     let (mut reader, mut piece) = (FrameReader::new(), vec![0; PIECE]);
     let (mut at, mut first_broken, mut ends_whole, mut packed) = (0u64, None, true, false);
     loop {
@@ -116,10 +116,13 @@ struct Capture<'s> {
     before_hello: u64,
     malformed: u64,
     untimed: u64,
+    future: u64,
+    /// Nothing is later than this.
+    latest: Timestamp,
 }
 
 impl<'s> Capture<'s> {
-    fn new(store: &'s Store, source: SourceId, name: &str) -> Self {
+    fn new(store: &'s Store, source: SourceId, name: &str, latest: Timestamp) -> Self {
         Self {
             store,
             source,
@@ -134,6 +137,8 @@ impl<'s> Capture<'s> {
             before_hello: 0,
             malformed: 0,
             untimed: 0,
+            future: 0,
+            latest,
         }
     }
 
@@ -169,7 +174,8 @@ impl<'s> Capture<'s> {
         if let DeviceMessage::Hello(hello) = message {
             self.store.meet_device(&hello, 0)?;
             if let Entry::Vacant(place) = self.placers.entry(hello.device) {
-                place.insert(Placer::open(self.store, self.source, hello.device)?);
+                let placer = Placer::open(self.store, self.source, hello.device)?;
+                place.insert(placer.until(self.latest));
             }
             self.hello = Some(hello);
             return Ok(());
@@ -224,6 +230,7 @@ impl<'s> Capture<'s> {
         for placer in self.placers.values_mut() {
             let placed = self.store.batch(|_| placer.place(Waiting::NoLonger))?;
             self.untimed += u64::from(placed.untimed);
+            self.future += u64::from(placed.future);
         }
         self.place_raw()?;
         for (device, health) in std::mem::take(&mut self.health) {
@@ -238,6 +245,11 @@ impl<'s> Capture<'s> {
             (
                 self.untimed,
                 "passages and tag reads are of a boot without any time reply; they are kept and wait for one",
+            ),
+            (
+                self.future,
+                "passages and tag reads are in the future; they are kept and not counted. Look at the clock \
+                 that the lane was set by",
             ),
         ] {
             if count > 0 {
@@ -262,6 +274,7 @@ impl<'s> Capture<'s> {
             self.kept.passages += placed.passages;
             self.kept.already += placed.already;
             self.untimed += u64::from(placed.untimed);
+            self.future += u64::from(placed.future);
         }
         Ok(())
     }

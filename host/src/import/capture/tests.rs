@@ -172,3 +172,20 @@ fn raw_readings_are_weighed_and_analysed() {
     let trace = store.trace(passages[0].id).unwrap().unwrap();
     assert!(TraceDecoder::new(&trace).filter(|sample| sample.is_ok()).count() >= 590);
 }
+
+#[test]
+fn times_of_the_future_are_kept_and_not_placed() {
+    let with_clock = |ahead_ms: i64| {
+        let store = Store::in_memory().unwrap();
+        let bytes = [hello(1), tag(1, 9_000), passage(2, 10_000), time(1, 60_000)].concat();
+        let input = Input::of("lane.capture", Box::new(Cursor::new(bytes)), None);
+        let now = Timestamp::from_millisecond(UTC_MS + 10_000 - 86_400_000 - ahead_ms).unwrap();
+        let outcome = import(&store, input.at(now)).unwrap();
+        (store.passages(&PassageFilter::default()).unwrap().len(), outcome.problems)
+    };
+    // A day and a second ahead, and a second less than a day.
+    let (placed, said) = with_clock(1_000);
+    assert_eq!(placed, 0);
+    assert!(said.iter().any(|problem| problem.what.contains("in the future")), "{said:?}");
+    assert_eq!(with_clock(-2_000).0, 1);
+}

@@ -4,7 +4,21 @@ use serde::{Deserialize, Serialize};
 use shared::plate::Plate;
 use strum::VariantNames;
 
-/// The shift that all cows of a day show, taken out of every score.
+/// Plates that stand for one another.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Swap {
+    /// Left for right, in front and behind.
+    LeftAndRight,
+    /// The two front plates.
+    FrontPlates,
+    /// The two rear plates.
+    RearPlates,
+    /// The front plates for the rear ones.
+    FrontAndRear,
+}
+
+/// The shift that all cows of a day show, taken out of every score; or a gross fault, for which none is scored.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, VariantNames)]
 #[serde(rename_all = "snake_case")]
 #[strum(serialize_all = "snake_case")]
@@ -41,6 +55,43 @@ pub enum LaneRemark {
         stance_time_pct: f64,
         /// Change of the sway.
         sway_pct: f64,
+    },
+    /// One plate reads far off what the same cows carried there: nothing is scored until it is settled.
+    PlateWrong {
+        /// Which.
+        plate: Plate,
+        /// By how much: below zero is light.
+        error_pct: f64,
+    },
+    /// Several plates do: nothing is scored.
+    PlatesWrong {
+        /// Left front, %: below zero is light.
+        lf_pct: f64,
+        /// Right front.
+        rf_pct: f64,
+        /// Left rear.
+        lr_pct: f64,
+        /// Right rear.
+        rr_pct: f64,
+    },
+    /// Plates stand for one another: nothing is scored.
+    PlatesSwapped {
+        /// Which.
+        swapped: Swap,
+    },
+    /// A plate reads no more than a limit: nothing is scored.
+    PlateClips {
+        /// Which.
+        plate: Plate,
+        /// The limit, kg.
+        at_kg: f64,
+    },
+    /// The load on a plate trembles more than the cows do: nothing is scored.
+    PlateNoisy {
+        /// Which.
+        plate: Plate,
+        /// How many times as much as usual.
+        times: f64,
     },
     /// Fewer passages than usual.
     FewPassages {

@@ -12,5 +12,5 @@ mod lane_fault;
 pub use case::{CourseReason, GroupFinding, Load, LookFor, RecheckReason, Verdict};
 pub use coded::{Coded, Finding, cell, code, coded, codes, one_code};
 pub use day::{Advice, Confidence, DayEvent, FlagReason};
-pub use lane::LaneRemark;
+pub use lane::{LaneRemark, Swap};
 pub use lane_fault::{LaneFault, RestartCause, Since};

@@ -150,6 +150,16 @@ lane-plates_off = mehr als eine Platte zeigt falsch; die Bewertung rechnet es he
     .detail = rechts minus links: vorne { SIGNED($front_split_points, digits: 1) }, hinten { SIGNED($rear_split_points, digits: 1) } Punkte
 lane-front_share_moved = alle Kühe tragen vorne { LESS_MORE($change_pct, digits: 1) } ihres Gewichts: Platten mit bekanntem Gewicht prüfen
 lane-herd_moves = die ganze Herde bewegt sich anders: Füße { LESS_MORE($stance_time_pct) } Zeit am Boden, Schwanken { LESS_MORE($sway_pct) }; keine Platte erklärt es. Ist der Boden glatt?
+lane-plate_wrong = Platte { $plate } zeigt { LESS_MORE($error_pct) }, als sie sollte. Bis das geklärt ist, wird keine Kuh bewertet: den Gang kalibrieren
+lane-plates_wrong = die Platten zeigen andere Lasten als bei denselben Kühen vorher: LF { SIGNED($lf_pct) } %, RF { SIGNED($rf_pct) } %, LR { SIGNED($lr_pct) } %, RR { SIGNED($rr_pct) } %. Bis das geklärt ist, wird keine Kuh bewertet: den Gang kalibrieren
+lane-plates_swapped = { $swapped ->
+    [left_and_right] linke und rechte Platten sind vertauscht
+    [front_plates] die beiden vorderen Platten sind vertauscht
+    [rear_plates] die beiden hinteren Platten sind vertauscht
+   *[front_and_rear] vordere und hintere Platten sind vertauscht
+}. Bis das geklärt ist, wird keine Kuh bewertet: die Kabel ansehen
+lane-plate_clips = Platte { $plate } zeigt nicht mehr als { NUM($at_kg) } kg, obwohl Kühe sie stärker belasten. Bis das geklärt ist, wird keine Kuh bewertet: Wägezelle und Verstärker ansehen
+lane-plate_noisy = die Last auf Platte { $plate } zittert { NUM($times, digits: 1) } mal so stark wie sonst, und auf keiner anderen. Bis das geklärt ist, wird keine Kuh bewertet: Kabel ansehen, und nach Wasser und Schmutz unter der Platte
 lane-few_passages = nur { $passages ->
     [one] 1 Durchgang
    *[other] { $passages } Durchgänge

@@ -153,6 +153,16 @@ lane-plates_off = more than one plate reads wrong; the scores allow for it. Cali
     .detail = right less left: front { SIGNED($front_split_points, digits: 1) }, rear { SIGNED($rear_split_points, digits: 1) } points
 lane-front_share_moved = all cows put { LESS_MORE($change_pct, digits: 1) } of their weight on their front legs: check the plates with a known weight
 lane-herd_moves = the whole herd moves differently: feet stay down { LESS_MORE($stance_time_pct) } time, sway { LESS_MORE($sway_pct) }; no plate explains it. Is the floor slippery?
+lane-plate_wrong = plate { $plate } reads { LESS_MORE($error_pct) } than it should. No cow is scored until that is settled: calibrate the lane
+lane-plates_wrong = the plates read other loads than the same cows had before: LF { SIGNED($lf_pct) } %, RF { SIGNED($rf_pct) } %, LR { SIGNED($lr_pct) } %, RR { SIGNED($rr_pct) } %. No cow is scored until that is settled: calibrate the lane
+lane-plates_swapped = { $swapped ->
+    [left_and_right] the left and right plates stand for one another
+    [front_plates] the two front plates stand for one another
+    [rear_plates] the two rear plates stand for one another
+   *[front_and_rear] the front and rear plates stand for one another
+}. No cow is scored until that is settled: look at the cables
+lane-plate_clips = plate { $plate } reads no more than { NUM($at_kg) } kg, though cows put more on it. No cow is scored until that is settled: look at the load cell and the amplifier
+lane-plate_noisy = the load on plate { $plate } trembles { NUM($times, digits: 1) } times as much as it used to, and on no other. No cow is scored until that is settled: look at the cable, and for water and dirt under the plate
 lane-few_passages = only { $passages ->
     [one] 1 passage
    *[other] { $passages } passages

@@ -1,135 +1,21 @@
 //! The run over all days: one pass forward, so that no day can know what came later.
 
 use crate::arithmetic::dates::{date_of_number, day_number};
-use crate::record::{AnimalId, FootWork, HerdEntry, MobilityScore, Passage};
+use crate::record::{AnimalId, FootWork, HerdEntry, LaneCause, MobilityScore, Passage};
 use crate::score::ScoreRun;
-use crate::score::course::price::Price;
+use crate::score::course::herd::{Herd, first_prior, herd_events};
 use crate::score::course::track::{Context, DayFigures, Track};
-use crate::score::evidence::anchor::Anchor;
 use crate::score::evidence::index::{FarmDay, HOURS, Names, Ready, by_day, measured};
 use crate::score::evidence::lane::{Lane, WEIGHT, Witness};
+use crate::score::evidence::plates::Plates;
 use crate::score::model::cow::DayMeasure;
-use crate::score::model::features::{CLASSES, MEASURES, Measured, PerMeasure};
+use crate::score::model::features::{MEASURES, Measured, PerMeasure};
 use crate::score::model::hypotheses::Hypotheses;
-use crate::score::model::noise::Noise;
-use crate::score::model::observer::Learner;
-use crate::score::model::prior::Prior;
-use crate::score::model::rates::{HerdRate, Rate};
 use crate::score::settings::ScoreSettings;
 use jiff::civil::Date;
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 use std::collections::{BTreeMap, HashMap};
-
-/// How many passages make an hour's own middle count as much as none. Our choice.
-const HOUR_WORTH: f64 = 60.0;
-/// Passages over which it is remembered.
-const HOUR_MEMORY: f64 = 3_000.0;
-/// First guess of a cow's events a minute: rear steps of sound cows, 1.0 (Chapinal & Tucker 2012), for the shifts of each
-/// pair; lifts of one leg, our choice.
-const FIRST_RATES: [f64; 6] = [1.0, 1.0, 0.2, 0.2, 0.2, 0.2];
-/// Days of the run during which the herd's middle is learned daily, then weekly.
-const YOUNG_RUN: i64 = 30;
-/// Events that make a herd's day count as much as an ordinary one.
-const EVENTS_WORTH: f64 = 20.0;
-
-/// The middle of what passages of an hour differ by.
-#[derive(Clone, Copy, Debug, Serialize, Deserialize)]
-struct Hour {
-    mean: [f64; MEASURES + 1],
-    seen: [f64; MEASURES + 1],
-}
-
-/// What is known of the herd and its lanes.
-#[derive(Clone, Debug, Serialize, Deserialize)]
-struct Herd {
-    noise: Noise,
-    prior: Prior,
-    prior_known: bool,
-    rates: [HerdRate; 6],
-    hours: [Hour; HOURS],
-    lanes: Vec<Lane>,
-    anchor: Anchor,
-    learner: Learner,
-    price: Price,
-}
-
-impl Herd {
-    fn new() -> Self {
-        let empty = Hour { mean: [0.0; MEASURES + 1], seen: [0.0; MEASURES + 1] };
-        Self {
-            noise: Noise::new(),
-            prior: Prior::new(),
-            prior_known: false,
-            rates: FIRST_RATES.map(HerdRate::new),
-            hours: [empty; HOURS],
-            lanes: Vec::new(),
-            anchor: Anchor::default(),
-            learner: Learner::default(),
-            price: Price::default(),
-        }
-    }
-
-    fn hour_shift(&self, hour: usize) -> [f64; MEASURES + 1] {
-        std::array::from_fn(|k| {
-            let hours = &self.hours[hour];
-            hours.mean[k] * hours.seen[k] / (hours.seen[k] + HOUR_WORTH)
-        })
-    }
-
-    fn new_rates(&self) -> [Rate; 6] {
-        self.rates.map(|r| Rate::new(r.per_minute()))
-    }
-
-    fn learn(&mut self, done: &[Option<DayFigures>], day_of_run: i64, tracks: &[Track]) {
-        for done in done.iter().flatten() {
-            for lesson in &done.lessons {
-                self.noise.learn(lesson);
-                let hour = &mut self.hours[lesson.hour];
-                for k in 0..=MEASURES {
-                    let (residual, variance) = if k < MEASURES {
-                        (lesson.residual[k], self.noise.variance(lesson.class, k) + lesson.known[k])
-                    } else {
-                        (lesson.weight, self.noise.weight())
-                    };
-                    if residual.is_nan() {
-                        continue;
-                    }
-                    let limit = 3.0 * variance.sqrt();
-                    hour.seen[k] = (hour.seen[k] + 1.0).min(HOUR_MEMORY);
-                    hour.mean[k] += residual.clamp(-limit, limit) / hour.seen[k];
-                }
-            }
-            for (one, other) in &done.pairs {
-                self.noise.learn_common(one, other);
-            }
-            if let Some((one, other)) = &done.neighbours {
-                self.noise.learn_hang(one, other);
-            }
-            if let Some((difference, variance)) = &done.drift {
-                self.noise.learn_drift(difference, variance);
-            }
-        }
-        self.centre_hours();
-        if day_of_run < YOUNG_RUN || day_of_run % 7 == 0 {
-            let known: Vec<_> = tracks.iter().filter_map(|t| t.known_baseline()).collect();
-            if known.len() >= 3 {
-                self.prior.learn(&known);
-            }
-        }
-    }
-
-    /// Hours only tell passages of one day apart: their common middle belongs to the cows.
-    fn centre_hours(&mut self) {
-        for k in 0..=MEASURES {
-            let seen: f64 = self.hours.iter().map(|h| h.seen[k]).sum();
-            if seen > 0.0 {
-                let middle = self.hours.iter().map(|h| h.seen[k] * h.mean[k]).sum::<f64>() / seen;
-                self.hours.iter_mut().filter(|h| h.seen[k] > 0.0).for_each(|h| h.mean[k] -= middle);
-            }
-        }
-    }
-}
 
 /// All that a run carries from one day to the next: going on from here gives what going on from the first day gives.
 #[derive(Clone, Debug, Serialize, Deserialize)]
@@ -224,6 +110,7 @@ pub fn run(
             let (lane, new) = lanes.number(&passage.lane);
             if new {
                 state.herd.lanes.push(Lane::new(lane == 0));
+                state.herd.plates.push(Plates::default());
                 state.lane_names.push(passage.lane.clone());
                 state.lane_seen.push(0);
             }
@@ -240,6 +127,7 @@ pub fn run(
             }
         }
         by_cow.resize(state.tracks.len(), Vec::new());
+        state.take_back(&mut by_cow, date, settings.plates_settled, &mut result);
         state.one_day(&by_cow, &hypotheses, day, settings, &mut result);
         for score in scored.get(&day).into_iter().flatten() {
             let Some(cow) = cows.get(&score.animal) else { continue };
@@ -284,6 +172,32 @@ fn lifted(work: &[FootWork]) -> BTreeMap<i64, BTreeMap<&AnimalId, bool>> {
 }
 
 impl State {
+    /// What a lane with a gross fault measured is not trusted, and told of.
+    fn take_back(
+        &mut self,
+        by_cow: &mut [Vec<Ready>],
+        date: Date,
+        settled: Option<Date>,
+        result: &mut ScoreRun,
+    ) {
+        for lane in 0..self.herd.lanes.len() {
+            let plates = &mut self.herd.plates[lane];
+            if settled == Some(date) {
+                plates.forget();
+            }
+            let here = |ready: &&Ready| ready.lane == lane;
+            let of = |today: &Vec<Ready>| today.iter().filter(here).map(|ready| ready.measured).collect();
+            let measured: Vec<Vec<Measured>> = by_cow.iter().map(of).collect();
+            let Some(fault) = plates.day(&measured, settled.is_some_and(|day| day <= date)) else { continue };
+            let cows = measured.iter().filter(|passages| !passages.is_empty()).count() as u32;
+            let mut day = self.herd.lanes[lane].day(&self.lane_names[lane], date, cows, None);
+            (day.cause, day.plate, day.plate_error_pct) = (LaneCause::Plate, None, None);
+            day.remark = Some(fault);
+            result.lanes.push(day);
+            by_cow.iter_mut().for_each(|today| today.retain(|ready| ready.lane != lane));
+        }
+    }
+
     fn one_day(
         &mut self,
         by_cow: &[Vec<Ready>],
@@ -427,67 +341,3 @@ fn hold_to_usual(herd: &mut Herd, tracks: &mut [Track], mut seen: Vec<Vec<(usize
         tracks[cow].learn_usual(day, &shift);
     }
 }
-
-/// On the first day nobody has a baseline: the herd's middle comes from the day itself.
-fn first_prior(
-    state: &mut Herd,
-    tracks: &[Track],
-    by_cow: &[Vec<Ready>],
-    day: i64,
-    without_hour: &impl Fn(&Ready) -> Measured,
-) {
-    let mut cows = Vec::new();
-    for (track, today) in tracks.iter().zip(by_cow).filter(|(_, today)| !today.is_empty()) {
-        let mut value = [f64::NAN; MEASURES];
-        let mut error = [0.0; MEASURES];
-        for k in 0..MEASURES {
-            let (mut sum, mut weight) = (0.0, 0.0);
-            for ready in today {
-                let measured = without_hour(ready);
-                if !measured.value[k].is_nan() {
-                    let w = 1.0 / (state.noise.variance(measured.class, k) + measured.stated[k]);
-                    sum += w * measured.value[k];
-                    weight += w;
-                }
-            }
-            if weight > 0.0 {
-                value[k] = sum / weight;
-                error[k] = 1.0 / weight;
-            }
-        }
-        cows.push((track.group(day), value, error));
-    }
-    if !cows.is_empty() {
-        state.prior.learn(&cows);
-        state.prior_known = true;
-    }
-}
-
-/// How many more events than expected the whole herd shows today, by kind: flies and heat make every cow shift.
-fn herd_events(state: &mut Herd, tracks: &[Track], by_cow: &[Vec<Ready>]) -> [f64; 6] {
-    let mut events = [0.0; 6];
-    let mut expected = [0.0; 6];
-    let mut minutes = 0.0;
-    for (track, today) in tracks.iter().zip(by_cow) {
-        for ready in today {
-            let counts = &ready.measured.counts;
-            if counts.minutes <= 0.0 {
-                continue;
-            }
-            let [front, rear] = counts.shifts;
-            let [lf, rf, lr, rr] = counts.lifts;
-            minutes += counts.minutes;
-            for (i, count) in [front, rear, lf, rf, lr, rr].into_iter().enumerate() {
-                events[i] += count;
-                expected[i] += counts.minutes * track.event_rate(i).unwrap_or(state.rates[i].per_minute());
-            }
-        }
-    }
-    std::array::from_fn(|i| {
-        let factor = (events[i] + EVENTS_WORTH) / (expected[i] + EVENTS_WORTH);
-        state.rates[i].learn(events[i], minutes);
-        factor
-    })
-}
-
-const _: () = assert!(CLASSES == 3, "noise is first guessed for three classes");

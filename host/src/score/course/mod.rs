@@ -2,6 +2,7 @@
 
 pub mod engine;
 pub mod flag;
+mod herd;
 pub mod history;
 pub mod price;
 pub mod reasons;

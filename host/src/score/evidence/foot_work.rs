@@ -19,6 +19,8 @@ pub struct Work {
     pub leg: Option<Leg>,
     /// Whether a lesion was found.
     pub lesion: bool,
+    /// Only looked at: she is as she was.
+    look: bool,
     /// Days on which a block is on: from, up to and without.
     pub block: Option<(i64, i64)>,
     /// The day the block is due to come off, while nobody has said that it did.
@@ -34,8 +36,30 @@ impl Work {
         let day = day_number(work.date);
         let block = work.block.then(|| (day, work.block_off.map_or(i64::MAX, day_number)));
         let known = (day_number(work.known.from), work.known.until.map_or(i64::MAX, day_number));
-        Self { day, leg: work.leg, lesion: work.lesion, block, due: work.block_due.map(day_number), known }
+        Self {
+            day,
+            leg: work.leg,
+            lesion: work.lesion,
+            look: work.look,
+            block,
+            due: work.block_due.map(day_number),
+            known,
+        }
     }
+}
+
+impl Work {
+    fn known_on(&self, day: i64) -> bool {
+        (self.known.0..self.known.1).contains(&day)
+    }
+}
+
+/// What was found on a day when feet of hers were lifted: nothing, or lesions at some legs (`None`: leg not named).
+#[must_use]
+pub fn found(works: &[Work], day: i64) -> Option<Vec<Option<Leg>>> {
+    let mut lifted = works.iter().filter(|work| work.day == day && work.known_on(day)).peekable();
+    lifted.peek()?;
+    Some(lifted.filter(|work| work.lesion).map(|work| work.leg).collect())
 }
 
 /// How a day stands to the work done by then.
@@ -57,9 +81,8 @@ impl Standing {
     /// Of a day. Later work is not known yet.
     #[must_use]
     pub fn of(works: &[Work], day: i64) -> Self {
-        let known = works.iter().filter(|w| w.day <= day && (w.known.0..w.known.1).contains(&day));
         let mut standing = Self::default();
-        for work in known {
+        for work in works.iter().filter(|work| work.day <= day && !work.look && work.known_on(day)) {
             if work.block.is_some_and(|(on, off)| (on..off).contains(&day)) {
                 standing.block = Some(work.leg);
                 standing.block_since = work.day;

@@ -6,3 +6,4 @@ pub mod foot_work;
 pub mod identity;
 pub mod index;
 pub mod lane;
+pub mod plates;

@@ -2,11 +2,14 @@
 
 use crate::score::model::chain::normalise;
 use crate::score::model::features::{MEASURES, Measured, PerMeasure};
-use crate::score::model::hypotheses::{Hypotheses, SOUND, STATES};
+use crate::score::model::hypotheses::{Hypotheses, SOUND, STATES, parts, sore};
 use crate::score::model::level::Level;
 use crate::score::model::noise::{Lesson, Noise};
 use crate::score::model::rates::Rate;
-use crate::score::settings::{HUBER_LIMIT, MOST_ODDS_A_PASSAGE, MOST_PASSAGES_OF_ODDS, TAIL_FREEDOM};
+use crate::score::settings::{
+    HUBER_LIMIT, LESION_FOUND, MOST_ODDS_A_PASSAGE, MOST_PASSAGES_OF_ODDS, TAIL_FREEDOM,
+};
+use shared::plate::Leg;
 use std::collections::VecDeque;
 
 /// Sources of a state below this share of it are left out when baselines are mixed.
@@ -345,6 +348,28 @@ impl Filter {
             }
         }
         all
+    }
+
+    /// Feet were lifted on the day just seen or missed, and nothing was found, or lesions at some legs (`None`: leg not
+    /// named): [`LESION_FOUND`], by how likely a person would have scored her 2 or more for what is there.
+    pub fn lift(&mut self, hypotheses: &Hypotheses, lesions: &[Option<Leg>]) {
+        let likely = |s: usize| {
+            let told = |leg: &Option<Leg>| match (leg, parts(s)) {
+                (Some(leg), Some((place, _))) => sore(place, *leg),
+                _ => true,
+            };
+            let of = if lesions.is_empty() || lesions.iter().any(told) { s } else { SOUND };
+            let found = LESION_FOUND[0] + hypotheses.scored[of] * (LESION_FOUND[1] - LESION_FOUND[0]);
+            if lesions.is_empty() { 1.0 - found } else { found }
+        };
+        for (s, p) in self.probability.iter_mut().enumerate() {
+            *p *= likely(s);
+        }
+        normalise(&mut self.probability);
+        if let Some(last) = self.chain_days.back_mut() {
+            last.probability = self.probability.map(|p| p as f32);
+            last.seen.iter_mut().enumerate().for_each(|(s, seen)| *seen *= likely(s) as f32);
+        }
     }
 
     /// A day without measures.

@@ -100,6 +100,10 @@ pub struct Measured {
     pub weight_se: f64,
     /// Shares of body weight by leg while standing, %; NaN where she did not stand.
     pub share: [f64; 4],
+    /// SD of the shares while standing, points; NaN likewise.
+    pub sway: [f64; 4],
+    /// Peaks by leg while walking, % of body weight; NaN where one is missing.
+    pub peak: [f64; 4],
 }
 
 fn positive(value: f32) -> Option<f64> {
@@ -132,6 +136,7 @@ fn standing_measures(standing: &Standing, measured: &mut Measured) {
         measured.stated[Measure::FrontShare as usize] = 0.25 * (a + b + c + d).powi(2);
     }
     if let [Some(a), Some(b), Some(c), Some(d)] = standing.share_sd_pct.0.map(positive) {
+        measured.sway = [a, b, c, d];
         measured.value[Measure::FrontSway as usize] = (0.5 * (a + b)).ln();
         measured.value[Measure::RearSway as usize] = (0.5 * (c + d)).ln();
     }
@@ -149,6 +154,7 @@ fn walking_measures(summary: &PassageSummary, measured: &mut Measured) {
     measured.value[Measure::FrontTime as usize] = split(time[0], time[1]);
     measured.value[Measure::RearTime as usize] = split(time[2], time[3]);
     if let [Some(a), Some(b), Some(c), Some(d)] = peak {
+        measured.peak = [a, b, c, d];
         measured.value[Measure::PeakFront as usize] = 100.0 * (a + b) / (a + b + c + d);
     }
     if let [Some(a), Some(b), Some(c), Some(d)] = time {
@@ -170,6 +176,8 @@ pub fn measure(summary: &PassageSummary) -> Option<Measured> {
         weight: f64::NAN,
         weight_se: 0.0,
         share: [f64::NAN; 4],
+        sway: [f64::NAN; 4],
+        peak: [f64::NAN; 4],
     };
     if let Some(standing) = &summary.standing {
         standing_measures(standing, &mut measured);

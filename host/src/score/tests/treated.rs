@@ -118,3 +118,44 @@ fn sound_cows_with_a_fresh_block_or_trim_are_hardly_flagged() {
     // 1 per 100 such cows a week.
     assert!(700.0 * f64::from(alarms) / f64::from(days) <= 1.0, "{alarms} in {days} cow-days");
 }
+
+/// By hand: at 42 points everybody scores 2 or more, so a lesion is found in .680 against .142 + .004 * .538 = .1442 of
+/// sound cows, and none in .320 against .8558.
+#[test]
+fn what_was_found_in_a_lifted_foot_speaks_for_the_leg_it_was_found_in() {
+    use crate::score::model::cow::Filter;
+    use crate::score::model::hypotheses::{Hypotheses, SOUND, state};
+    use crate::score::model::level::Level;
+    use crate::score::model::rates::Rate;
+    let hypotheses = Hypotheses::new();
+    let prior = [Level { mean: 0.0, variance: 1.0 }; crate::score::model::features::MEASURES];
+    let place = |leg: Leg| leg as usize;
+    let odds = |lesions: Option<&[Option<Leg>]>, leg: Leg| {
+        let mut filter = Filter::new(&hypotheses, &prior, [Rate::new(0.1); 6]);
+        filter.miss();
+        if let Some(lesions) = lesions {
+            filter.lift(&hypotheses, lesions);
+        }
+        let sum: f64 = filter.probability.iter().sum();
+        assert!((sum - 1.0).abs() < 1e-9);
+        filter.probability[state(place(leg), 4)] / filter.probability[SOUND]
+    };
+    let told = |lesions: &[Option<Leg>], leg: Leg| odds(Some(lesions), leg) / odds(None, leg);
+    let near =
+        |found: f64, by_hand: f64| assert!((found / by_hand - 1.0).abs() < 0.01, "{found} for {by_hand}");
+    near(told(&[Some(Leg::LR)], Leg::LR), 0.680 / 0.1442);
+    near(told(&[Some(Leg::LR)], Leg::RR), 1.0);
+    near(told(&[None], Leg::RR), 0.680 / 0.1442);
+    near(told(&[], Leg::LR), 0.320 / 0.8558);
+}
+
+#[test]
+fn a_lesion_found_today_counts_today_and_a_look_without_one_too() {
+    let made = herd_of(40);
+    let lame =
+        |work: &[FootWork]| row(&score(&made.passages, &made.register, work), 3, 30).probability.unwrap();
+    let look = FootWork { look: true, lesion: false, block: false, ..block(Leg::LR) };
+    let (nothing, lesion, none) =
+        (lame(&[]), lame(&[FootWork { lesion: true, ..look.clone() }]), lame(&[look]));
+    assert!(lesion > 1.05 * nothing && none < 0.99 * nothing, "{nothing} {lesion} {none}");
+}

@@ -1,7 +1,9 @@
 //! Tag reads, and who each passage was.
 
+use crate::arithmetic::statistics::median;
 use crate::record::AnimalId;
 use crate::record::finding::LaneRemark;
+use crate::store::passages::decode;
 use crate::store::{Store, StoreError};
 use jiff::Timestamp;
 use rusqlite::params;
@@ -17,7 +19,7 @@ pub struct TagRead {
 }
 
 /// A passage that tag reads may name.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Candidate {
     /// The passage.
     pub id: i64,
@@ -25,6 +27,8 @@ pub struct Candidate {
     pub start_ms: i64,
     /// Last foot off, the same.
     pub end_ms: i64,
+    /// Body weight where it was measured, kg.
+    pub weight_kg: Option<f64>,
 }
 
 /// Who a passage was, and how that is known.
@@ -55,6 +59,19 @@ impl ReaderOffset {
             Some(by_s) => LaneRemark::ReaderAhead { by_s },
         }
     }
+}
+
+/// Passages of hers that say what she usually weighs, and how few say nothing. Our choice: a week, and two days.
+const WEIGHED_LAST: i64 = 15;
+const WEIGHED_FEWEST: usize = 4;
+/// What she weighed longer ago says nothing. Our choice: a tag on another cow that weighs otherwise names nobody so long.
+const WEIGHED_DAYS: i64 = 21;
+
+/// The weight in a passage's record where the passage can be trusted.
+fn weight_kg(id: i64, version: u32, record: &[u8]) -> Result<Option<f64>, StoreError> {
+    let summary = decode(id, version, record)?;
+    let weight = summary.body_weight.filter(|_| summary.quality.trusted());
+    Ok(weight.map(|weight| f64::from(weight.value)).filter(|kg| *kg > 0.0))
 }
 
 impl Store {
@@ -174,13 +191,39 @@ impl Store {
         to_ms: i64,
     ) -> Result<Vec<Candidate>, StoreError> {
         let mut statement = self.connection.prepare_cached(
-            "SELECT id, start_ms, end_ms FROM passages
+            "SELECT id, start_ms, end_ms, record_version, record FROM passages
              WHERE lane = ?1 AND animal_given = 0 AND start_ms BETWEEN ?2 AND ?3 ORDER BY start_ms, id",
         )?;
-        let rows = statement.query_map(params![lane, from_ms, to_ms], |row| {
-            Ok(Candidate { id: row.get(0)?, start_ms: row.get(1)?, end_ms: row.get(2)? })
-        })?;
-        Ok(rows.collect::<Result<_, _>>()?)
+        let mut rows = statement.query(params![lane, from_ms, to_ms])?;
+        let mut all = Vec::new();
+        while let Some(row) = rows.next()? {
+            let record = row.get_ref(4)?.as_blob().map_err(rusqlite::Error::from)?;
+            let weight_kg = weight_kg(row.get(0)?, row.get(3)?, record)?;
+            all.push(Candidate { id: row.get(0)?, start_ms: row.get(1)?, end_ms: row.get(2)?, weight_kg });
+        }
+        Ok(all)
+    }
+
+    /// What the wearer of a tag usually weighed in her last passages of [`WEIGHED_DAYS`] before `before_ms`, kg: their
+    /// median, where there are [`WEIGHED_FEWEST`].
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn usual_weight_kg(&self, called: &str, before_ms: i64) -> Result<Option<f64>, StoreError> {
+        let day = Timestamp::from_millisecond(before_ms).unwrap_or_default().strftime("%Y-%m-%d").to_string();
+        let animal = self.animal_called(called, &day)?;
+        let from_ms = before_ms - WEIGHED_DAYS * 24 * 3600 * 1000;
+        let mut statement = self.connection.prepare_cached(
+            "SELECT id, record_version, record FROM passages
+             WHERE animal_id = ?1 AND start_ms >= ?2 AND start_ms < ?3 ORDER BY start_ms DESC, id DESC LIMIT ?4",
+        )?;
+        let mut rows = statement.query(params![animal, from_ms, before_ms, WEIGHED_LAST])?;
+        let mut weights = Vec::new();
+        while let Some(row) = rows.next()? {
+            let record = row.get_ref(2)?.as_blob().map_err(rusqlite::Error::from)?;
+            weights.extend(weight_kg(row.get(0)?, row.get(1)?, record)?);
+        }
+        Ok((weights.len() >= WEIGHED_FEWEST).then(|| median(&mut weights)))
     }
 
     /// Writes down who a passage was; says whether that changed anything.

@@ -9,7 +9,7 @@ use crate::score::course::price::{Limits, Rises, Steps};
 use crate::score::course::reasons::Recent;
 use crate::score::evidence::anchor::Usual;
 use crate::score::evidence::charts::Ewma;
-use crate::score::evidence::foot_work::{Saved, Standing, Work, block_off, block_on};
+use crate::score::evidence::foot_work::{Saved, Standing, Work, block_off, block_on, found};
 use crate::score::evidence::identity::{Identity, NotHers};
 use crate::score::evidence::lane::{WEIGHT, Witness};
 use crate::score::model::cow::{DayMeasure, Expected, Filter};
@@ -175,11 +175,9 @@ impl Track {
         }
     }
 
-    /// A trim or treatment. A mere look leaves her as she was.
+    /// A trim, a treatment or a look.
     pub fn add_work(&mut self, work: &FootWork) {
-        if !work.look {
-            self.works.push(Work::new(work));
-        }
+        self.works.push(Work::new(work));
     }
 
     /// Her group on a day. A calving to come is not known yet, and she was a lactation younger.
@@ -364,6 +362,9 @@ impl Track {
                 filter.miss();
             } else {
                 self.learn_day(&mut filter, &hers, &standing, context, &mut done);
+            }
+            if let Some(lesions) = found(&self.works, context.day) {
+                filter.lift(context.hypotheses, &lesions);
             }
             if context.history {
                 self.recorded.push(Recorded::of(context.date, &filter, !hers.is_empty()));
