@@ -131,12 +131,12 @@ fn withdrawn_cases_and_later_looks_survive_export_and_import() {
             "--block-height-mm",
             "15",
             "--note",
-            "a, b",
+            "=a, b",
         ],
         "",
     );
     farm.run(&["case", "correct", "1", "zone=3"], "");
-    farm.run(&["case", "withdraw", "2", "--why", "wrong cow"], "");
+    farm.run(&["case", "withdraw", "2", "--why", "=wrong cow"], "");
     let (cases, looks) = (farm.cases(), farm.run(&["export", "follow-ups"], "").1);
     let other = Farm::new();
     for _ in 0..2 {
@@ -146,11 +146,16 @@ fn withdrawn_cases_and_later_looks_survive_export_and_import() {
         assert_eq!(other.run(&["export", "follow-ups"], "").1, looks);
     }
     assert_eq!(looks.lines().count(), 2, "{looks}");
+    assert!(
+        looks.contains("\"'=a, b\"") && cases.contains("'=wrong cow"),
+        "for spreadsheets: {looks}{cases}"
+    );
+    assert!(farm.run(&["export", "follow-ups", "--raw"], "").1.contains("\"=a, b\""));
     farm.imports("trims", &cases);
     assert_eq!(farm.cases(), cases, "a corrected case is not added again as it stands");
     assert_eq!(other.run(&["case", "reinstate", "2", "--why", "it was she"], "").0, 0);
     assert!(!other.cases().contains("wrong cow"));
     let shown = other.run(&["case", "show", "2"], "").1;
-    assert!(shown.contains("withdrawn was \"wrong cow\", now \"no: it was she\""), "{shown}");
+    assert!(shown.contains("withdrawn was \"=wrong cow\", now \"no: it was she\""), "{shown}");
     assert!(Path::new(&other.0.path().join("store.sqlite")).exists());
 }

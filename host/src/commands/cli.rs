@@ -28,6 +28,9 @@ pub struct Common {
     /// How to print
     #[arg(long, global = true, value_enum, default_value_t = Format::Text)]
     pub format: Format,
+    /// Write CSV cells as they are, also those that a spreadsheet would run as a formula
+    #[arg(long, global = true)]
+    pub raw: bool,
     /// The language of lists, cows and cases (default: the farm's)
     #[arg(long, global = true, value_enum)]
     pub language: Option<Language>,

@@ -23,6 +23,9 @@ use std::path::PathBuf;
 /// # Errors
 /// Whatever stopped it; the message says what to do.
 pub fn run(cli: &Cli) -> anyhow::Result<ExitCode> {
+    if cli.common.raw {
+        crate::report::csv::write_raw();
+    }
     match &cli.command {
         Command::Listen(arguments) => device::listen::run(arguments, &store_path(&cli.common)?),
         Command::Lane(arguments) => device::lane::run(arguments, &cli.common),

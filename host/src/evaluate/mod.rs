@@ -6,6 +6,7 @@ pub mod figures;
 #[cfg(test)]
 mod oracle;
 pub mod pairing;
+pub mod plain;
 pub mod price;
 pub mod proportion;
 pub mod roc;

@@ -32,7 +32,9 @@ pub fn curve(rows: &[Judged]) -> Vec<PricePoint> {
     LIMITS.into_iter().map(Some).chain([None]).map(|limit| point(rows, limit)).collect()
 }
 
-fn point(rows: &[Judged], limit: Option<f64>) -> PricePoint {
+/// What a limit gives, or the flags as they were.
+#[must_use]
+pub fn point(rows: &[Judged], limit: Option<f64>) -> PricePoint {
     let mut all: Vec<Onset> = Vec::new();
     let mut sum = FalseAlarms::default();
     for cow in rows.chunk_by(|a, b| a.cow == b.cow) {

@@ -162,6 +162,11 @@ impl<'c, R: Read> Table<'c, R> {
     }
 }
 
+/// Without the `'` that keeps a spreadsheet from running a cell.
+fn unguarded(text: &str) -> &str {
+    text.strip_prefix('\'').filter(|rest| rest.starts_with(['=', '+', '-', '@', '\t', '\r'])).unwrap_or(text)
+}
+
 impl Row<'_> {
     /// A field without blanks around it; empty where the file lacks the column.
     #[must_use]
@@ -176,7 +181,7 @@ impl Row<'_> {
     /// When it is no UTF-8.
     pub fn text(&self, column: usize) -> Result<Option<&str>, Fault> {
         match std::str::from_utf8(self.bytes(column)) {
-            Ok(text) => Ok(Some(text).filter(|text| !text.is_empty())),
+            Ok(text) => Ok(Some(unguarded(text)).filter(|text| !text.is_empty())),
             Err(_) => Err(Fault::of(self.columns[column].name, "not UTF-8; save the file as UTF-8")),
         }
     }

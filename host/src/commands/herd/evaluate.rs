@@ -4,10 +4,12 @@ use crate::commands::cli::{Common, Format};
 use crate::commands::exit_code::ExitCode;
 use crate::commands::open;
 use crate::evaluate;
+use crate::evaluate::plain::{self, PlainPoint};
 use crate::evaluate::{Evaluation, Options, figures, pair, pairing};
 use crate::report;
 use crate::report::evaluation::{plot, text};
 use crate::report::farm::{Farm, Part};
+use crate::store::PassageFilter;
 use anyhow::Context;
 use std::fs::{self, File};
 use std::io::Write;
@@ -80,11 +82,12 @@ pub fn run(args: &EvaluateArgs, common: &Common) -> anyhow::Result<ExitCode> {
     let lifted = (against != feet)
         .then(|| evaluate::evaluate(&pair(&pairing::from_lesions(&farm.work), &farm.days), &options).ok())
         .flatten();
-    let evaluation =
-        evaluate::evaluate(&pair(&truths, &farm.days), &options).map_err(|error| match lifted {
-            Some(_) => error.context("the feet that were lifted can be compared: --against lesions"),
-            None => error,
-        })?;
+    let pairs = pair(&truths, &farm.days);
+    let evaluation = evaluate::evaluate(&pairs, &options).map_err(|error| match lifted {
+        Some(_) => error.context("the feet that were lifted can be compared: --against lesions"),
+        None => error,
+    })?;
+    let plain = plain::at_the_same_price(&pairs, &store.passages(&PassageFilter::default())?);
     if let Some(path) = &args.plot {
         fs::write(path, plot::svg(&evaluation)?)
             .with_context(|| format!("cannot write {}", path.display()))?;
@@ -92,13 +95,16 @@ pub fn run(args: &EvaluateArgs, common: &Common) -> anyhow::Result<ExitCode> {
     let mut out = report::out();
     match common.format {
         Format::Text => {
-            out.write_all(text::render(&evaluation, against).as_bytes())?;
+            out.write_all(text::render(&evaluation, &plain, against).as_bytes())?;
             if let Some(lifted) = &lifted {
                 out.write_all(text::beside(lifted, feet).as_bytes())?;
             }
         }
         Format::Json => {
-            report::json::write(&mut out, &Output { evaluation: &evaluation, lifted_feet: lifted.as_ref() })?;
+            report::json::write(
+                &mut out,
+                &Output { evaluation: &evaluation, plain_rules: &plain, lifted_feet: lifted.as_ref() },
+            )?;
         }
         Format::Csv => csv(&mut out, &evaluation)?,
     }
@@ -110,6 +116,7 @@ pub fn run(args: &EvaluateArgs, common: &Common) -> anyhow::Result<ExitCode> {
 struct Output<'a> {
     #[serde(flatten)]
     evaluation: &'a Evaluation,
+    plain_rules: &'a [PlainPoint],
     lifted_feet: Option<&'a Evaluation>,
 }
 

@@ -3,6 +3,8 @@
 use crate::arithmetic::statistics::Interval;
 use crate::evaluate::Evaluation;
 use crate::evaluate::figures::Figure;
+use crate::evaluate::plain::{PlainPoint, Rule};
+use crate::evaluate::price::PricePoint;
 use crate::evaluate::roc::hanley_mcneil_se;
 use crate::evaluate::timing::{EARLY_DAYS, ONSET_GAP_DAYS, SLOW_ONSET_DAYS};
 use crate::record::Place;
@@ -45,7 +47,7 @@ const BESIDE: [(&str, &str, bool); 4] = [
 
 /// The evaluation in words; `against` says what the truth is.
 #[must_use]
-pub fn render(evaluation: &Evaluation, against: &str) -> String {
+pub fn render(evaluation: &Evaluation, plain: &[PlainPoint], against: &str) -> String {
     let mut out = String::new();
     let tally = &evaluation.tally;
     heading(&mut out, &format!("How good the list is here, against {against}"));
@@ -84,7 +86,7 @@ pub fn render(evaluation: &Evaluation, against: &str) -> String {
     }
     let _ = writeln!(out);
     notes(&mut out, evaluation);
-    price(&mut out, evaluation);
+    price(&mut out, evaluation, plain);
     legs(&mut out, evaluation);
     classes(&mut out, evaluation);
     out
@@ -144,7 +146,7 @@ impl std::fmt::Display for Short {
 }
 
 /// What each limit gives for its needless looks.
-fn price(out: &mut String, evaluation: &Evaluation) {
+fn price(out: &mut String, evaluation: &Evaluation, plain: &[PlainPoint]) {
     if evaluation.onsets.is_empty() {
         return;
     }
@@ -153,21 +155,32 @@ fn price(out: &mut String, evaluation: &Evaluation) {
     align_right(&mut rows, &[0, 1, 2, 3, 4]);
     let number =
         |value: Option<f64>, digits: usize| value.map_or("-".to_owned(), |v| format!("{v:.digits$}"));
-    for point in &evaluation.price_curve {
+    let mut add = |name: String, point: &PricePoint| {
         rows.add_row([
-            point.limit.map_or("as flagged".to_owned(), |limit| format!("{limit:.2}")),
+            name,
             number(point.needless_looks, 2),
             format!("{} of {}", point.never_flagged, point.onsets),
             number(point.days_sudden, 1),
             number(point.days_slow, 1),
         ]);
+    };
+    for point in &evaluation.price_curve {
+        add(point.limit.map_or("as flagged".to_owned(), |limit| format!("{limit:.2}")), point);
+    }
+    for PlainPoint { rule, point, .. } in plain {
+        let rule = match rule {
+            Rule::LegWeightRatio => "leg weight ratio",
+            Rule::SymmetryChart => "symmetry chart",
+        };
+        add(rule.to_owned(), point);
     }
     out.push_str(&render_table(&rows));
     wrapped(
         out,
         "",
         "Limit: `check` from this probability. Needless: new flags on cows that were not lame, per 100 cows a week. \
-         Sudden, slow: median days to a flag. The farm's setting needless_looks \
+         Sudden, slow: median days to a flag. Leg weight ratio, symmetry chart: plain limits on the worse pair, for no \
+         more needless looks than the flags cost. The farm's setting needless_looks \
          chooses the limit from the herd's own probabilities, day by day.",
     );
 }
@@ -278,7 +291,7 @@ mod tests {
             row.place = Some(if index % 9 == 0 { Place::BothRear } else { Place::One(Leg::RR) });
         }
         let found = evaluate(&pairs, &Options { draws: 200, ..Options::default() }).unwrap();
-        let text = render(&found, "mobility scores") + &beside(&found, "lesions found (of chosen cows)");
+        let text = render(&found, &[], "mobility scores") + &beside(&found, "lesions found (of chosen cows)");
         let plain = anstream::adapter::strip_str(&text).to_string();
         assert!(plain.lines().all(|line| line.chars().count() <= 80), "{plain}");
         if std::env::var_os("UPDATE_SHOWN").is_some() {
