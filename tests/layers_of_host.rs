@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 use tests::imports::Imports;
 
 /// Each folder, and those it may know. A folder that is not named here fails the test.
-const LAYERS: [(&str, &[&str]); 12] = [
+const LAYERS: [(&str, &[&str]); 13] = [
     ("arithmetic", &[]),
     ("progress", &[]),
     ("record", &["arithmetic"]),
@@ -32,6 +32,7 @@ const LAYERS: [(&str, &[&str]); 12] = [
             "import",
         ],
     ),
+    ("serve", &["arithmetic", "record", "store", "report"]),
     (
         "commands",
         &[
@@ -46,6 +47,7 @@ const LAYERS: [(&str, &[&str]); 12] = [
             "link",
             "import",
             "report",
+            "serve",
         ],
     ),
 ];

@@ -14,5 +14,6 @@ pub mod link;
 pub mod score;
 
 pub mod report;
+pub mod serve;
 
 pub mod commands;

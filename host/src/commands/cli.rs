@@ -1,6 +1,6 @@
 //! The command line: definitions only.
 
-use crate::commands::data::{export, farm, import};
+use crate::commands::data::{export, farm, import, person};
 pub use crate::report::Format;
 use crate::report::words::{Language, Words};
 use crate::store::{Store, StoreError};
@@ -59,6 +59,8 @@ pub enum Command {
     Export(export::ExportArgs),
     /// Show the settings of the farm, or change some
     Farm(farm::FarmArgs),
+    /// Let people log in to the pages of `serve`, or no more
+    Person(person::PersonArgs),
     /// Print the morning list: which cows to look at, which leg first
     List(crate::commands::herd::list::ListArgs),
     /// Mark a cow: looked, booked, dry, sold, died, lent or back

@@ -34,6 +34,7 @@ pub fn run(cli: &Cli) -> anyhow::Result<ExitCode> {
         Command::Completions { shell } => program::completions::run(*shell),
         Command::Export(args) => data::export::run(args, &cli.common),
         Command::Farm(args) => data::farm::run(args, &cli.common),
+        Command::Person(args) => data::person::run(args, &cli.common),
         Command::Import(args) => data::import::run(args, &cli.common),
         Command::List(args) => herd::list::run(args, &cli.common),
         Command::Cow(args) => herd::cow::run(args, &cli.common),

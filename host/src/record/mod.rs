@@ -12,6 +12,7 @@ pub mod mark;
 pub mod names;
 mod passage;
 pub mod passage_table;
+pub mod person;
 
 pub use animal::{AnimalId, HerdEntry, MobilityScore};
 pub use clock_point::ClockPoint;

@@ -91,6 +91,12 @@ pub struct Directory {
 }
 
 impl Directory {
+    /// Whether there is such an animal.
+    #[must_use]
+    pub fn has(&self, animal: &AnimalId) -> bool {
+        self.animals.contains(animal)
+    }
+
     /// Whom a word means that is neither a tag nor a number of one animal alone.
     #[must_use]
     pub fn meant(&self, text: &str, asked: AskedBy) -> Meant {

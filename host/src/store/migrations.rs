@@ -18,6 +18,7 @@ const STEPS: &[(u32, &str)] = &[
     (8, include_str!("migrations/008_animals.sql")),
     (9, include_str!("migrations/009_follow_ups.sql")),
     (10, include_str!("migrations/010_upkeep.sql")),
+    (11, include_str!("migrations/011_people.sql")),
 ];
 
 /// The newest schema this program knows.

@@ -9,6 +9,7 @@ mod herd;
 mod ledger;
 mod migrations;
 mod passages;
+mod people;
 mod scores;
 mod settings;
 mod sources;

@@ -5,4 +5,5 @@ pub mod export;
 pub mod farm;
 mod form;
 pub mod import;
+pub mod person;
 pub mod rescore;

@@ -1,6 +1,6 @@
 //! One cow before and after a day, or all cases of the farm.
 
-use crate::case::before_after::compare::{Comparison, compare};
+use crate::case::before_after::compare::Comparison;
 use crate::case::before_after::follow;
 use crate::case::book::WINDOW_DAYS;
 use crate::case::outcomes::group;
@@ -14,6 +14,7 @@ use crate::record::finding::coded;
 use crate::record::{AnimalId, CowDay};
 use crate::report;
 use crate::report::trim;
+use crate::report::trim::compare::{Compared, Window, of_cow};
 use crate::report::{csv, style, text};
 use crate::store::{PassageFilter, Store};
 use clap::Args;
@@ -60,36 +61,27 @@ pub fn run(arguments: &Compare, common: &Common) -> anyhow::Result<ExitCode> {
     };
     let mut notes = report::notes();
     let called = store.names()?.long(&animal);
-    let cases = store.cases(Some(&animal))?;
-    let (given_at, given_until) =
-        (Day::maybe(arguments.at.as_ref(), &store)?, Day::maybe(arguments.until.as_ref(), &store)?);
-    let latest = cases.iter().filter(|c| c.withdrawn.is_none()).map(|c| c.case.date).max();
-    let Some(at) = given_at.or(latest) else {
-        writeln!(notes, "Cow {called} has no case; say which day with --at DATE.")?;
+    let at = Day::maybe(arguments.at.as_ref(), &store)?;
+    let given_until = Day::maybe(arguments.until.as_ref(), &store)?;
+    let window = Window { at, until: given_until, before: arguments.before, after: arguments.after };
+    let Some(Compared { comparison, cases }) = of_cow(&store, &animal, &window)? else {
+        let known = store.cases(Some(&animal))?.iter().any(|kept| kept.withdrawn.is_none());
+        match at {
+            None if !known => writeln!(notes, "Cow {called} has no case; say which day with --at DATE.")?,
+            _ => {
+                writeln!(notes, "Cow {called} has no passages around that day: nothing can be said of her.")?
+            }
+        }
         return Ok(ExitCode::NotFound);
     };
-    let read = crate::case::rechecks::due::READ_DAYS.max(arguments.before + 180);
-    let passages = store.passages(&PassageFilter {
-        animal: Some(animal.clone()),
-        from: Some(at.saturating_sub(read.days())),
-        to: Some(given_until.unwrap_or_else(|| at.saturating_add(arguments.after.days()))),
-    })?;
-    let Some(last) = passages.last().map(|p| p.date) else {
-        writeln!(notes, "Cow {called} has no passages around {at}: nothing can be said of her.")?;
-        return Ok(ExitCode::NotFound);
-    };
-    let until = given_until.unwrap_or_else(|| last.max(at));
-    let cow = store.cow(&animal, passages)?;
-    let question = cow.question(at, until, (arguments.before, arguments.after), &store.learned()?);
-    let comparison = compare(&animal.0, &question);
+    let until = comparison.until;
     match common.format {
         Format::Json => report::json::write(std::io::stdout(), &comparison)?,
         Format::Csv => measures_csv(&comparison)?,
         Format::Text => {
-            let that_day = cow.cases.iter().filter(|k| k.case.date == at && k.withdrawn.is_none());
             let (names, words) = (store.names()?, common.words(&store)?);
             let cases: Vec<_> =
-                that_day.map(|k| (k.id, trim::case_line::summary(k, &names, &words))).collect();
+                cases.iter().map(|k| (k.id, trim::case_line::summary(k, &names, &words))).collect();
             let text = trim::compare::render(&comparison, &cases, &names, &words);
             report::out().write_all(text.as_bytes())?;
         }

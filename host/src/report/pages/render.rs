@@ -1,6 +1,7 @@
 //! The pages as a pure function of the address and the farm.
 
 use crate::record::names::{AskedBy, Meant};
+use crate::record::person::Role;
 use crate::record::{AnimalId, Flag};
 use crate::report::cow::card_text::{about, usual};
 use crate::report::cow::{Card, card};
@@ -13,6 +14,7 @@ use crate::report::list::text::{
 use crate::report::pages::picture::Picture;
 use crate::report::spark;
 use crate::report::words::Words;
+use crate::store::Store;
 use jiff::civil::Date;
 use minijinja::{
     Environment, Value,
@@ -35,10 +37,27 @@ pub struct Page {
 
 /// The templates.
 pub struct Pages {
-    /// What a form must bring; without it there are no forms.
-    token: Option<String>,
     templates: Environment<'static>,
     words: Arc<Words>,
+}
+
+/// Who looks.
+#[derive(Clone, Debug, Default)]
+pub struct Viewer {
+    /// What a form must bring; without it there are no forms.
+    pub token: Option<String>,
+    /// Who is logged in.
+    pub who: Option<String>,
+    /// What she may do.
+    pub role: Option<Role>,
+    /// The farm's day.
+    pub today: Date,
+}
+
+/// The pages as one person sees them.
+pub struct View<'a> {
+    pages: &'a Pages,
+    viewer: Viewer,
 }
 
 /// A cow of the list in words.
@@ -90,13 +109,19 @@ impl Pages {
         templates
             .add_filter("address", |text: String| utf8_percent_encode(&text, NON_ALPHANUMERIC).to_string());
         for (name, text) in [
-            ("frame.html", include_str!("frame.html")),
-            ("list.html", include_str!("list.html")),
-            ("cow.html", include_str!("cow.html")),
-            ("rechecks.html", include_str!("rechecks.html")),
-            ("lane.html", include_str!("lane.html")),
-            ("problem.html", include_str!("problem.html")),
-            ("choices.html", include_str!("choices.html")),
+            ("frame.html", include_str!("templates/frame.html")),
+            ("list.html", include_str!("templates/list.html")),
+            ("cow.html", include_str!("templates/cow.html")),
+            ("rechecks.html", include_str!("templates/rechecks.html")),
+            ("lane.html", include_str!("templates/lane.html")),
+            ("problem.html", include_str!("templates/problem.html")),
+            ("choices.html", include_str!("templates/choices.html")),
+            ("crush.html", include_str!("templates/crush.html")),
+            ("against.html", include_str!("templates/against.html")),
+            ("log_in.html", include_str!("templates/log_in.html")),
+            ("change.html", include_str!("templates/change.html")),
+            ("herd.html", include_str!("templates/herd.html")),
+            ("people.html", include_str!("templates/people.html")),
         ] {
             templates.add_template(name, text)?;
         }
@@ -112,29 +137,41 @@ impl Pages {
             }
             Ok::<_, minijinja::Error>(said.say(id, fields))
         });
-        Ok(Self { token: None, templates, words })
+        Ok(Self { templates, words })
     }
 
-    /// With forms that bring `token`.
+    /// As one person sees them.
     #[must_use]
-    pub fn with_token(mut self, token: Option<String>) -> Self {
-        self.token = token;
-        self
+    pub const fn view(&self, viewer: Viewer) -> View<'_> {
+        View { pages: self, viewer }
+    }
+}
+
+impl View<'_> {
+    /// Who looks.
+    #[must_use]
+    pub const fn viewer(&self) -> &Viewer {
+        &self.viewer
+    }
+
+    pub(super) fn words(&self) -> &Words {
+        &self.pages.words
     }
 
     /// The page of an address. No part of it ever names a file.
     #[must_use]
-    pub fn answer(&self, method: &str, url: &str, farm: Option<&Farm>) -> Page {
-        if !matches!(method, "GET" | "HEAD") {
-            return self.problem(405, "page-read-only");
-        }
+    pub fn answer(&self, url: &str, farm: Option<&Farm>, store: &Store) -> Page {
         let Some(farm) = farm else { return self.problem(404, "page-empty-store") };
         let (path, query) = url.split_once('?').unwrap_or((url, ""));
         match path {
             "/" => self.list(farm),
             "/rechecks" => self.rechecks(farm),
             "/lane" => self.lane(farm),
+            "/herd" => self.herd(farm, store),
+            "/people" => self.people(store),
             "/cow" => self.cow(farm, query_value(query, "id").as_deref()),
+            "/crush" => self.crush(farm, store, query),
+            "/change" => self.change(farm, store, query),
             _ => match path.strip_prefix("/cow/") {
                 Some(id) => self.cow(farm, percent_decode_str(id).decode_utf8().ok().as_deref()),
                 None => self.problem(404, "page-no-page"),
@@ -145,21 +182,29 @@ impl Pages {
     /// A page that says what is wrong, by the id of its message.
     #[must_use]
     pub fn problem(&self, status: u16, what: &str) -> Page {
-        Page { status, ..self.page("problem.html", json!({ "what": self.words.text(what) })) }
+        Page { status, ..self.page("problem.html", json!({ "what": self.words().text(what) })) }
     }
 
-    fn page(&self, name: &str, mut values: serde_json::Value) -> Page {
-        values["token"] = self.token.clone().into();
-        values["language"] = self.words.language().tag().into();
-        values["cautions"] = CAUTIONS.map(|caution| self.words.text(caution)).to_vec().into();
-        match self.templates.get_template(name).and_then(|template| template.render(Serde(values))) {
+    /// The page that asks for a password; `why`: what was wrong with the last one.
+    #[must_use]
+    pub fn log_in(&self, why: Option<&str>) -> Page {
+        self.page("log_in.html", json!({ "why": why.map(|why| self.words().text(why)) }))
+    }
+
+    pub(super) fn page(&self, name: &str, mut values: serde_json::Value) -> Page {
+        values["token"] = self.viewer.token.clone().into();
+        values["who"] = self.viewer.who.clone().into();
+        values["administers"] = (self.viewer.role == Some(Role::Administer)).into();
+        values["language"] = self.words().language().tag().into();
+        values["cautions"] = CAUTIONS.map(|caution| self.words().text(caution)).to_vec().into();
+        match self.pages.templates.get_template(name).and_then(|template| template.render(Serde(values))) {
             Ok(body) => Page { status: 200, body },
             Err(_) => Page { status: 500, body: "The page could not be made.".to_owned() },
         }
     }
 
     fn list(&self, farm: &Farm) -> Page {
-        let (list, words) = (farm.morning(None), &*self.words);
+        let (list, words) = (farm.morning(None), self.words());
         let rows = |section| list.section(section).map(|cow| Row::new(cow, words)).collect::<Vec<_>>();
         let not_judged: Vec<_> = list
             .not_judged
@@ -204,7 +249,7 @@ impl Pages {
         let due: Vec<_> = list
             .rechecks
             .iter()
-            .map(|one| (one.animal_id.to_string(), due(one, list.date, &self.words)))
+            .map(|one| (one.animal_id.to_string(), due(one, list.date, self.words())))
             .collect();
         self.page(
             "rechecks.html",
@@ -213,7 +258,7 @@ impl Pages {
     }
 
     fn lane(&self, farm: &Farm) -> Page {
-        let (list, words) = (farm.morning(None), &*self.words);
+        let (list, words) = (farm.morning(None), self.words());
         let mut lanes: Vec<_> = farm.lanes.iter().rev().take(28).collect();
         lanes.sort_by_key(|lane| std::cmp::Reverse(lane.date));
         let days: Vec<_> = lanes
@@ -235,20 +280,28 @@ impl Pages {
         )
     }
 
-    fn cow(&self, farm: &Farm, id: Option<&str>) -> Page {
-        let id = id.unwrap_or_default().trim();
-        let animal = match farm.directory.meant(id, AskedBy::Person) {
-            Meant::One(animal) => animal,
-            Meant::Unknown => AnimalId(id.to_owned()),
+    /// The animal of a word; where several fit, a page that asks which, and goes on at `at`.
+    pub(super) fn animal(&self, farm: &Farm, word: Option<&str>, at: &str) -> Result<AnimalId, Page> {
+        let word = word.unwrap_or_default().trim();
+        match farm.directory.meant(word, AskedBy::Person) {
+            Meant::One(animal) => Ok(animal),
+            Meant::Unknown => Ok(AnimalId(word.to_owned())),
             Meant::Several(found) => {
                 let choices: Vec<_> =
                     found.iter().map(|animal| (animal, farm.directory.names.long(animal))).collect();
-                return self.page("choices.html", json!({ "word": id, "choices": choices }));
+                Err(self.page("choices.html", json!({ "word": word, "at": at, "choices": choices })))
             }
+        }
+    }
+
+    fn cow(&self, farm: &Farm, id: Option<&str>) -> Page {
+        let animal = match self.animal(farm, id, "/cow/") {
+            Ok(animal) => animal,
+            Err(page) => return page,
         };
         let Some(card) = farm.card(&animal, None) else { return self.problem(404, "page-no-animal") };
         let from = farm.card_from(None);
-        self.page("cow.html", cow_values(&card, from, farm.date, &self.words))
+        self.page("cow.html", cow_values(&card, from, farm.date, self.words()))
     }
 }
 
@@ -302,13 +355,20 @@ fn cow_values(card: &Card, from: Date, to: Date, words: &Words) -> serde_json::V
 }
 
 /// The day that an address asks for.
-pub(super) fn date_of(url: &str) -> Option<Date> {
+#[must_use]
+pub fn date_of(url: &str) -> Option<Date> {
     query_value(url.split_once('?')?.1, "date")?.parse().ok()
 }
 
 /// A value of a query, decoded.
-pub(super) fn query_value(query: &str, name: &str) -> Option<String> {
-    query.split('&').find_map(|pair| {
+#[must_use]
+pub fn query_value(query: &str, name: &str) -> Option<String> {
+    query_values(query, name).next()
+}
+
+/// Every value of a name in a query or a form, decoded.
+pub fn query_values<'a>(query: &'a str, name: &'a str) -> impl Iterator<Item = String> + 'a {
+    query.split('&').filter_map(move |pair| {
         let (key, value) = pair.split_once('=')?;
         let value = value.replace('+', " ");
         (key == name).then(|| percent_decode_str(&value).decode_utf8_lossy().into_owned())
@@ -331,14 +391,27 @@ mod tests {
     use super::*;
     use crate::report::invented;
     use crate::report::words::Language;
+    use jiff::civil::date;
 
     fn get(url: &str) -> Page {
-        Pages::new(Words::new(Language::English)).unwrap().answer("GET", url, Some(&invented::farm()))
+        let pages = Pages::new(Words::new(Language::English)).unwrap();
+        let view = pages.view(Viewer { today: date(2026, 3, 1), ..Viewer::default() });
+        view.answer(url, Some(&invented::farm()), &Store::in_memory().unwrap())
     }
 
     #[test]
     fn every_page_is_made() {
-        for url in ["/", "/?x=1", "/rechecks", "/lane", "/cow/1042", "/cow?id=1042", "/cow?id=+1042+"] {
+        for url in [
+            "/",
+            "/?x=1",
+            "/rechecks",
+            "/lane",
+            "/herd",
+            "/crush",
+            "/cow/1042",
+            "/cow?id=1042",
+            "/cow?id=+1042+",
+        ] {
             let page = get(url);
             assert_eq!(page.status, 200, "{url}: {}", page.body);
             assert!(page.body.starts_with("<!doctype html>"), "{url}");
@@ -355,9 +428,12 @@ mod tests {
         assert!(backup(Some(8), &words).unwrap().contains("8 days"));
         assert!(backup(None, &words).unwrap().contains("fourplate backup"));
         let pages = Pages::new(words).unwrap();
-        let farm = |backup_days| Farm { backup_days, ..invented::farm() };
-        assert!(pages.answer("GET", "/", Some(&farm(None))).body.contains("fourplate backup"));
-        assert!(!pages.answer("GET", "/", Some(&farm(Some(1)))).body.contains("fourplate backup"));
+        let page = |backup_days| {
+            let farm = Farm { backup_days, ..invented::farm() };
+            pages.view(Viewer::default()).answer("/", Some(&farm), &Store::in_memory().unwrap()).body
+        };
+        assert!(page(None).contains("fourplate backup"));
+        assert!(!page(Some(1)).contains("fourplate backup"));
     }
 
     #[test]
@@ -371,7 +447,8 @@ mod tests {
     #[test]
     fn the_same_pages_in_german() {
         let pages = Pages::new(Words::new(Language::German)).unwrap();
-        let body = pages.answer("GET", "/", Some(&invented::farm())).body;
+        let store = Store::in_memory().unwrap();
+        let body = pages.view(Viewer::default()).answer("/", Some(&invented::farm()), &store).body;
         assert!(
             body.contains("<html lang=\"de\">")
                 && body.contains("Heute ansehen")
@@ -420,18 +497,9 @@ mod tests {
     }
 
     #[test]
-    fn nothing_can_be_written() {
-        for method in ["POST", "PUT", "DELETE", "PATCH", "OPTIONS"] {
-            assert_eq!(
-                Pages::new(Words::new(Language::English)).unwrap().answer(method, "/", None).status,
-                405
-            );
-        }
-    }
-
-    #[test]
     fn an_empty_store_is_said() {
-        let page = Pages::new(Words::new(Language::English)).unwrap().answer("GET", "/", None);
+        let pages = Pages::new(Words::new(Language::English)).unwrap();
+        let page = pages.view(Viewer::default()).answer("/", None, &Store::in_memory().unwrap());
         assert_eq!(page.status, 404);
         assert!(page.body.contains("nothing can be said about any cow"));
     }

@@ -1,16 +1,70 @@
 //! One cow before and after, as printed for the trimmer.
 
 use crate::arithmetic::statistics::Estimated;
-use crate::case::before_after::compare::{Comparison, LegResult};
+use crate::case::before_after::compare::{Comparison, LegResult, compare};
 use crate::case::before_after::series::UNSETTLED_DAYS;
+use crate::case::book::WINDOW_DAYS;
 use crate::record::AnimalId;
+use crate::record::case::KeptCase;
 use crate::record::finding::Verdict;
 use crate::record::names::Names;
 use crate::report::style::{BAD, CAUTION, FAINT, GOOD, STRONG, paint};
 use crate::report::text::{align_right, render as render_table, table, wrap};
 use crate::report::words::Words;
+use crate::store::{PassageFilter, Store};
+use jiff::{ToSpan, civil::Date};
 use serde_json::json;
 use std::fmt::Write;
+
+/// What is compared: the day of the work and the last day used where they are given, and how many days before and after.
+#[derive(Clone, Copy, Debug)]
+pub struct Window {
+    /// The day of the work; her latest case where `None`.
+    pub at: Option<Date>,
+    /// The last day used; that of her last passage where `None`.
+    pub until: Option<Date>,
+    /// Days before the work.
+    pub before: i32,
+    /// Days after it at most.
+    pub after: i32,
+}
+
+impl Window {
+    /// Her latest case.
+    pub const LATEST: Self = Self { at: None, until: None, before: WINDOW_DAYS.0, after: WINDOW_DAYS.1 };
+}
+
+/// A cow compared with herself.
+#[derive(Debug)]
+pub struct Compared {
+    /// The figures.
+    pub comparison: Comparison,
+    /// Her cases of that day.
+    pub cases: Vec<KeptCase>,
+}
+
+/// Compares a cow; `None` without a case, or without a passage around it.
+///
+/// # Errors
+/// When the store cannot be read.
+pub fn of_cow(store: &Store, animal: &AnimalId, window: &Window) -> anyhow::Result<Option<Compared>> {
+    let cases = store.cases(Some(animal))?;
+    let latest = cases.iter().filter(|kept| kept.withdrawn.is_none()).map(|kept| kept.case.date).max();
+    let Some(at) = window.at.or(latest) else { return Ok(None) };
+    let read = crate::case::rechecks::due::READ_DAYS.max(window.before + 180);
+    let passages = store.passages(&PassageFilter {
+        animal: Some(animal.clone()),
+        from: Some(at.saturating_sub(read.days())),
+        to: Some(window.until.unwrap_or_else(|| at.saturating_add(window.after.days()))),
+    })?;
+    let Some(last) = passages.last().map(|passage| passage.date) else { return Ok(None) };
+    let until = window.until.unwrap_or_else(|| last.max(at));
+    let cow = store.cow(animal, passages)?;
+    let question = cow.question(at, until, (window.before, window.after), &store.learned()?);
+    let comparison = compare(&animal.0, &question);
+    let cases = cow.cases.into_iter().filter(|kept| kept.case.date == at && kept.withdrawn.is_none());
+    Ok(Some(Compared { comparison, cases: cases.collect() }))
+}
 
 /// The comparison; `cases` are the cases of that day in words, by their numbers.
 #[must_use]
@@ -58,7 +112,7 @@ pub fn verdict(of: &Comparison, words: &Words) -> String {
 }
 
 /// Block on or off, and days since the work.
-fn first_line(of: &Comparison, names: &Names, words: &Words) -> String {
+pub(crate) fn first_line(of: &Comparison, names: &Names, words: &Words) -> String {
     let block = match &of.block {
         Some(block) => {
             let id = match (block.on, block.off) {

@@ -1,0 +1,89 @@
+//! At the crush: which leg first and why, what was done last, and a case in a few taps.
+
+use crate::record::case::lesion::CODES;
+use crate::record::case::zone::Zone;
+use crate::record::{AnimalId, Flag};
+use crate::report::cow::Card;
+use crate::report::farm::Farm;
+use crate::report::pages::render::{Page, View, query_value};
+use crate::report::trim::case_line::summary;
+use crate::report::words::Words;
+use crate::store::Store;
+use serde_json::json;
+use shared::plate::Leg;
+
+/// The lesions with a button of their own; the others are in a list. Our choice: those with a source, commonest first.
+const BUTTONS: [&str; 8] = ["WL", "SU", "DD", "SH", "IP", "HHE", "IH", "TU"];
+/// Where in a foot.
+const CLAWS: [&str; 3] = ["outer", "inner", "both"];
+/// What may be done with a tap.
+const DONE: [&str; 4] = ["trim", "horn_removed", "drained", "dressing"];
+
+impl View<'_> {
+    /// Without a number, a page that asks for one.
+    pub(super) fn crush(&self, farm: &Farm, store: &Store, query: &str) -> Page {
+        let Some(word) = query_value(query, "id").filter(|word| !word.trim().is_empty()) else {
+            return self.page("crush.html", json!({}));
+        };
+        let animal = match self.animal(farm, Some(&word), "/crush?id=") {
+            Ok(animal) => animal,
+            Err(page) => return page,
+        };
+        if !farm.directory.has(&animal) {
+            return self.problem(404, "page-no-animal");
+        }
+        let words = self.words();
+        let cases = store.cases(Some(&animal)).unwrap_or_default();
+        let last = cases.iter().rev().find(|kept| kept.withdrawn.is_none());
+        let names = &farm.directory.names;
+        let code = |code: &str| (code.to_owned(), words.text(&format!("lesion-{code}")));
+        let others = CODES.iter().map(|known| known.code).filter(|known| !BUTTONS.contains(known));
+        let zones: Vec<_> =
+            (0..=Zone::LAST).filter_map(Zone::new).map(|zone| (zone.number(), zone.place())).collect();
+        let today = self.viewer().today.max(farm.date);
+        self.page(
+            "crush.html",
+            json!({
+                "id": animal.0,
+                "animal": names.long(&animal),
+                "first": farm.card(&animal, None).as_ref().map(|card| first(card, words)),
+                "last": last.map(|kept| summary(kept, names, words)),
+                "kept": query_value(query, "kept").is_some(),
+                "legs": Leg::ALL.map(|leg| (leg.name(), words.leg_letters(leg))),
+                "claws": CLAWS.map(|claw| (claw, words.text(&format!("claw-{claw}")))),
+                "lesions": BUTTONS.map(code),
+                "other_lesions": others.map(code).collect::<Vec<_>>(),
+                "done": DONE.map(|done| (done, words.text(&format!("case-{done}")))),
+                "zones": zones,
+                "today": today,
+            }),
+        )
+    }
+
+    /// What stands against a case that was sent, with the form to send it again where it may be so.
+    #[must_use]
+    pub fn against(&self, animal: &AnimalId, what: &[String], may_be_so: bool, form: &str) -> Page {
+        let fields: Vec<(String, String)> = form
+            .split('&')
+            .filter_map(|pair| pair.split_once('='))
+            .filter(|(name, _)| !matches!(*name, "token" | "sure"))
+            .map(|pair| {
+                let decoded = |text: &str| query_value(&format!("x={text}"), "x").unwrap_or_default();
+                (decoded(pair.0), decoded(pair.1))
+            })
+            .collect();
+        let values = json!({ "id": animal.0, "what": what, "may_be_so": may_be_so, "fields": fields });
+        Page { status: 422, ..self.page("against.html", values) }
+    }
+}
+
+/// The leg to begin with, and why.
+fn first(card: &Card, words: &Words) -> serde_json::Value {
+    let row = card.latest.as_ref().filter(|row| row.flag >= Flag::Watch);
+    json!({
+        "leg": row.map(|row| words.place(row.place)),
+        "class": row.map_or("clear", |row| row.flag.name()),
+        "flag": card.latest.as_ref().map(|row| words.flag(row.flag)),
+        "why": row.map_or_else(Vec::new, |row| row.reasons.iter().map(|reason| words.finding(reason)).collect()),
+    })
+}

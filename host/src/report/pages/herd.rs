@@ -1,0 +1,144 @@
+//! The herd: new flags by week, lame share by month, legs, lesions; and who recorded what.
+
+use crate::arithmetic::statistics::wilson;
+use crate::record::person::Role;
+use crate::record::{AnimalId, Flag};
+use crate::report::farm::Farm;
+use crate::report::pages::render::{Page, View};
+use crate::store::Store;
+use jiff::{ToSpan, civil::Date};
+use serde_json::json;
+use std::collections::BTreeMap;
+
+/// Weeks shown, and months. Our choice.
+const WEEKS: usize = 12;
+const MONTHS: usize = 12;
+/// Deeds shown.
+const DEEDS: usize = 200;
+
+/// What the days of the farm say of the herd.
+#[derive(Debug, Default, PartialEq)]
+struct Herd {
+    /// By the Monday of a week: cows newly to check.
+    weeks: BTreeMap<Date, usize>,
+    /// By the first of a month: cows judged, and those of them to check on a day or more.
+    months: BTreeMap<Date, (usize, usize)>,
+    /// New flags by place.
+    places: BTreeMap<&'static str, usize>,
+}
+
+impl Herd {
+    fn of(farm: &Farm) -> Self {
+        let mut herd = Self::default();
+        let mut last: BTreeMap<&AnimalId, Flag> = BTreeMap::new();
+        let mut months: BTreeMap<(Date, &AnimalId), bool> = BTreeMap::new();
+        for row in &farm.days {
+            let flagged = row.flag >= Flag::Check;
+            let before = last.insert(&row.animal, row.flag).is_some_and(|flag| flag >= Flag::Check);
+            if flagged && !before {
+                let monday =
+                    row.date.saturating_sub(i64::from(row.date.weekday().to_monday_zero_offset()).days());
+                *herd.weeks.entry(monday).or_default() += 1;
+                if let Some(place) = row.place {
+                    *herd.places.entry(place.name()).or_default() += 1;
+                }
+            }
+            if row.flag != Flag::NoData {
+                *months.entry((row.date.first_of_month(), &row.animal)).or_default() |= flagged;
+            }
+        }
+        for ((month, _), flagged) in months {
+            let (judged, lame) = herd.months.entry(month).or_default();
+            *judged += 1;
+            *lame += usize::from(flagged);
+        }
+        herd
+    }
+}
+
+impl View<'_> {
+    pub(super) fn herd(&self, farm: &Farm, store: &Store) -> Page {
+        let (herd, words) = (Herd::of(farm), self.words());
+        let most = herd.weeks.values().copied().max().unwrap_or(1).max(1);
+        let weeks: Vec<_> = herd
+            .weeks
+            .iter()
+            .rev()
+            .take(WEEKS)
+            .map(|(monday, count)| (words.day(*monday), count, 100 * count / most))
+            .collect();
+        let months: Vec<_> = herd
+            .months
+            .iter()
+            .rev()
+            .take(MONTHS)
+            .map(|(month, (judged, lame))| {
+                let interval = wilson(*lame as u64, *judged as u64);
+                json!({
+                    "month": month.strftime("%Y-%m").to_string(),
+                    "judged": judged,
+                    "lame": lame,
+                    "share": words.percent(*lame as f64 / *judged as f64),
+                    "low": words.percent(interval.lower),
+                    "high": words.percent(interval.upper),
+                })
+            })
+            .collect();
+        let mut lesions: BTreeMap<String, usize> = BTreeMap::new();
+        for kept in store.cases(None).unwrap_or_default() {
+            if kept.withdrawn.is_none() && kept.case.date <= farm.date {
+                *lesions.entry(crate::report::trim::case_line::found(&kept.case, words)).or_default() += 1;
+            }
+        }
+        let mut lesions: Vec<_> = lesions.into_iter().collect();
+        lesions.sort_by_key(|(_, count)| std::cmp::Reverse(*count));
+        let places: Vec<_> =
+            herd.places.iter().map(|(place, count)| (words.letters_of(place), count)).collect();
+        self.page("herd.html", json!({ "date": farm.date, "weeks": weeks, "months": months, "places": places, "lesions": lesions }))
+    }
+
+    /// People and what they did, for those who administer.
+    pub(super) fn people(&self, store: &Store) -> Page {
+        if self.viewer().role != Some(Role::Administer) {
+            return self.problem(403, "page-may-look");
+        }
+        let people = store.people().unwrap_or_default();
+        let deeds = store.deeds(DEEDS).unwrap_or_default();
+        let people: Vec<_> = people.iter().map(|person| (&person.name, person.role.name())).collect();
+        let deeds: Vec<_> = deeds.iter().map(|deed| (deed.at.to_string(), &deed.who, &deed.what)).collect();
+        self.page("people.html", json!({ "people": people, "deeds": deeds }))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::report::invented;
+    use jiff::civil::date;
+
+    #[test]
+    fn a_cow_counts_once_a_month_and_anew_when_her_flag_comes_back() {
+        let mut farm = invented::farm();
+        let row = farm.days[0].clone();
+        let day = |animal: &str, month: i8, day: i8, flag: Flag| crate::record::CowDay {
+            animal: AnimalId(animal.to_owned()),
+            date: date(2026, month, day),
+            flag,
+            place: None,
+            ..row.clone()
+        };
+        // 2026-03-02 is a Monday.
+        farm.days = vec![
+            day("1", 3, 2, Flag::Check),
+            day("2", 3, 2, Flag::NoData),
+            day("1", 3, 3, Flag::Urgent),
+            day("2", 3, 3, Flag::Clear),
+            day("1", 3, 8, Flag::Watch),
+            day("1", 3, 9, Flag::Check),
+            day("1", 4, 1, Flag::Watch),
+        ];
+        let herd = Herd::of(&farm);
+        assert_eq!(herd.weeks, BTreeMap::from([(date(2026, 3, 2), 1), (date(2026, 3, 9), 1)]));
+        assert_eq!(herd.months, BTreeMap::from([(date(2026, 3, 1), (2, 1)), (date(2026, 4, 1), (1, 0))]));
+    }
+}

@@ -1,0 +1,254 @@
+//! What is answered to whom.
+
+use crate::record::AnimalId;
+use crate::record::person::{Deed, Role};
+use crate::report::farm::Farm;
+use crate::report::pages::{Page, Pages, View, Viewer, date_of, query_value};
+use crate::report::words::Words;
+use crate::serve::forms::{self, Taken};
+use crate::serve::sessions::Sessions;
+use crate::serve::{Refused, same, secret};
+use crate::store::Store;
+use jiff::{Timestamp, civil::Date};
+use percent_encoding::{NON_ALPHANUMERIC, utf8_percent_encode};
+use std::path::{Path, PathBuf};
+use std::sync::{Arc, Mutex, PoisonError};
+use std::time::SystemTime;
+
+/// The cookie of a session.
+const COOKIE: &str = "fourplate";
+/// Days of the farm that are held ready. Our choice.
+const READY: usize = 4;
+
+/// A question.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Asked {
+    pub method: String,
+    pub url: String,
+    pub host: Option<String>,
+    pub origin: Option<String>,
+    pub cookie: Option<String>,
+    /// The address it came from.
+    pub from: String,
+    /// What came with it; `None` where that was too long, too slow or no text.
+    pub form: Option<String>,
+}
+
+/// An answer.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(super) struct Reply {
+    pub status: u16,
+    pub kind: &'static str,
+    pub body: String,
+    pub location: Option<String>,
+    pub cookie: Option<String>,
+}
+
+impl From<Page> for Reply {
+    fn from(page: Page) -> Self {
+        Self { status: page.status, kind: "text/html", body: page.body, location: None, cookie: None }
+    }
+}
+
+fn go_to(address: String) -> Reply {
+    Reply { status: 303, kind: "text/html", body: String::new(), location: Some(address), cookie: None }
+}
+
+/// What tells that the store has changed: size and time of its files.
+type Stamp = [Option<(u64, SystemTime)>; 2];
+
+/// A day of the farm, or none where the store is empty.
+type Ready = Arc<Option<Farm>>;
+
+/// Days that were asked for, while the store is as it was then.
+#[derive(Default)]
+struct Farms {
+    stamp: Stamp,
+    days: Vec<(Option<Date>, Ready)>,
+}
+
+/// Everything that answers need.
+pub(super) struct Answers {
+    store: PathBuf,
+    pages: Pages,
+    /// Whether others on the network can reach the pages; then people log in.
+    open: bool,
+    /// What forms of this machine bring; `None` without random numbers, and then there are no forms.
+    local_token: Option<String>,
+    sessions: Sessions,
+    farms: Mutex<Farms>,
+}
+
+impl Answers {
+    pub fn new(store: PathBuf, words: Words, open: bool) -> anyhow::Result<Self> {
+        Ok(Self {
+            store,
+            pages: Pages::new(words)?,
+            open,
+            local_token: secret(),
+            sessions: Sessions::default(),
+            farms: Mutex::default(),
+        })
+    }
+
+    pub fn answer(&self, asked: &Asked, now: Timestamp) -> Reply {
+        let nobody = self.pages.view(Viewer::default());
+        if !self.is_ours(asked) {
+            return nobody.problem(403, "page-local-only").into();
+        }
+        if asked.url == "/kept.js" {
+            let body = include_str!("kept.js").to_owned();
+            return Reply { status: 200, kind: "text/javascript", body, location: None, cookie: None };
+        }
+        let posted = asked.method == "POST";
+        let Some(viewer) = self.viewer(asked, now) else {
+            return match (posted, asked.url.as_str()) {
+                (true, "/log-in") => self
+                    .log_in(asked, now)
+                    .unwrap_or_else(|(status, what)| Reply { status, ..nobody.log_in(Some(what)).into() }),
+                (_, "/log-in") => nobody.log_in(None).into(),
+                (true, _) => nobody.problem(403, "page-old-form").into(),
+                _ => go_to("/log-in".to_owned()),
+            };
+        };
+        let view = self.pages.view(viewer);
+        let reply = if posted { self.take(asked, &view, now) } else { self.show(asked, &view) };
+        reply.unwrap_or_else(|(status, what)| view.problem(status, what).into())
+    }
+
+    /// Whether the request was meant for us. Another site's name that was made to point here must not read the farm's
+    /// data, nor its pages write.
+    fn is_ours(&self, asked: &Asked) -> bool {
+        let host = asked.host.as_deref().unwrap_or_default();
+        let from =
+            asked.origin.as_deref().map(|origin| origin.split_once("://").map_or(origin, |(_, host)| host));
+        if self.open {
+            from.is_none_or(|from| from == host)
+        } else {
+            is_local(host) && from.is_none_or(is_local)
+        }
+    }
+
+    /// Who asks; `None` where a password is needed first.
+    fn viewer(&self, asked: &Asked, now: Timestamp) -> Option<Viewer> {
+        let store = Store::open(&self.store).ok();
+        let zone = store.as_ref().and_then(|store| store.time_zone().ok());
+        let today = zone.map_or(Date::ZERO, |zone| zone.to_datetime(now).date());
+        if !self.open {
+            let token = self.local_token.clone();
+            return Some(Viewer { token, who: None, role: Some(Role::Administer), today });
+        }
+        let session = self.sessions.of(store.as_ref()?, cookie(asked)?, now)?;
+        let token = Some(session.form_token).filter(|_| session.role >= Role::Record);
+        Some(Viewer { token, who: Some(session.who), role: Some(session.role), today })
+    }
+
+    fn log_in(&self, asked: &Asked, now: Timestamp) -> Result<Reply, Refused> {
+        let form = asked.form.as_ref().ok_or((413, "page-bad-form"))?;
+        let value = |name| query_value(form, name).unwrap_or_default();
+        let store = Store::open(&self.store).map_err(|_| (503, "page-busy"))?;
+        let name = value("name");
+        let cookie = self.sessions.log_in(&store, &name, &value("password"), &asked.from, now)?;
+        let _ = store.note_deed(&Deed { at: now, who: name, what: "log-in".to_owned() });
+        let cookie = format!("{COOKIE}={cookie}; Path=/; HttpOnly; SameSite=Strict");
+        Ok(Reply { cookie: Some(cookie), ..go_to("/".to_owned()) })
+    }
+
+    /// Takes a form in.
+    fn take(&self, asked: &Asked, view: &View<'_>, now: Timestamp) -> Result<Reply, Refused> {
+        let form = asked.form.as_ref().ok_or((413, "page-bad-form"))?;
+        if asked.url == "/log-out" {
+            if let Some(cookie) = cookie(asked) {
+                self.sessions.log_out(cookie);
+            }
+            return Ok(go_to("/log-in".to_owned()));
+        }
+        let viewer = view.viewer();
+        let Some(token) = &viewer.token else { return Err((403, "page-may-look")) };
+        if !same(token, &query_value(form, "token").unwrap_or_default()) {
+            return Err((403, "page-old-form"));
+        }
+        let store = Store::open(&self.store).map_err(|_| (503, "page-busy"))?;
+        let who = viewer.who.clone().unwrap_or_default();
+        let note = |what: String| {
+            if !who.is_empty() {
+                let _ = store.note_deed(&Deed { at: now, who: who.clone(), what });
+            }
+        };
+        match asked.url.as_str() {
+            "/mark" => {
+                let (marked, undone) = forms::mark(&store, form, &who, now)?;
+                let what = if undone { "unmark" } else { "mark" };
+                note(format!("{what} {} {}", marked.animal, marked.mark.name()));
+                Ok(go_to(format!("/?date={}", marked.date)))
+            }
+            "/case" => {
+                let (animal, taken) = forms::case(&store, form, &who, now)?;
+                match taken {
+                    Taken::Kept(id) => {
+                        if let Some(id) = id {
+                            note(format!("case {id}"));
+                        }
+                        Ok(go_to(format!("/crush?id={}&kept=1", in_address(&animal))))
+                    }
+                    Taken::Against { what, may_be_so } => {
+                        Ok(view.against(&animal, &what, may_be_so, form).into())
+                    }
+                }
+            }
+            _ => Err((404, "page-no-page")),
+        }
+    }
+
+    fn show(&self, asked: &Asked, view: &View<'_>) -> Result<Reply, Refused> {
+        if !matches!(asked.method.as_str(), "GET" | "HEAD") {
+            return Err((405, "page-read-only"));
+        }
+        let farm = self.farm(date_of(&asked.url)).map_err(|_| (503, "page-busy"))?;
+        let store = Store::open(&self.store).map_err(|_| (503, "page-busy"))?;
+        Ok(view.answer(&asked.url, farm.as_ref().as_ref(), &store).into())
+    }
+
+    /// A day of the farm, as the store has it now; many ask for the same.
+    fn farm(&self, date: Option<Date>) -> anyhow::Result<Ready> {
+        let mut ready = self.farms.lock().unwrap_or_else(PoisonError::into_inner);
+        let now = stamp(&self.store);
+        if ready.stamp != now {
+            *ready = Farms { stamp: now, days: Vec::new() };
+        }
+        if let Some((_, farm)) = ready.days.iter().find(|(day, _)| *day == date) {
+            return Ok(Arc::clone(farm));
+        }
+        let farm = Arc::new(Farm::load(&Store::open(&self.store)?, date)?);
+        if ready.days.len() == READY {
+            ready.days.remove(0);
+        }
+        ready.days.push((date, Arc::clone(&farm)));
+        Ok(farm)
+    }
+}
+
+fn in_address(animal: &AnimalId) -> String {
+    utf8_percent_encode(&animal.0, NON_ALPHANUMERIC).to_string()
+}
+
+fn cookie(asked: &Asked) -> Option<&str> {
+    let all = asked.cookie.as_deref()?;
+    all.split(';').find_map(|one| one.trim().strip_prefix(COOKIE)?.strip_prefix('='))
+}
+
+fn is_local(host: &str) -> bool {
+    let name = host.rsplit_once(':').filter(|(_, port)| port.bytes().all(|b| b.is_ascii_digit()));
+    matches!(name.map_or(host, |(name, _)| name), "localhost" | "127.0.0.1" | "[::1]")
+}
+
+fn stamp(store: &Path) -> Stamp {
+    let log = PathBuf::from(format!("{}-wal", store.display()));
+    [store, &log].map(|path| {
+        let data = path.metadata().ok()?;
+        Some((data.len(), data.modified().ok()?))
+    })
+}
+
+#[cfg(test)]
+mod tests;

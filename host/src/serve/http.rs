@@ -1,0 +1,95 @@
+//! The wire: requests become questions, answers become responses. Nobody holds anybody up: a connection that says nothing
+//! costs a little memory, and the store is read on threads of its own.
+
+use crate::serve::answers::{Answers, Asked, Reply};
+use crate::serve::forms::MOST_BYTES;
+use axum::Router;
+use axum::body::{Body, to_bytes};
+use axum::extract::{ConnectInfo, Request, State};
+use axum::http::{HeaderMap, StatusCode, header};
+use axum::response::Response;
+use std::net::{SocketAddr, TcpListener};
+use std::sync::Arc;
+use std::time::Duration;
+
+/// A form has come in within this, or is none. Our choice: a slow phone at the edge of the network.
+const FORM_COMES_IN: Duration = Duration::from_secs(20);
+/// Questions answered at the same time; more wait. Our choice: each may hold a day of the farm.
+const AT_ONCE: usize = 16;
+
+/// Sent with every answer: nothing from outside, no script but our own, in no frame.
+const HEADERS: [(&str, &str); 4] = [
+    (
+        "content-security-policy",
+        "default-src 'none'; style-src 'unsafe-inline'; script-src 'self'; connect-src 'self'; form-action 'self'; \
+         base-uri 'none'; frame-ancestors 'none'",
+    ),
+    ("x-content-type-options", "nosniff"),
+    ("referrer-policy", "no-referrer"),
+    ("cache-control", "no-store"),
+];
+
+/// Answers until the process is stopped.
+pub(super) fn run(listener: TcpListener, answers: Arc<Answers>) -> anyhow::Result<()> {
+    let runtime = tokio::runtime::Builder::new_multi_thread()
+        .worker_threads(2)
+        .max_blocking_threads(AT_ONCE)
+        .enable_all()
+        .build()?;
+    runtime.block_on(async {
+        let listener = tokio::net::TcpListener::from_std(listener)?;
+        let app = Router::new().fallback(answer).with_state(answers);
+        axum::serve(listener, app.into_make_service_with_connect_info::<SocketAddr>()).await?;
+        Ok(())
+    })
+}
+
+async fn answer(
+    State(answers): State<Arc<Answers>>,
+    ConnectInfo(from): ConnectInfo<SocketAddr>,
+    request: Request,
+) -> Response {
+    let (parts, body) = request.into_parts();
+    let form = match tokio::time::timeout(FORM_COMES_IN, to_bytes(body, MOST_BYTES)).await {
+        Ok(Ok(bytes)) => String::from_utf8(bytes.into()).ok(),
+        _ => None,
+    };
+    let text = |name| text_of(&parts.headers, name);
+    let asked = Asked {
+        method: parts.method.as_str().to_owned(),
+        url: parts.uri.path_and_query().map_or_else(|| "/".to_owned(), ToString::to_string),
+        host: text(header::HOST),
+        origin: text(header::ORIGIN),
+        cookie: text(header::COOKIE),
+        from: from.ip().to_string(),
+        form,
+    };
+    let reply = tokio::task::spawn_blocking(move || answers.answer(&asked, jiff::Timestamp::now())).await;
+    reply.map_or_else(|_| plain(StatusCode::INTERNAL_SERVER_ERROR), response)
+}
+
+fn text_of(headers: &HeaderMap, name: header::HeaderName) -> Option<String> {
+    headers.get(name)?.to_str().ok().map(ToOwned::to_owned)
+}
+
+fn response(reply: Reply) -> Response {
+    let mut response = Response::builder()
+        .status(reply.status)
+        .header(header::CONTENT_TYPE, format!("{}; charset=utf-8", reply.kind));
+    for (name, value) in HEADERS {
+        response = response.header(name, value);
+    }
+    if let Some(to) = reply.location {
+        response = response.header(header::LOCATION, to);
+    }
+    if let Some(cookie) = reply.cookie {
+        response = response.header(header::SET_COOKIE, cookie);
+    }
+    response.body(Body::from(reply.body)).unwrap_or_else(|_| plain(StatusCode::INTERNAL_SERVER_ERROR))
+}
+
+fn plain(status: StatusCode) -> Response {
+    let mut response = Response::new(Body::empty());
+    *response.status_mut() = status;
+    response
+}
