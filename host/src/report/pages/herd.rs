@@ -5,6 +5,7 @@ use crate::record::person::Role;
 use crate::record::{AnimalId, Flag};
 use crate::report::farm::Farm;
 use crate::report::pages::render::{Page, View};
+use crate::report::trim::case_line::lesion;
 use crate::store::Store;
 use jiff::{ToSpan, civil::Date};
 use serde_json::json;
@@ -78,16 +79,18 @@ impl View<'_> {
                     "month": month.strftime("%Y-%m").to_string(),
                     "judged": judged,
                     "lame": lame,
-                    "share": words.percent(*lame as f64 / *judged as f64),
-                    "low": words.percent(interval.lower),
-                    "high": words.percent(interval.upper),
+                    "share": words.say("page-herd-share", json!({
+                        "share": 100.0 * *lame as f64 / *judged as f64,
+                        "low": 100.0 * interval.lower,
+                        "high": 100.0 * interval.upper,
+                    })),
                 })
             })
             .collect();
         let mut lesions: BTreeMap<String, usize> = BTreeMap::new();
         for kept in store.cases(None).unwrap_or_default() {
             if kept.withdrawn.is_none() && kept.case.date <= farm.date {
-                *lesions.entry(crate::report::trim::case_line::found(&kept.case, words)).or_default() += 1;
+                *lesions.entry(lesion(&kept.case, words)).or_default() += 1;
             }
         }
         let mut lesions: Vec<_> = lesions.into_iter().collect();

@@ -6,14 +6,24 @@ use crate::report::words::Words;
 use serde_json::json;
 use shared::plate::Leg;
 
-/// The lesion in words: its name, or what was written; `no lesion` where there is none.
+/// The name of the lesion, or what was written; `no lesion` where there is none.
+#[must_use]
+pub fn lesion(case: &Case, words: &Words) -> String {
+    match &case.lesion {
+        None => words.text("case-no-lesion"),
+        Some(lesion) => lesion
+            .code()
+            .map_or_else(|| lesion.as_str().to_owned(), |code| words.text(&format!("lesion-{}", code.code))),
+    }
+}
+
+/// The lesion in words, with its stage and zone.
 #[must_use]
 pub fn found(case: &Case, words: &Words) -> String {
-    let Some(lesion) = &case.lesion else { return words.text("case-no-lesion") };
-    let name = match lesion.code() {
-        Some(code) => words.text(&format!("lesion-{}", code.code)),
-        None => lesion.as_str().to_owned(),
-    };
+    if case.lesion.is_none() {
+        return lesion(case, words);
+    }
+    let name = lesion(case, words);
     let stage = case.stage.map_or_else(String::new, |stage| format!(" {}", stage.name()));
     let zone = case.zone.map_or_else(String::new, |zone| {
         format!(" {}", words.say("case-zone", json!({ "zone": zone.number() })))

@@ -1,0 +1,136 @@
+//! `serve` as people start it: the pages over a socket, log-in, idle connections.
+
+use assert_cmd::cargo::CommandCargoExt;
+use std::io::{BufRead, BufReader, Read, Write};
+use std::net::TcpStream;
+use std::process::{Child, Command, Stdio};
+
+struct Served {
+    child: Child,
+    address: String,
+    said: String,
+}
+
+impl Drop for Served {
+    fn drop(&mut self) {
+        let _ = self.child.kill();
+        let _ = self.child.wait();
+    }
+}
+
+fn program(folder: &tempfile::TempDir) -> Command {
+    let mut command = Command::cargo_bin("fourplate").unwrap();
+    command.arg("--store").arg(folder.path().join("store.sqlite"));
+    command
+}
+
+/// A farm with one cow that has a passage.
+fn farm() -> tempfile::TempDir {
+    let folder = tempfile::tempdir().unwrap();
+    let passages = folder.path().join("passages.csv");
+    std::fs::write(&passages, "time,animal_id,kind,body_weight_kg,lf_share_pct,rf_share_pct,lr_share_pct,rr_share_pct\n2026-03-02T06:00:00Z,999000000000412,stance,600,27,27,23,23\n").unwrap();
+    let done = program(&folder).args(["import", "passages"]).arg(&passages).output().unwrap();
+    assert!(done.status.success(), "{}", String::from_utf8_lossy(&done.stderr));
+    folder
+}
+
+fn serve(folder: &tempfile::TempDir, address: &str) -> Served {
+    let mut child =
+        program(folder).args(["serve", "--addr", address]).stderr(Stdio::piped()).spawn().unwrap();
+    let mut lines = BufReader::new(child.stderr.take().unwrap()).lines();
+    let first = lines.next().unwrap().unwrap();
+    let said = format!("{first}\n{}", lines.next().unwrap().unwrap());
+    std::thread::spawn(move || lines.for_each(drop));
+    let port = first.split("http://").nth(1).unwrap().split('/').next().unwrap().rsplit(':').next().unwrap();
+    let address = format!("127.0.0.1:{port}");
+    Served { child, address, said }
+}
+
+impl Served {
+    fn connect(&self) -> TcpStream {
+        TcpStream::connect(&self.address).unwrap()
+    }
+
+    /// The whole response.
+    fn ask(&self, request: &str, headers: &str, body: &str) -> String {
+        let mut stream = self.connect();
+        let length = body.len();
+        write!(
+            stream,
+            "{request} HTTP/1.1\r\nHost: {}\r\nConnection: close\r\nContent-Length: {length}\r\n{headers}\r\n{body}",
+            self.address
+        )
+        .unwrap();
+        let mut response = String::new();
+        stream.read_to_string(&mut response).unwrap();
+        response
+    }
+}
+
+#[test]
+fn pages_come_with_their_headers_beside_200_connections_that_say_nothing() {
+    let folder = farm();
+    let served = serve(&folder, "127.0.0.1:0");
+    assert!(served.said.contains("only this machine"), "{}", served.said);
+    let idle: Vec<TcpStream> = (0..200)
+        .map(|i| {
+            let mut stream = served.connect();
+            if i % 2 == 0 {
+                stream.write_all(b"GET / HTTP/1.1\r\nHost: 127").unwrap();
+            }
+            stream
+        })
+        .collect();
+    for url in ["/", "/crush?id=412", "/change?id=412", "/herd", "/lane", "/rechecks", "/people", "/cow/412"]
+    {
+        let response = served.ask(&format!("GET {url}"), "", "");
+        assert!(response.starts_with("HTTP/1.1 200"), "{url}: {response}");
+        assert!(response.contains("content-security-policy: default-src 'none'"), "{url}");
+        assert!(response.len() < 100_000, "{url}: {}", response.len());
+    }
+    assert!(served.ask("GET /", "Origin: http://example.org\r\n", "").starts_with("HTTP/1.1 403"));
+    let large = "x".repeat(100_000);
+    assert!(served.ask("POST /case", "", &large).starts_with("HTTP/1.1 413"));
+    drop(idle);
+}
+
+#[test]
+fn another_address_needs_somebody_with_a_password() {
+    let folder = farm();
+    let refused = program(&folder).args(["serve", "--addr", "0.0.0.0:0"]).output().unwrap();
+    assert!(!refused.status.success());
+    assert!(String::from_utf8_lossy(&refused.stderr).contains("fourplate person add"));
+    let add = |password: &str| {
+        let mut child = program(&folder)
+            .args(["person", "add", "anna", "--role", "record"])
+            .stdin(Stdio::piped())
+            .stderr(Stdio::null())
+            .spawn()
+            .unwrap();
+        child.stdin.take().unwrap().write_all(password.as_bytes()).unwrap();
+        child.wait().unwrap().success()
+    };
+    assert!(!add("short\n"));
+    assert!(add("correct horse\n"));
+    let served = serve(&folder, "0.0.0.0:0");
+    assert!(served.said.contains("not encrypted"), "{}", served.said);
+    assert!(served.ask("GET /", "", "").contains("location: /log-in"));
+    let response = served.ask("POST /log-in", "", "name=anna&password=correct+horse");
+    let cookie = response.lines().find_map(|line| line.strip_prefix("set-cookie: ")).unwrap();
+    let cookie = cookie.split(';').next().unwrap();
+    let page = served.ask("GET /crush?id=412", &format!("Cookie: {cookie}\r\n"), "");
+    assert!(page.starts_with("HTTP/1.1 200"), "{page}");
+    let token = page.split("name=\"token\" value=\"").nth(1).unwrap().split('"').next().unwrap();
+    let case = format!("id=412&date=2026-03-02&leg=LR&claw=outer&lesion=WL&treatment=trim&token={token}");
+    let cookie = format!("Cookie: {cookie}\r\n");
+    for _ in 0..2 {
+        assert!(served.ask("POST /case", &cookie, &case).contains("location: /crush?id="));
+    }
+    let cases = program(&folder).args(["export", "cases", "--format", "csv"]).output().unwrap();
+    let cases = String::from_utf8(cases.stdout).unwrap();
+    assert_eq!(cases.lines().count(), 2, "{cases}");
+    assert!(cases.contains(",anna,"), "{cases}");
+    let removed = program(&folder).args(["person", "remove", "anna"]).output().unwrap();
+    assert!(removed.status.success());
+    assert!(served.ask("GET /", &cookie, "").contains("location: /log-in"), "at once");
+}
