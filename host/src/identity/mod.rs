@@ -2,17 +2,17 @@
 //!
 //! Cows cross in the order in which they are read, so reads and passages of a lane are aligned like two lists: each
 //! tag names at most one passage of a visit, in order, and a match further apart than [`REACH_S`] is none. The
-//! result depends on times and on what the cows weighed before, not on which file of a milking came first. A reader's
+//! result depends on times and on what the cows showed before, not on which file of a milking came first. A reader's
 //! clock that is off is corrected first, [`PERIOD_MS`] by period; where that cannot be done surely, nobody is named, nor
 //! where the weight on the plates cannot be hers.
 
+mod pattern;
 mod reader_clock;
-mod weight;
 
 use crate::store::{Assignment, Candidate, ReaderOffset, Store, StoreError, TagRead};
+use pattern::Usual;
 use reader_clock::LEAD_S;
 pub use reader_clock::ReaderClock;
-use weight::Usual;
 
 /// A tag is in reach of a passage up to this long before the first foot, s. Our choice: two cow lengths at a walk,
 /// with room for a cow that hesitates.
@@ -103,7 +103,7 @@ fn name_by(clock: ReaderClock, usual: &Usual, passages: &[Candidate], reads: &[T
     let weighed: Vec<_> = named
         .iter()
         .zip(passages)
-        .map(|(one, passage)| (one.animal.as_ref().map(|animal| animal.0.as_str()), passage.weight_kg))
+        .map(|(one, passage)| (one.animal.as_ref().map(|animal| animal.0.as_str()), passage.pattern))
         .collect();
     for place in usual.not_hers(&weighed) {
         named[place].animal = None;

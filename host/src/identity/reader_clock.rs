@@ -1,11 +1,11 @@
-//! How far a tag reader's clock is off: cows leave at uneven intervals and weigh unlike, and only one shift of the reads
+//! How far a tag reader's clock is off: cows leave at uneven intervals and are unlike, and only one shift of the reads
 //! lays them on the passages.
 //!
 //! Passages are taken to have a read some [`LEAD_S`] before the first foot, or none. Every shift
 //! within [`RANGE_S`], at every drift within [`DRIFTS_S_PER_H`], has a likelihood; with a prior that trusts the clock it
 //! has a probability. The clock is corrected only where one shift holds nearly all of it.
 
-use super::weight::Usual;
+use super::pattern::Usual;
 use super::{Visit, ms_between};
 use crate::store::Candidate;
 
@@ -97,7 +97,7 @@ struct Times {
     /// How many there are.
     visits: usize,
     feet: Vec<f64>,
-    /// How well the weight on the plates is hers, by visit and passage.
+    /// How well what the plates show is hers, by visit and passage.
     odds: Vec<Option<Vec<f32>>>,
     mid_ms: i64,
     /// Time between passages, s.

@@ -1,5 +1,6 @@
 use crate::identity::*;
 use crate::record::AnimalId;
+use crate::store::Pattern;
 use jiff::Timestamp;
 use rand::{RngExt, SeedableRng, seq::SliceRandom};
 use rand_chacha::ChaCha8Rng;
@@ -9,7 +10,7 @@ fn passages(spans: &[(f64, f64)]) -> Vec<Candidate> {
         id: id as i64,
         start_ms: seconds(span.0),
         end_ms: seconds(span.1),
-        weight_kg: None,
+        pattern: [None; 4],
     };
     spans.iter().enumerate().map(candidate).collect()
 }
@@ -200,7 +201,7 @@ fn day(flow: Flow, ahead: f64, drift: f64, seed: u64) -> (Vec<Candidate>, Vec<Ta
     let seen: Vec<_> = names.iter().map(|(time, name)| (*time, name.as_str())).collect();
     let mut weighed = passages(&spans);
     for (candidate, kg) in weighed.iter_mut().zip(weights) {
-        candidate.weight_kg = Some(kg);
+        candidate.pattern[0] = Some(kg.ln());
     }
     (weighed, reads(&seen), truth)
 }
@@ -210,9 +211,13 @@ fn kg(cow: usize) -> f64 {
     480.0 + f64::from(u32::try_from(cow * 77 % 120).unwrap()) * 320.0 / 119.0
 }
 
+fn weighs(kg: f64) -> Pattern {
+    [Some(kg.ln()), None, None, None]
+}
+
 /// What the cows of a made-up milking usually weigh.
 fn usual() -> Usual {
-    Usual::known((0..120).map(|cow| (cow.to_string(), kg(cow))))
+    Usual::known((0..120).map(|cow| (cow.to_string(), weighs(kg(cow)))))
 }
 
 /// Wrong names, right names, and passages with a read, by milking.
@@ -293,9 +298,9 @@ fn weighed_names(kg: impl Fn(usize) -> f64) -> Vec<String> {
     let seen: Vec<_> = spans.iter().zip(&tags).map(|(span, tag)| (span.0 - 1.0, tag.as_str())).collect();
     let mut candidates = passages(&spans);
     for (place, candidate) in candidates.iter_mut().enumerate() {
-        candidate.weight_kg = Some(kg(place));
+        candidate.pattern[0] = Some(kg(place).ln());
     }
-    let usual = Usual::known((0..10).map(|i| (i.to_string(), 600.0)));
+    let usual = Usual::known((0..10).map(|i| (i.to_string(), weighs(600.0))));
     let named = match_weighed(&usual, &candidates, &reads(&seen));
     named.into_iter().map(|one| one.animal.map_or_else(|| one.evidence, |animal| animal.0)).collect()
 }
@@ -319,7 +324,7 @@ fn what_a_cow_usually_weighs_is_known_from_four_passages_of_three_weeks() {
     let store = Store::in_memory().unwrap();
     let source = store.begin_source("test", "test", Timestamp::UNIX_EPOCH).unwrap();
     let day = 24 * 3600 * 1000;
-    let usual = |before| store.usual_weight_kg("7", before).unwrap();
+    let usual = |before| store.usual_pattern("7", before).unwrap()[0].map(|log| log.exp().round());
     for (days, kg) in [(1, 580.0), (2, 600.0), (3, 610.0), (4, 640.0)] {
         assert_eq!(usual(days * day), None);
         let mut passage = unnamed(days * day);
@@ -331,4 +336,20 @@ fn what_a_cow_usually_weighs_is_known_from_four_passages_of_three_weeks() {
     assert_eq!(usual(4 * day + 1), Some(605.0));
     assert_eq!(usual(22 * day), Some(605.0));
     assert_eq!(usual(22 * day + 1), None);
+}
+
+#[test]
+fn how_she_stands_tells_her_from_another_of_her_weight() {
+    let stands = |front: f64, rear: f64| [Some(600.0_f64.ln()), Some(front), Some(0.0), Some(rear)];
+    let usual =
+        Usual::known([("a".to_owned(), stands(52.0, 8.0)), ("b".to_owned(), stands(56.0, -8.0))].into_iter());
+    let mut candidates = passages(&[(100.0, 104.0), (200.0, 204.0)]);
+    (candidates[0].pattern, candidates[1].pattern) = (stands(52.5, 7.0), stands(56.0, -9.0));
+    let seen = reads(&[(99.0, "a"), (199.0, "b")]);
+    let odds = usual.odds(&candidates, &visits(&seen));
+    let of = |visit: usize, passage: usize| odds[visit].as_ref().unwrap()[passage];
+    assert!(of(0, 0) > 10.0 * of(0, 1) && of(1, 1) > 10.0 * of(1, 0), "{odds:?}");
+    // What was not measured says nothing.
+    candidates[0].pattern = [None; 4];
+    assert_eq!(usual.odds(&candidates, &visits(&seen))[0].as_ref().unwrap()[0], 1.0);
 }

@@ -17,7 +17,7 @@ mod upkeep;
 
 pub use devices::{Device, WaitingItem, lane_name};
 pub use error::StoreError;
-pub use herd::{Assignment, Candidate, ReaderOffset, TagRead};
+pub use herd::{Assignment, Candidate, Pattern, ReaderOffset, TagRead};
 pub use ledger::TakenBack;
 pub use passages::{Insert, NewPassage, PassageFilter, RECORD_VERSION};
 pub use scores::{KeptRows, KeptState, NewRows};

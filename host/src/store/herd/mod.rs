@@ -5,4 +5,4 @@ mod names;
 mod register;
 mod tags;
 
-pub use tags::{Assignment, Candidate, ReaderOffset, TagRead};
+pub use tags::{Assignment, Candidate, Pattern, ReaderOffset, TagRead};

@@ -27,9 +27,13 @@ pub struct Candidate {
     pub start_ms: i64,
     /// Last foot off, the same.
     pub end_ms: i64,
-    /// Body weight where it was measured, kg.
-    pub weight_kg: Option<f64>,
+    /// What was measured of her.
+    pub pattern: Pattern,
 }
+
+/// What tells one animal from another on the plates: the logarithm of her weight in kg, and while standing the front share,
+/// % of her weight, and right less left of the front and of the rear pair, points of the pair.
+pub type Pattern = [Option<f64>; 4];
 
 /// Who a passage was, and how that is known.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -61,17 +65,27 @@ impl ReaderOffset {
     }
 }
 
-/// Passages of hers that say what she usually weighs, and how few say nothing. Our choice: a week, and two days.
-const WEIGHED_LAST: i64 = 15;
-const WEIGHED_FEWEST: usize = 4;
-/// What she weighed longer ago says nothing. Our choice: a tag on another cow that weighs otherwise names nobody so long.
-const WEIGHED_DAYS: i64 = 21;
+/// Passages of hers that say what is usual, and how few say nothing. Our choice: a week, and two days.
+const KNOWN_LAST: i64 = 15;
+const KNOWN_FEWEST: usize = 4;
+/// What was longer ago says nothing. Our choice: a tag on another cow that weighs otherwise names nobody so long.
+const KNOWN_DAYS: i64 = 21;
 
-/// The weight in a passage's record where the passage can be trusted.
-fn weight_kg(id: i64, version: u32, record: &[u8]) -> Result<Option<f64>, StoreError> {
+/// What a passage's record shows of her, where the passage can be trusted.
+fn pattern(id: i64, version: u32, record: &[u8]) -> Result<Pattern, StoreError> {
     let summary = decode(id, version, record)?;
-    let weight = summary.body_weight.filter(|_| summary.quality.trusted());
-    Ok(weight.map(|weight| f64::from(weight.value)).filter(|kg| *kg > 0.0))
+    if !summary.quality.trusted() {
+        return Ok([None; 4]);
+    }
+    let kg = summary.body_weight.map(|weight| f64::from(weight.value)).filter(|kg| *kg > 0.0);
+    let shares = summary.standing.map(|standing| standing.share_pct.0.map(f64::from));
+    let right = |left: f64, right: f64| 100.0 * (right - left) / (right + left);
+    Ok([
+        kg.map(f64::ln),
+        shares.map(|[lf, rf, _, _]| lf + rf).filter(|value| value.is_finite()),
+        shares.map(|[lf, rf, _, _]| right(lf, rf)).filter(|value| value.is_finite()),
+        shares.map(|[_, _, lr, rr]| right(lr, rr)).filter(|value| value.is_finite()),
+    ])
 }
 
 impl Store {
@@ -198,32 +212,34 @@ impl Store {
         let mut all = Vec::new();
         while let Some(row) = rows.next()? {
             let record = row.get_ref(4)?.as_blob().map_err(rusqlite::Error::from)?;
-            let weight_kg = weight_kg(row.get(0)?, row.get(3)?, record)?;
-            all.push(Candidate { id: row.get(0)?, start_ms: row.get(1)?, end_ms: row.get(2)?, weight_kg });
+            let pattern = pattern(row.get(0)?, row.get(3)?, record)?;
+            all.push(Candidate { id: row.get(0)?, start_ms: row.get(1)?, end_ms: row.get(2)?, pattern });
         }
         Ok(all)
     }
 
-    /// What the wearer of a tag usually weighed in her last passages of [`WEIGHED_DAYS`] before `before_ms`, kg: their
-    /// median, where there are [`WEIGHED_FEWEST`].
+    /// What the wearer of a tag usually showed in her last passages of [`KNOWN_DAYS`] before `before_ms`: medians, each
+    /// where there are [`KNOWN_FEWEST`].
     ///
     /// # Errors
     /// When the store cannot be read.
-    pub fn usual_weight_kg(&self, called: &str, before_ms: i64) -> Result<Option<f64>, StoreError> {
+    pub fn usual_pattern(&self, called: &str, before_ms: i64) -> Result<Pattern, StoreError> {
         let day = Timestamp::from_millisecond(before_ms).unwrap_or_default().strftime("%Y-%m-%d").to_string();
         let animal = self.animal_called(called, &day)?;
-        let from_ms = before_ms - WEIGHED_DAYS * 24 * 3600 * 1000;
+        let from_ms = before_ms - KNOWN_DAYS * 24 * 3600 * 1000;
         let mut statement = self.connection.prepare_cached(
             "SELECT id, record_version, record FROM passages
              WHERE animal_id = ?1 AND start_ms >= ?2 AND start_ms < ?3 ORDER BY start_ms DESC, id DESC LIMIT ?4",
         )?;
-        let mut rows = statement.query(params![animal, from_ms, before_ms, WEIGHED_LAST])?;
-        let mut weights = Vec::new();
+        let mut rows = statement.query(params![animal, from_ms, before_ms, KNOWN_LAST])?;
+        let mut seen: [Vec<f64>; 4] = Default::default();
         while let Some(row) = rows.next()? {
             let record = row.get_ref(2)?.as_blob().map_err(rusqlite::Error::from)?;
-            weights.extend(weight_kg(row.get(0)?, row.get(1)?, record)?);
+            for (values, value) in seen.iter_mut().zip(pattern(row.get(0)?, row.get(1)?, record)?) {
+                values.extend(value);
+            }
         }
-        Ok((weights.len() >= WEIGHED_FEWEST).then(|| median(&mut weights)))
+        Ok(seen.map(|mut values| (values.len() >= KNOWN_FEWEST).then(|| median(&mut values))))
     }
 
     /// Writes down who a passage was; says whether that changed anything.
