@@ -179,6 +179,10 @@ async fn every_screen_can_be_read_and_the_list_fits_a_sheet() {
         client.close().await.unwrap();
     }
     let client = browser(&driver, TABLET, false).await;
+    client.goto(&format!("http://{address}/cow?id={cow}")).await.unwrap();
+    let title = client.find(Locator::Css("h1")).await.unwrap().text().await.unwrap();
+    let number = cow.trim_start_matches("999000000000");
+    assert!(title.contains(number), "{title}");
     client.goto(&format!("http://{address}/")).await.unwrap();
     let pdf = client.print(PrintConfiguration::default()).await.unwrap();
     let pages = String::from_utf8_lossy(&pdf).matches("/Type /Page\n").count();

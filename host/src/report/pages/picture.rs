@@ -13,9 +13,13 @@ use shared::plate::Leg;
 const WIDTH: f64 = 720.0;
 const HEIGHT: f64 = 360.0;
 const LEFT: f64 = 52.0;
-const RIGHT: f64 = 12.0;
+const RIGHT: f64 = 46.0;
 const TOP: f64 = 12.0;
 const BOTTOM: f64 = 56.0;
+/// Names of the legs stand at least so far apart.
+const APART: f64 = 20.0;
+/// What tells the legs apart without colour: how their lines are broken, in the order of the legs.
+const BROKEN: [&str; 4] = ["none", "2 5", "12 5", "14 4 2 4"];
 /// Least range of the scale, % of body weight: our choice.
 const LEAST_RANGE: f64 = 10.0;
 
@@ -43,6 +47,10 @@ pub struct Picture {
 struct Line {
     leg: &'static str,
     spared: bool,
+    /// How its line is broken.
+    broken: &'static str,
+    /// Height of its name, beside the last day.
+    name: f64,
     /// `x,y` of each day in a row without a gap.
     runs: Vec<String>,
     /// Each day.
@@ -68,11 +76,13 @@ impl Picture {
         let step = (WIDTH - LEFT - RIGHT) / span;
         let x = |date: Date| round(LEFT + step * f64::from(days_between(from, date)));
         let y = |value: f64| round(TOP + (HEIGHT - TOP - BOTTOM) * (high - value) / (high - low));
-        let lines = Leg::ALL.map(|leg| {
+        let mut lines = Leg::ALL.map(|leg| {
             let points: Vec<(Date, f64)> =
                 card.days.iter().filter_map(|day| Some((day.date, day.share(leg)?))).collect();
             Line {
                 leg: leg.name(),
+                broken: BROKEN[leg as usize],
+                name: points.last().map_or(HEIGHT, |(_, value)| y(*value)),
                 spared: card.leg.is_some_and(|spared| {
                     spared == leg.name()
                         || spared == "both front" && matches!(leg, Leg::LF | Leg::RF)
@@ -88,6 +98,7 @@ impl Picture {
                 usual: usual(leg).map(y),
             }
         });
+        spread(&mut lines);
         let each = if high - low > 20.0 { 10 } else { 5 };
         let scale = (low as i32..=high as i32)
             .filter(|value| value % each == 0)
@@ -129,6 +140,15 @@ impl Picture {
                 .collect(),
             marks,
         })
+    }
+}
+
+/// Moves the names of the legs down until none covers another.
+fn spread(lines: &mut [Line; 4]) {
+    let mut order = [0, 1, 2, 3];
+    order.sort_by(|&a, &b| lines[a].name.total_cmp(&lines[b].name));
+    for pair in order.windows(2) {
+        lines[pair[1]].name = lines[pair[1]].name.max(lines[pair[0]].name + APART);
     }
 }
 

@@ -193,7 +193,7 @@ impl View<'_> {
 
     pub(super) fn page(&self, name: &str, mut values: serde_json::Value) -> Page {
         values["token"] = self.viewer.token.clone().into();
-        values["who"] = self.viewer.who.clone().into();
+        values["person"] = self.viewer.who.clone().into();
         values["administers"] = (self.viewer.role == Some(Role::Administer)).into();
         values["language"] = self.words().language().tag().into();
         values["cautions"] = CAUTIONS.map(|caution| self.words().text(caution)).to_vec().into();
@@ -419,6 +419,7 @@ mod tests {
         }
         assert!(get("/").body.contains("RR, right rear"));
         assert!(get("/cow/1042").body.contains("<polyline"));
+        assert!(get("/cow/1042").body.contains("<h1>Cow 1042"), "{}", get("/cow/1042").body);
     }
 
     #[test]
