@@ -4,6 +4,7 @@ pub mod cow;
 pub mod csv;
 pub mod day_table;
 pub mod evaluation;
+pub mod exchange;
 pub mod farm;
 #[cfg(test)]
 pub mod invented;

@@ -6,17 +6,22 @@ use crate::commands::exit_code::ExitCode;
 use crate::commands::trim::case::{case_table, fields};
 use crate::import::records::follow_ups::{COLUMNS, row_of};
 use crate::record::AnimalId;
+use crate::record::case::KeptCase;
 use crate::record::passage_table::{PASSAGE_COLUMNS, passage_row};
 use crate::report::day_table::{DayRow, HistoryRow};
+use crate::report::exchange::ade::{Kind, Place};
+use crate::report::exchange::{self, calendar};
+use crate::report::farm::Farm;
 use crate::report::json;
 use crate::score::{ScoreSettings, kept};
 use crate::store::{KeptRows, PassageFilter, Store};
 use crate::{report, score};
 use clap::{Args, Subcommand};
-use jiff::civil::Date;
+use jiff::{Timestamp, civil::Date};
 use serde::Serialize;
 use serde_json::Map;
 use std::fmt::Display;
+use std::io::Write;
 use std::path::PathBuf;
 
 /// Tables for other programs.
@@ -36,6 +41,20 @@ enum What {
     FollowUps(TableArgs),
     /// Every cow and day; each row from what was known by the end of that day
     Days(TableArgs),
+    /// For other programs, as ICAR ADE JSON: an array of resources
+    Ade {
+        /// What
+        #[arg(value_enum)]
+        kind: Kind,
+        #[command(flatten)]
+        table: TableArgs,
+    },
+    /// Days to keep, for a calendar: rechecks, dressings, ends of withdrawals (iCalendar)
+    Calendar {
+        /// Where to (default: standard output)
+        #[arg(short, long, value_name = "FILE")]
+        output: Option<PathBuf>,
+    },
     /// Every cow and day, smoothed: what each day looks like in the light of all later days
     History(TableArgs),
 }
@@ -86,6 +105,12 @@ pub fn run(args: &ExportArgs, common: &Common) -> anyhow::Result<ExitCode> {
     let store = crate::commands::open::existing(common)?;
     match &args.what {
         What::Passages(args) => passages(&store, args, common.format)?,
+        What::Ade { kind, table } => ade(&store, *kind, table, common)?,
+        What::Calendar { output } => {
+            let Some(farm) = Farm::load(&store, None)? else { return Ok(ExitCode::NotFound) };
+            let text = calendar::calendar(&farm, &common.words(&store)?, Timestamp::now());
+            report::destination(output.as_deref())?.write_all(text.as_bytes())?;
+        }
         What::Cases(args) => cases(&store, args, common.format)?,
         What::FollowUps(args) => follow_ups(&store, args, common.format)?,
         What::Days(args) => {
@@ -104,6 +129,32 @@ pub fn run(args: &ExportArgs, common: &Common) -> anyhow::Result<ExitCode> {
         }
     }
     Ok(ExitCode::Done)
+}
+
+fn ade(store: &Store, kind: Kind, args: &TableArgs, common: &Common) -> anyhow::Result<()> {
+    let (wanted, words, zone) = (args.wanted(store)?, common.words(store)?, store.time_zone()?);
+    let farm = store.setting("name")?.unwrap_or_default();
+    let place = Place { farm: &farm, zone: &zone };
+    let cases = || -> anyhow::Result<Vec<KeptCase>> {
+        let cases = store.cases(wanted.animal.as_ref())?;
+        Ok(cases.into_iter().filter(|kept| wanted.holds(&kept.case.animal, kept.case.date)).collect())
+    };
+    let resources = match kind {
+        Kind::Animals => exchange::ade::animals(&store.directory()?, &place),
+        Kind::Weights => {
+            let filter = PassageFilter { animal: wanted.animal.clone(), from: wanted.from, to: wanted.to };
+            exchange::ade::weights(&store.passages(&filter)?, &place)
+        }
+        Kind::AttentionEvents => {
+            let rows = kept::rows(store, wanted.to, |_| KeptRows::All)?;
+            let mut days = rows.map_or_else(Vec::new, |found| found.1.days);
+            days.retain(|day| wanted.holds(&day.animal, day.date));
+            exchange::ade::attention(&days, &words, &place)
+        }
+        Kind::Diagnoses => exchange::ade::diagnoses(&cases()?, &words, &place),
+        Kind::Treatments => exchange::ade::treatments(&cases()?, &words, &place),
+    };
+    json::write(report::destination(args.output.as_deref())?, &resources)
 }
 
 fn passages(store: &Store, args: &TableArgs, format: Format) -> anyhow::Result<()> {

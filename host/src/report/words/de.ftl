@@ -556,6 +556,9 @@ fault-plate_or_herd = Platte { $plate } zeigt { LESS_MORE($error_pct, digits: 1)
 fault-herd = die Herde bewegt sich anders
 
 ## Pages
+calendar-recheck = { $animal } { $leg }: { $what }
+calendar-milk = { $animal }: letzter Tag der Wartezeit Milch
+calendar-meat = { $animal }: letzter Tag der Wartezeit Fleisch
 page-crush = Am Stand
 page-first = Mit { $leg } anfangen
 page-no-first = Heute fällt kein Bein auf.

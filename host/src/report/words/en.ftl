@@ -559,6 +559,9 @@ fault-plate_or_herd = plate { $plate } reads { LESS_MORE($error_pct, digits: 1) 
 fault-herd = the herd moves differently
 
 ## Pages
+calendar-recheck = { $animal } { $leg }: { $what }
+calendar-milk = { $animal }: last day of milk withdrawal
+calendar-meat = { $animal }: last day of meat withdrawal
 page-crush = At the crush
 page-first = Start with { $leg }
 page-no-first = No leg stands out today.

@@ -81,7 +81,7 @@ fn sources(folder: &std::path::Path, text: &mut String) {
 }
 
 /// Ids put together from a beginning and a name.
-const BEGINNINGS: [&str; 20] = [
+const BEGINNINGS: [&str; 21] = [
     "claw-",
     "seen-",
     "reason-",
@@ -102,6 +102,7 @@ const BEGINNINGS: [&str; 20] = [
     "compare-column-",
     "cow-column-",
     "role-",
+    "calendar-",
 ];
 
 #[test]

@@ -1,0 +1,4 @@
+//! What other people's programs read: open exchange formats.
+
+pub mod ade;
+pub mod calendar;
