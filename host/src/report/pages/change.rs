@@ -2,7 +2,8 @@
 
 use crate::record::finding::Verdict;
 use crate::report::farm::Farm;
-use crate::report::pages::render::{Page, View, query_value};
+use crate::report::pages::query::query_value;
+use crate::report::pages::render::{Page, View};
 use crate::report::trim::case_line::summary;
 use crate::report::trim::compare::{Window, first_line, of_cow, verdict};
 use crate::store::Store;

@@ -5,7 +5,8 @@ use crate::record::case::zone::Zone;
 use crate::record::{AnimalId, Flag};
 use crate::report::cow::Card;
 use crate::report::farm::Farm;
-use crate::report::pages::render::{Page, View, query_value};
+use crate::report::pages::query::query_value;
+use crate::report::pages::render::{Page, View};
 use crate::report::trim::case_line::summary;
 use crate::report::words::Words;
 use crate::store::Store;
@@ -72,8 +73,14 @@ impl View<'_> {
                 (decoded(pair.0), decoded(pair.1))
             })
             .collect();
-        let values = json!({ "id": animal.0, "what": what, "may_be_so": may_be_so, "fields": fields });
-        Page { status: 422, ..self.page("against.html", values) }
+        let values = json!({
+            "title": self.words().text("page-against"),
+            "id": animal.0,
+            "against": what,
+            "may_be_so": may_be_so,
+            "fields": fields,
+        });
+        Page { status: 422, ..self.page("problem.html", values) }
     }
 }
 

@@ -5,6 +5,8 @@ mod change;
 mod crush;
 mod herd;
 mod picture;
+mod query;
 mod render;
 
-pub use render::{Page, Pages, View, Viewer, date_of, query_value, query_values};
+pub use query::{date_of, query_value, query_values};
+pub use render::{Page, Pages, View, Viewer};

@@ -12,6 +12,7 @@ use crate::report::list::text::{
     withdrawal,
 };
 use crate::report::pages::picture::Picture;
+use crate::report::pages::query::query_value;
 use crate::report::spark;
 use crate::report::words::Words;
 use crate::store::Store;
@@ -117,7 +118,6 @@ impl Pages {
             ("problem.html", include_str!("templates/problem.html")),
             ("choices.html", include_str!("templates/choices.html")),
             ("crush.html", include_str!("templates/crush.html")),
-            ("against.html", include_str!("templates/against.html")),
             ("log_in.html", include_str!("templates/log_in.html")),
             ("change.html", include_str!("templates/change.html")),
             ("herd.html", include_str!("templates/herd.html")),
@@ -351,27 +351,6 @@ fn cow_values(card: &Card, from: Date, to: Date, words: &Words) -> serde_json::V
         "status": status,
         "picture": Picture::new(card, from, to, words),
         "days": card.days.iter().rev().map(day_row).collect::<Vec<_>>(),
-    })
-}
-
-/// The day that an address asks for.
-#[must_use]
-pub fn date_of(url: &str) -> Option<Date> {
-    query_value(url.split_once('?')?.1, "date")?.parse().ok()
-}
-
-/// A value of a query, decoded.
-#[must_use]
-pub fn query_value(query: &str, name: &str) -> Option<String> {
-    query_values(query, name).next()
-}
-
-/// Every value of a name in a query or a form, decoded.
-pub fn query_values<'a>(query: &'a str, name: &'a str) -> impl Iterator<Item = String> + 'a {
-    query.split('&').filter_map(move |pair| {
-        let (key, value) = pair.split_once('=')?;
-        let value = value.replace('+', " ");
-        (key == name).then(|| percent_decode_str(&value).decode_utf8_lossy().into_owned())
     })
 }
 
