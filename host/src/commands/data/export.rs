@@ -8,6 +8,7 @@ use crate::import::records::follow_ups::{COLUMNS, row_of};
 use crate::record::AnimalId;
 use crate::record::case::KeptCase;
 use crate::record::passage_table::{PASSAGE_COLUMNS, passage_row};
+use crate::report::cow::trace::Trace;
 use crate::report::day_table::{DayRow, HistoryRow};
 use crate::report::exchange::ade::{Kind, Place};
 use crate::report::exchange::{self, calendar};
@@ -55,6 +56,8 @@ enum What {
         #[arg(short, long, value_name = "FILE")]
         output: Option<PathBuf>,
     },
+    /// How each pair of legs shifted its load while she stood, by passage, from the kept traces
+    Shifting(TableArgs),
     /// Every cow and day, smoothed: what each day looks like in the light of all later days
     History(TableArgs),
 }
@@ -111,6 +114,7 @@ pub fn run(args: &ExportArgs, common: &Common) -> anyhow::Result<ExitCode> {
             let text = calendar::calendar(&farm, &common.words(&store)?, Timestamp::now());
             report::destination(output.as_deref())?.write_all(text.as_bytes())?;
         }
+        What::Shifting(args) => shifting(&store, args, common.format)?,
         What::Cases(args) => cases(&store, args, common.format)?,
         What::FollowUps(args) => follow_ups(&store, args, common.format)?,
         What::Days(args) => {
@@ -155,6 +159,38 @@ fn ade(store: &Store, kind: Kind, args: &TableArgs, common: &Common) -> anyhow::
         Kind::Treatments => exchange::ade::treatments(&cases()?, &words, &place),
     };
     json::write(report::destination(args.output.as_deref())?, &resources)
+}
+
+/// The weight shifting of one pair in one passage.
+#[derive(Serialize)]
+struct Shifting<'a> {
+    time: String,
+    lane: &'a str,
+    animal_id: Option<&'a AnimalId>,
+    pair: &'static str,
+    /// Of the right leg's share of its pair's load, 0.2 to 3 Hz, %^2.
+    band_power_pct2: f64,
+    dominant_hz: Option<f64>,
+}
+
+fn shifting(store: &Store, args: &TableArgs, format: Format) -> anyhow::Result<()> {
+    let Wanted { from, to, animal } = args.wanted(store)?;
+    let passages = store.passages(&PassageFilter { animal, from, to })?;
+    let mut rows = Vec::new();
+    for passage in &passages {
+        let Some(trace) = store.trace(passage.id)?.and_then(|bytes| Trace::read(&bytes)) else { continue };
+        for (pair, of) in ["front", "rear"].into_iter().zip(trace.shifting()) {
+            rows.extend(of.map(|of| Shifting {
+                time: passage.time.to_string(),
+                lane: &passage.lane,
+                animal_id: passage.animal.as_ref(),
+                pair,
+                band_power_pct2: of.band_power,
+                dominant_hz: of.dominant_hz,
+            }));
+        }
+    }
+    report::day_table::write(report::destination(args.output.as_deref())?, format, rows)
 }
 
 fn passages(store: &Store, args: &TableArgs, format: Format) -> anyhow::Result<()> {

@@ -2,5 +2,6 @@
 
 pub mod card;
 pub mod card_text;
+pub mod trace;
 
 pub use card::{Card, CardInput};

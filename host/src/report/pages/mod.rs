@@ -4,6 +4,7 @@
 mod change;
 mod crush;
 mod herd;
+mod passage;
 mod picture;
 mod query;
 mod render;

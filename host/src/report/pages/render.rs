@@ -118,10 +118,11 @@ impl Pages {
             ("problem.html", include_str!("templates/problem.html")),
             ("choices.html", include_str!("templates/choices.html")),
             ("crush.html", include_str!("templates/crush.html")),
-            ("log_in.html", include_str!("templates/log_in.html")),
+            ("log_in.html", include_str!("templates/people/log_in.html")),
             ("change.html", include_str!("templates/change.html")),
             ("herd.html", include_str!("templates/herd.html")),
-            ("people.html", include_str!("templates/people.html")),
+            ("passage.html", include_str!("templates/passage.html")),
+            ("people.html", include_str!("templates/people/people.html")),
         ] {
             templates.add_template(name, text)?;
         }
@@ -171,6 +172,7 @@ impl View<'_> {
             "/people" => self.people(store),
             "/cow" => self.cow(farm, query_value(query, "id").as_deref()),
             "/crush" => self.crush(farm, store, query),
+            "/passage" => self.passage(farm, store, query),
             "/change" => self.change(farm, store, query),
             _ => match path.strip_prefix("/cow/") {
                 Some(id) => self.cow(farm, percent_decode_str(id).decode_utf8().ok().as_deref()),
@@ -301,7 +303,18 @@ impl View<'_> {
         };
         let Some(card) = farm.card(&animal, None) else { return self.problem(404, "page-no-animal") };
         let from = farm.card_from(None);
-        self.page("cow.html", cow_values(&card, from, farm.date, self.words()))
+        let mut values = cow_values(&card, from, farm.date, self.words());
+        let hers = farm.passages.iter().rev().filter(|passage| passage.animal.as_ref() == Some(&animal));
+        values["passages"] = hers
+            .take(PASSAGES)
+            .map(|passage| {
+                json!([
+                    passage.time.as_millisecond(),
+                    passage.time.strftime("%Y-%m-%d %H:%M UTC").to_string()
+                ])
+            })
+            .collect();
+        self.page("cow.html", values)
     }
 }
 
@@ -353,6 +366,9 @@ fn cow_values(card: &Card, from: Date, to: Date, words: &Words) -> serde_json::V
         "days": card.days.iter().rev().map(day_row).collect::<Vec<_>>(),
     })
 }
+
+/// Passages of a cow that her page names. Our choice: two days.
+const PASSAGES: usize = 6;
 
 /// A backup older than this is told of, days. Our choice: a week of entries is what one can write down again.
 const BACKUP_DAYS: i64 = 7;

@@ -81,7 +81,7 @@ fn sources(folder: &std::path::Path, text: &mut String) {
 }
 
 /// Ids put together from a beginning and a name.
-const BEGINNINGS: [&str; 21] = [
+const BEGINNINGS: [&str; 22] = [
     "claw-",
     "seen-",
     "reason-",
@@ -103,6 +103,7 @@ const BEGINNINGS: [&str; 21] = [
     "cow-column-",
     "role-",
     "calendar-",
+    "page-pair-",
 ];
 
 #[test]
