@@ -1,6 +1,7 @@
 //! Small web pages: the list with its marks, a cow, the crush, before and after, the herd, rechecks, the lane. Each is a
 //! function of the farm and of who looks. No outside resources.
 
+mod backup;
 mod change;
 mod crush;
 mod herd;

@@ -11,6 +11,7 @@ use crate::report::list::text::{
     CAUTIONS, due, lame, lane_note, nothing, said_of_groups, since_and_confidence, treatment, why_not_judged,
     withdrawal,
 };
+use crate::report::pages::backup::backup;
 use crate::report::pages::picture::Picture;
 use crate::report::pages::query::query_value;
 use crate::report::spark;
@@ -369,17 +370,6 @@ fn cow_values(card: &Card, from: Date, to: Date, words: &Words) -> serde_json::V
 
 /// Passages of a cow that her page names. Our choice: two days.
 const PASSAGES: usize = 6;
-
-/// A backup older than this is told of, days. Our choice: a week of entries is what one can write down again.
-const BACKUP_DAYS: i64 = 7;
-
-/// That the last backup is old, or that there is none.
-fn backup(days: Option<i64>, words: &Words) -> Option<String> {
-    match days {
-        None => Some(words.text("page-backup-none")),
-        Some(days) => (days > BACKUP_DAYS).then(|| words.say("page-backup-old", json!({ "days": days }))),
-    }
-}
 
 #[cfg(test)]
 mod tests {
