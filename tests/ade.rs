@@ -5,8 +5,7 @@ use jsonschema::{Registry, Validator};
 use serde_json::Value;
 use std::collections::HashMap;
 use std::path::{Path, PathBuf};
-use std::process::{Command, Stdio};
-use tests::program::{fourplate, path};
+use tests::program::{fourplate, invented_herd};
 
 const BASE: &str = "https://ade.invalid/";
 
@@ -54,20 +53,9 @@ fn times(value: &Value, found: &mut usize) {
 #[test]
 fn what_is_exported_is_valid_and_says_when_where_and_from_whom() {
     let folder = tempfile::tempdir().unwrap();
-    let at = folder.path().join("herd");
-    let made = Command::new(path("demo"))
-        .args(["herd", "--cows", "60", "--days", "60", "--level", "passages", "--seed", "5", "--out"])
-        .arg(&at)
-        .stdout(Stdio::null())
-        .stderr(Stdio::null())
-        .status();
-    assert!(made.unwrap().success());
     let store = folder.path().join("store");
     assert_eq!(fourplate(&store, &["farm", "time_zone=Europe/Dublin", "name=Hill farm"]).code, 0);
-    for kind in ["herd", "passages", "trims"] {
-        let file = at.join(format!("{kind}.csv"));
-        assert_eq!(fourplate(&store, &["import", kind, file.to_str().unwrap()]).code, 0);
-    }
+    invented_herd(folder.path(), &store, 60);
     let cow = "999000000000401";
     let case =
         ["case", "add", cow, "RR", "outer", "SU", "--zone", "4", "--severity", "2", "--block-claw", "inner"];

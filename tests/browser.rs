@@ -8,7 +8,7 @@ use serde_json::{Value, json};
 use std::io::{BufRead, BufReader};
 use std::path::Path;
 use std::process::{Child, Command, Stdio};
-use tests::program::{Running, fourplate, path};
+use tests::program::{Running, fourplate, invented_herd};
 
 const PHONE: (u32, u32) = (390, 844);
 const TABLET: (u32, u32) = (1024, 768);
@@ -55,24 +55,6 @@ async fn browser(driver: &Driver, (width, height): (u32, u32), dark: bool) -> Cl
         .connect(&format!("http://127.0.0.1:{}", driver.port))
         .await
         .expect("a browser")
-}
-
-/// An invented herd, large enough for a full list.
-fn herd(folder: &Path) {
-    let at = folder.join("herd");
-    let made = Command::new(path("demo"))
-        .args(["herd", "--cows", "100", "--days", "60", "--level", "passages", "--seed", "5", "--out"])
-        .arg(&at)
-        .stderr(Stdio::null())
-        .stdout(Stdio::null())
-        .status()
-        .unwrap();
-    assert!(made.success());
-    for kind in ["herd", "passages", "trims"] {
-        let file = at.join(format!("{kind}.csv"));
-        let ran = fourplate(&folder.join("store"), &["import", kind, file.to_str().unwrap()]);
-        assert_eq!(ran.code, 0, "{}", ran.err);
-    }
 }
 
 fn serve(store: &Path, address: &str) -> (Running, String) {
@@ -157,7 +139,7 @@ async fn looks_right(client: &Client, address: &str, cow: &str, what: &str) {
 #[tokio::test]
 async fn every_screen_can_be_read_and_the_list_fits_a_sheet() {
     let folder = tempfile::tempdir().unwrap();
-    herd(folder.path());
+    invented_herd(folder.path(), &folder.path().join("store"), 100);
     let store = folder.path().join("store");
     let (_server, address) = serve(&store, "127.0.0.1:0");
     let cases = fourplate(&store, &["export", "cases", "--format", "csv"]).out;
@@ -194,7 +176,7 @@ async fn every_screen_can_be_read_and_the_list_fits_a_sheet() {
 #[tokio::test]
 async fn a_case_entered_while_the_program_is_away_arrives_once() {
     let folder = tempfile::tempdir().unwrap();
-    herd(folder.path());
+    invented_herd(folder.path(), &folder.path().join("store"), 100);
     let store = folder.path().join("store");
     let numbers = || fourplate(&store, &["export", "cases", "--format", "csv"]).out.lines().count() - 1;
     let before = numbers();

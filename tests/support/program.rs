@@ -45,6 +45,26 @@ pub fn fourplate(store: &Path, words: &[&str]) -> Ran {
     }
 }
 
+/// Brings sixty days of an invented herd into a store: register, passages, trims. Its files go into `folder`.
+///
+/// # Panics
+/// Where it cannot be made or is not taken.
+pub fn invented_herd(folder: &Path, store: &Path, cows: u32) {
+    let at = folder.join("herd");
+    let made = Command::new(path("demo"))
+        .args(["herd", "--days", "60", "--level", "passages", "--seed", "5", "--cows", &cows.to_string()])
+        .arg("--out")
+        .arg(&at)
+        .stdout(Stdio::null())
+        .stderr(Stdio::null())
+        .status();
+    assert!(made.expect("starts").success());
+    for kind in ["herd", "passages", "trims"] {
+        let ran = fourplate(store, &["import", kind, &at.join(format!("{kind}.csv")).to_string_lossy()]);
+        assert_eq!(ran.code, 0, "{}", ran.err);
+    }
+}
+
 /// A run that goes on, and what it says.
 pub struct Running {
     /// The process.

@@ -46,6 +46,12 @@ pub fn wilson(count: u64, of: u64) -> Interval {
     Interval::clipped(lower, upper)
 }
 
+/// Median absolute deviation about `middle`, in SD of normal values; NaN of nothing.
+#[must_use]
+pub fn spread_about(middle: f64, values: &[f64]) -> f64 {
+    1.4826 * median(&mut values.iter().map(|value| (value - middle).abs()).collect::<Vec<_>>())
+}
+
 /// Median; NaN of nothing. Values must not be NaN.
 #[must_use]
 pub fn median(values: &mut [f64]) -> f64 {

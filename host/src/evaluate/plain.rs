@@ -4,7 +4,7 @@
 use crate::arithmetic::dates::days_between;
 use crate::evaluate::pairing::{MATCH_DAYS, Pairs};
 use crate::evaluate::price::{PricePoint, point};
-use crate::evaluate::roc::Ranked;
+use crate::evaluate::roc::{Ranked, variance};
 use crate::record::{AnimalId, Passage};
 use jiff::civil::Date;
 use serde::Serialize;
@@ -71,8 +71,8 @@ fn chart(passages: &[&Passage]) -> Values {
     let usual = [0, 1].map(|pair| {
         let n = LEARNED_DAYS as f64;
         let mean = learned.iter().map(|(_, si)| si[pair]).sum::<f64>() / n;
-        let square = learned.iter().map(|(_, si)| (si[pair] - mean).powi(2)).sum::<f64>();
-        (mean, (square / (n - 1.0)).sqrt().max(f64::MIN_POSITIVE))
+        let variance = variance(learned.iter().map(|(_, si)| si[pair]), n, mean);
+        (mean, variance.sqrt().max(f64::MIN_POSITIVE))
     });
     let mut average = [0.0; 2];
     let mut value = |(date, si): &(Date, [f64; 2])| {

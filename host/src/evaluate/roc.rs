@@ -42,7 +42,8 @@ fn midranks(values: &[f64]) -> Vec<f64> {
     ranks
 }
 
-fn variance(values: impl Iterator<Item = f64> + Clone, count: f64, mean: f64) -> f64 {
+/// Sample variance about a mean.
+pub(super) fn variance(values: impl Iterator<Item = f64> + Clone, count: f64, mean: f64) -> f64 {
     values.map(|value| (value - mean).powi(2)).sum::<f64>() / (count - 1.0)
 }
 

@@ -101,10 +101,11 @@ impl Answers {
             return Reply { status: 200, kind: "text/javascript", body, location: None, cookie: None };
         }
         let posted = asked.method == "POST";
-        let Some(viewer) = self.viewer(asked, now) else {
+        let store = Store::open(&self.store).map_err(|_| (503, "page-busy"));
+        let Some(viewer) = self.viewer(asked, store.as_ref().ok(), now) else {
             return match (posted, asked.url.as_str()) {
-                (true, "/log-in") => self
-                    .log_in(asked, now)
+                (true, "/log-in") => store
+                    .and_then(|store| self.log_in(asked, &store, now))
                     .unwrap_or_else(|(status, what)| Reply { status, ..nobody.log_in(Some(what)).into() }),
                 (_, "/log-in") => nobody.log_in(None).into(),
                 (true, _) => nobody.problem(403, "page-old-form").into(),
@@ -112,7 +113,7 @@ impl Answers {
             };
         };
         let view = self.pages.view(viewer);
-        let reply = if posted { self.take(asked, &view, now) } else { self.show(asked, &view) };
+        let reply = if posted { self.take(asked, &view, store, now) } else { self.show(asked, &view, store) };
         reply.unwrap_or_else(|(status, what)| view.problem(status, what).into())
     }
 
@@ -130,32 +131,36 @@ impl Answers {
     }
 
     /// Who asks; `None` where a password is needed first.
-    fn viewer(&self, asked: &Asked, now: Timestamp) -> Option<Viewer> {
-        let store = Store::open(&self.store).ok();
-        let zone = store.as_ref().and_then(|store| store.time_zone().ok());
+    fn viewer(&self, asked: &Asked, store: Option<&Store>, now: Timestamp) -> Option<Viewer> {
+        let zone = store.and_then(|store| store.time_zone().ok());
         let today = zone.map_or(Date::ZERO, |zone| zone.to_datetime(now).date());
         if !self.open {
             let token = self.local_token.clone();
             return Some(Viewer { token, who: None, role: Some(Role::Administer), today });
         }
-        let session = self.sessions.of(store.as_ref()?, cookie(asked)?, now)?;
+        let session = self.sessions.of(store?, cookie(asked)?, now)?;
         let token = Some(session.form_token).filter(|_| session.role >= Role::Record);
         Some(Viewer { token, who: Some(session.who), role: Some(session.role), today })
     }
 
-    fn log_in(&self, asked: &Asked, now: Timestamp) -> Result<Reply, Refused> {
+    fn log_in(&self, asked: &Asked, store: &Store, now: Timestamp) -> Result<Reply, Refused> {
         let form = asked.form.as_ref().ok_or((413, "page-bad-form"))?;
         let value = |name| query_value(form, name).unwrap_or_default();
-        let store = Store::open(&self.store).map_err(|_| (503, "page-busy"))?;
         let name = value("name");
-        let cookie = self.sessions.log_in(&store, &name, &value("password"), &asked.from, now)?;
+        let cookie = self.sessions.log_in(store, &name, &value("password"), &asked.from, now)?;
         let _ = store.note_deed(&Deed { at: now, who: name, what: "log-in".to_owned() });
         let cookie = format!("{COOKIE}={cookie}; Path=/; HttpOnly; SameSite=Strict");
         Ok(Reply { cookie: Some(cookie), ..go_to("/".to_owned()) })
     }
 
     /// Takes a form in.
-    fn take(&self, asked: &Asked, view: &View<'_>, now: Timestamp) -> Result<Reply, Refused> {
+    fn take(
+        &self,
+        asked: &Asked,
+        view: &View<'_>,
+        store: Result<Store, Refused>,
+        now: Timestamp,
+    ) -> Result<Reply, Refused> {
         let form = asked.form.as_ref().ok_or((413, "page-bad-form"))?;
         if asked.url == "/log-out" {
             if let Some(cookie) = cookie(asked) {
@@ -168,7 +173,7 @@ impl Answers {
         if !same(token, &query_value(form, "token").unwrap_or_default()) {
             return Err((403, "page-old-form"));
         }
-        let store = Store::open(&self.store).map_err(|_| (503, "page-busy"))?;
+        let store = store?;
         let who = viewer.who.clone().unwrap_or_default();
         let note = |what: String| {
             if !who.is_empty() {
@@ -200,17 +205,17 @@ impl Answers {
         }
     }
 
-    fn show(&self, asked: &Asked, view: &View<'_>) -> Result<Reply, Refused> {
+    fn show(&self, asked: &Asked, view: &View<'_>, store: Result<Store, Refused>) -> Result<Reply, Refused> {
         if !matches!(asked.method.as_str(), "GET" | "HEAD") {
             return Err((405, "page-read-only"));
         }
-        let farm = self.farm(date_of(&asked.url)).map_err(|_| (503, "page-busy"))?;
-        let store = Store::open(&self.store).map_err(|_| (503, "page-busy"))?;
+        let store = store?;
+        let farm = self.farm(&store, date_of(&asked.url)).map_err(|_| (503, "page-busy"))?;
         Ok(view.answer(&asked.url, farm.as_ref().as_ref(), &store).into())
     }
 
     /// A day of the farm, as the store has it now; many ask for the same.
-    fn farm(&self, date: Option<Date>) -> anyhow::Result<Ready> {
+    fn farm(&self, store: &Store, date: Option<Date>) -> anyhow::Result<Ready> {
         let mut ready = self.farms.lock().unwrap_or_else(PoisonError::into_inner);
         let now = stamp(&self.store);
         if ready.stamp != now {
@@ -219,7 +224,7 @@ impl Answers {
         if let Some((_, farm)) = ready.days.iter().find(|(day, _)| *day == date) {
             return Ok(Arc::clone(farm));
         }
-        let farm = Arc::new(Farm::load(&Store::open(&self.store)?, date)?);
+        let farm = Arc::new(Farm::load(store, date)?);
         if ready.days.len() == READY {
             ready.days.remove(0);
         }

@@ -50,10 +50,9 @@ pub struct Store {
     log_was_there: bool,
 }
 
-/// Bytes in the log beside a store, if there are any.
-fn log_of(path: &Path) -> Option<u64> {
-    let about = PathBuf::from(format!("{}-wal", path.display())).metadata().ok()?;
-    Some(about.len()).filter(|bytes| *bytes > 0)
+/// Whether a log that is not empty lies beside a store.
+fn has_log(path: &Path) -> bool {
+    PathBuf::from(format!("{}-wal", path.display())).metadata().is_ok_and(|about| about.len() > 0)
 }
 
 /// What tells a file from another of the same name.
@@ -83,7 +82,7 @@ impl Store {
     /// When the file cannot be opened or written, is no store, or has a newer schema.
     pub fn open(path: &Path) -> Result<Self, StoreError> {
         make_folder_of(path)?;
-        let log_was_there = log_of(path).is_some();
+        let log_was_there = has_log(path);
         let mut store = match Connection::open(path).map_err(StoreError::from).and_then(Self::set_up) {
             Err(StoreError::ReadOnly | StoreError::CannotOpen(_)) if path.is_file() => {
                 Self::open_to_read(path)?
@@ -107,7 +106,7 @@ impl Store {
 
     fn connection_to_read(path: &Path) -> Result<Connection, StoreError> {
         // Without a log beside it nobody is writing: the file can be read as it lies, with no lock to be taken.
-        let lies_still = log_of(path).is_none();
+        let lies_still = !has_log(path);
         let name = percent_encoding::utf8_percent_encode(&path.display().to_string(), URI_UNSAFE).to_string();
         let uri = format!("file:{name}?mode=ro{}", if lies_still { "&immutable=1" } else { "" });
         let flags =

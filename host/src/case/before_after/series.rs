@@ -1,7 +1,7 @@
 //! From a cow's passages to the observations of each leg.
 
 use crate::arithmetic::dates::days_between;
-use crate::arithmetic::statistics::{Z95, median};
+use crate::arithmetic::statistics::{Z95, median, spread_about};
 use crate::case::before_after::kalman::{Kind, Observation, Phase};
 use crate::case::before_after::model::EVEN_SD;
 use crate::record::Passage;
@@ -170,7 +170,7 @@ fn leg_series(used: &[(&Passage, Phase)], plan: &Plan, leg: Leg) -> LegSeries {
         let (front, rear) = if kind == Kind::Standing { USUAL_SHARE } else { USUAL_PEAK };
         let default = if matches!(leg, Leg::LF | Leg::RF) { front } else { rear };
         let usual = if own { median(&mut baseline) } else { default };
-        let spread = 1.4826 * median(&mut baseline.iter().map(|v| (v - usual).abs()).collect::<Vec<_>>());
+        let spread = spread_about(usual, &baseline);
         let limit = if own { OUTLIER * spread.max(0.01 * usual) } else { f64::INFINITY };
         result.usual[kind as usize] = usual;
         result.baseline_passages = result.baseline_passages.max(baseline.len());
@@ -178,7 +178,7 @@ fn leg_series(used: &[(&Passage, Phase)], plan: &Plan, leg: Leg) -> LegSeries {
             let mut days = day_means(used, leg, kind);
             days.drain(..days.len().saturating_sub(BASELINE_MOST));
             let middle = median(&mut days.clone());
-            let of_days = 1.4826 * median(&mut days.iter().map(|v| (v - middle).abs()).collect::<Vec<_>>());
+            let of_days = spread_about(middle, &days);
             squares.push((100.0 * of_days / usual).powi(2));
         }
         let mut skip =

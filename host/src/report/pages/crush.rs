@@ -5,7 +5,7 @@ use crate::record::case::zone::Zone;
 use crate::record::{AnimalId, Flag};
 use crate::report::cow::Card;
 use crate::report::farm::Farm;
-use crate::report::pages::query::query_value;
+use crate::report::pages::query::{pairs, query_value};
 use crate::report::pages::render::{Page, View};
 use crate::report::trim::case_line::summary;
 use crate::report::words::Words;
@@ -64,15 +64,7 @@ impl View<'_> {
     /// What stands against a case that was sent, with the form to send it again where it may be so.
     #[must_use]
     pub fn against(&self, animal: &AnimalId, what: &[String], may_be_so: bool, form: &str) -> Page {
-        let fields: Vec<(String, String)> = form
-            .split('&')
-            .filter_map(|pair| pair.split_once('='))
-            .filter(|(name, _)| !matches!(*name, "token" | "sure"))
-            .map(|pair| {
-                let decoded = |text: &str| query_value(&format!("x={text}"), "x").unwrap_or_default();
-                (decoded(pair.0), decoded(pair.1))
-            })
-            .collect();
+        let fields: Vec<_> = pairs(form).filter(|(name, _)| !matches!(*name, "token" | "sure")).collect();
         let values = json!({
             "title": self.words().text("page-against"),
             "id": animal.0,

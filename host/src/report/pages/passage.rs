@@ -3,6 +3,7 @@
 use crate::record::Passage;
 use crate::report::cow::trace::Trace;
 use crate::report::farm::Farm;
+use crate::report::pages::picture::BROKEN;
 use crate::report::pages::query::query_value;
 use crate::report::pages::render::{Page, View};
 use crate::store::Store;
@@ -14,8 +15,6 @@ const WIDTH: f64 = 680.0;
 const HEIGHT: f64 = 240.0;
 const POINTS: usize = 400;
 const HIGHEST_HZ: f64 = 3.0;
-/// How the lines of the legs are broken, as on the cow's page.
-const BROKEN: [&str; 4] = ["none", "2 5", "12 5", "14 4 2 4"];
 
 fn line(points: impl Iterator<Item = (f64, f64)>) -> String {
     points.map(|(x, y)| format!("{x:.1},{y:.1}")).collect::<Vec<_>>().join(" ")

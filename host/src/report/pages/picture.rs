@@ -19,7 +19,7 @@ const BOTTOM: f64 = 56.0;
 /// Names of the legs stand at least so far apart.
 const APART: f64 = 20.0;
 /// What tells the legs apart without colour: how their lines are broken, in the order of the legs.
-const BROKEN: [&str; 4] = ["none", "2 5", "12 5", "14 4 2 4"];
+pub(super) const BROKEN: [&str; 4] = ["none", "2 5", "12 5", "14 4 2 4"];
 /// Least range of the scale, % of body weight: our choice.
 const LEAST_RANGE: f64 = 10.0;
 

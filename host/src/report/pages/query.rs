@@ -17,10 +17,15 @@ pub fn query_value(query: &str, name: &str) -> Option<String> {
 
 /// Every value of a name in a query or a form, decoded.
 pub fn query_values<'a>(query: &'a str, name: &'a str) -> impl Iterator<Item = String> + 'a {
-    query.split('&').filter_map(move |pair| {
+    pairs(query).filter(move |(key, _)| *key == name).map(|(_, value)| value)
+}
+
+/// Every name in a query or a form, as it stands, with its value, decoded.
+pub(super) fn pairs(query: &str) -> impl Iterator<Item = (&str, String)> {
+    query.split('&').filter_map(|pair| {
         let (key, value) = pair.split_once('=')?;
         let value = value.replace('+', " ");
-        (key == name).then(|| percent_decode_str(&value).decode_utf8_lossy().into_owned())
+        Some((key, percent_decode_str(&value).decode_utf8_lossy().into_owned()))
     })
 }
 

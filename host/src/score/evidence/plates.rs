@@ -1,7 +1,7 @@
 //! Gross faults of a lane's plates, which single passages often cannot tell: what all cows of a day carry on each plate,
 //! in kg, against what they usually carry there. Slow and small errors are left to the lane's common shift.
 
-use crate::arithmetic::statistics::median;
+use crate::arithmetic::statistics::{median, spread_about};
 use crate::record::finding::{LaneRemark, Swap};
 use crate::score::model::features::Measured;
 use serde::{Deserialize, Serialize};
@@ -193,7 +193,7 @@ fn many_plates(off: [f64; 4]) -> Option<LaneRemark> {
 /// Held within [`CLIP_SD`] of the middle, which is taken off where the values are centred; and their robust SD.
 fn held(mut values: Vec<f64>, centred: bool) -> (Vec<f64>, f64) {
     let middle = median(&mut values.clone());
-    let sd = 1.4826 * median(&mut values.iter().map(|value| (value - middle).abs()).collect::<Vec<_>>());
+    let sd = spread_about(middle, &values);
     for value in &mut values {
         *value = value.clamp(middle - CLIP_SD * sd, middle + CLIP_SD * sd);
         *value -= if centred { middle } else { 0.0 };

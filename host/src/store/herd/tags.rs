@@ -7,6 +7,8 @@ use crate::store::passages::decode;
 use crate::store::{Store, StoreError};
 use jiff::Timestamp;
 use rusqlite::params;
+use shared::analysis::Standing;
+use shared::plate::Pair;
 use std::collections::BTreeMap;
 
 /// An ear tag seen at a lane.
@@ -78,13 +80,16 @@ fn pattern(id: i64, version: u32, record: &[u8]) -> Result<Pattern, StoreError> 
         return Ok([None; 4]);
     }
     let kg = summary.body_weight.map(|weight| f64::from(weight.value)).filter(|kg| *kg > 0.0);
-    let shares = summary.standing.map(|standing| standing.share_pct.0.map(f64::from));
-    let right = |left: f64, right: f64| 100.0 * (right - left) / (right + left);
+    let of = |figure: fn(&Standing) -> Option<f32>| {
+        let value = summary.standing.as_ref().and_then(figure).map(f64::from);
+        value.filter(|value| value.is_finite())
+    };
+    // Half the symmetry index is the split in points of the pair.
     Ok([
         kg.map(f64::ln),
-        shares.map(|[lf, rf, _, _]| lf + rf).filter(|value| value.is_finite()),
-        shares.map(|[lf, rf, _, _]| right(lf, rf)).filter(|value| value.is_finite()),
-        shares.map(|[_, _, lr, rr]| right(lr, rr)).filter(|value| value.is_finite()),
+        of(|standing| Some(standing.front_pct())),
+        of(|standing| standing.si_pct(Pair::Front)).map(|si| si / 2.0),
+        of(|standing| standing.si_pct(Pair::Rear)).map(|si| si / 2.0),
     ])
 }
 
