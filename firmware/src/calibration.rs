@@ -8,7 +8,7 @@
 
 use libm::fabsf;
 use shared::{
-    analysis::{Calibration, calibration::error_limit},
+    analysis::{Calibration, calibration::INTERVAL_KG},
     plate::{PerPlate, Plate},
     units::{Counts, Kilograms, Milliseconds},
     wire::{CalibrationOutcome as Outcome, CalibrationReply, CalibrationStep as Step, Settings},
@@ -20,8 +20,6 @@ use crate::load_cells::Sample;
 pub const LOOK_S: u16 = 2;
 /// Largest SD of a plate during a step, kg (our choice: half the interval below).
 pub const STEADY_KG: f32 = 0.5;
-/// Scale interval that the limits are worked out with, kg (our choice).
-pub const INTERVAL_KG: f32 = 1.0;
 /// Heaviest load of one plate, kg (our choice).
 pub const PLATE_MAX_KG: f32 = 1_000.0;
 /// Zero may lie this far from the calibration in force, kg: 20 % of Max.
@@ -199,10 +197,11 @@ impl Guide {
         settings: &Settings,
     ) -> Outcome {
         let Ok(calibration) = self.standing(settings) else { return Outcome::BadResult };
-        let shown: f32 = calibration.apply(counts).0.iter().map(|load| load.0).sum();
-        if fabsf(shown - weight.0) > error_limit(weight, Kilograms(INTERVAL_KG)).0 {
+        let verification = calibration.verify(counts, weight, Kilograms(INTERVAL_KG));
+        if !verification.passed() {
             return Outcome::BadResult;
         }
+        let shown = weight.0 + verification.error.0;
         match self.first_check {
             Some((place, load, before)) if place == plate && load == weight => {
                 if fabsf(shown - before) > MAX_CREEP_KG {

@@ -6,6 +6,9 @@ use crate::{
 };
 use serde::{Deserialize, Serialize};
 
+/// Scale interval that the limits of a lane are worked out with, kg (our choice).
+pub const INTERVAL_KG: f32 = 1.0;
+
 /// What turns counts into kilograms.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Calibration {

@@ -11,11 +11,16 @@ const FIRM_KG: f32 = 20.0;
 const LANDED_MS: u64 = 80;
 /// A plate must be unloaded this long for the foot to be off, ms; our choice: two readings at 20 Hz.
 const LIFTED_MS: u64 = 40;
-/// Two feet that follow each other without a gap are parted in a valley below this share of the first peak; a
-/// hind foot's own dip between its two peaks is shallower. Our choice.
+/// Two feet that follow each other without a gap are parted in a valley below this share of the first peak. Our choice.
 const VALLEY_SHARE: f32 = 0.55;
 /// The load must rise again by this share of the first peak; our choice.
 const RISE_SHARE: f32 = 0.3;
+/// One foot may dip as deep between its own two peaks, near the middle of its stance; where another takes its place, a
+/// whole stance has gone by. So the valley must come this share of a stance after the landing. Our choice, between.
+const STANCE_SHARE: f32 = 0.7;
+/// Bounds of that time, ms: the shortest stance may be a foot half beside the deck, or two feet in one. Where no stance of
+/// this crossing is known yet, the lower one is all that is asked of the time. Our choice.
+const PARTED_MS: [f32; 2] = [400.0, 900.0];
 const DELAY_MS: u64 = (LOW_PASS_DELAY_S * 1000.0) as u64;
 
 /// A contact that is over.
@@ -33,6 +38,14 @@ pub struct Contact {
     pub stood: bool,
     /// Whether it was seen from landing to lifting, with no reading missing.
     pub whole: bool,
+}
+
+/// The least time from landing to the valley in which another foot takes over, ms, where the shortest stance of the
+/// crossing so far is `stance_s`.
+#[must_use]
+pub fn parted_ms(stance_s: Option<f32>) -> f32 {
+    let [least, most] = PARTED_MS;
+    stance_s.map_or(least, |s| (1000.0 * STANCE_SHARE * s).clamp(least, most))
 }
 
 impl Contact {
@@ -91,8 +104,16 @@ impl ContactTracker {
         self.contact.whole = false;
     }
 
-    /// Takes one reading: unfiltered `load`, `filtered` load and the time since the last reading.
-    pub fn push(&mut self, time: Milliseconds, seconds: f32, load: f32, filtered: f32) -> Option<Event> {
+    /// Takes one reading: unfiltered `load`, `filtered` load and the time since the last reading; and the least time
+    /// from landing to a change of feet.
+    pub fn push(
+        &mut self,
+        time: Milliseconds,
+        seconds: f32,
+        load: f32,
+        filtered: f32,
+        parted_ms: f32,
+    ) -> Option<Event> {
         match self.phase {
             Phase::Off => {
                 if load > EDGE_KG {
@@ -124,13 +145,13 @@ impl ContactTracker {
                     return None;
                 }
                 self.contact.impulse += load * seconds;
-                self.follow(time, filtered)
+                self.follow(time, filtered, parted_ms)
             }
             Phase::Lifting => {
                 if load > EDGE_KG {
                     self.phase = Phase::On;
                     self.contact.impulse += load * seconds;
-                    return self.follow(time, filtered);
+                    return self.follow(time, filtered, parted_ms);
                 }
                 if time.since(self.contact.end).0 >= LIFTED_MS {
                     self.phase = Phase::Off;
@@ -156,7 +177,7 @@ impl ContactTracker {
         (self.valley, self.valley_time, self.valley_impulse) = (peak, time, impulse);
     }
 
-    fn follow(&mut self, time: Milliseconds, filtered: f32) -> Option<Event> {
+    fn follow(&mut self, time: Milliseconds, filtered: f32, parted_ms: f32) -> Option<Event> {
         if filtered >= self.contact.peak {
             self.contact.peak = filtered;
             self.valley = filtered;
@@ -168,11 +189,50 @@ impl ContactTracker {
         {
             let mut before = self.contact;
             before.end = Milliseconds(self.valley_time.0.saturating_sub(DELAY_MS)).max(before.start);
+            if (before.end.since(before.start).0 as f32) < parted_ms {
+                self.valley = filtered;
+                return None;
+            }
             before.impulse = self.valley_impulse;
             let (end, impulse) = (before.end, self.contact.impulse - self.valley_impulse);
             self.begin(end, impulse, filtered);
             return Some(Event::Swapped(before));
         }
         None
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_foot_takes_over_after_seven_tenths_of_a_stance_within_bounds() {
+        assert_eq!(parted_ms(Some(1.0)), 700.0);
+        assert_eq!(parted_ms(Some(0.5)), 400.0);
+        assert_eq!(parted_ms(Some(1.5)), 900.0);
+        assert_eq!(parted_ms(None), 400.0);
+    }
+
+    /// 300 kg, a valley 600 ms after landing, then 290 kg: whether a foot took over.
+    fn parted(valley_kg: f32, parted_ms: f32) -> bool {
+        let mut tracker = ContactTracker::default();
+        let load = |ms: u64| match ms {
+            0..590 => 300.0,
+            590..=610 => valley_kg,
+            _ => 290.0,
+        };
+        (0..100).map(|reading| reading * 10).any(|ms| {
+            let event = tracker.push(Milliseconds(ms), 0.01, load(ms), load(ms), parted_ms);
+            matches!(event, Some(Event::Swapped(_)))
+        })
+    }
+
+    #[test]
+    fn a_valley_parts_feet_where_it_is_deep_enough_and_late_enough() {
+        let valley_ms = (610 - DELAY_MS) as f32;
+        assert!(parted(160.0, valley_ms));
+        assert!(!parted(160.0, valley_ms + 1.0), "too early in the stance: one foot's own valley");
+        assert!(!parted(170.0, valley_ms), "not below .55 of 300 kg");
     }
 }

@@ -6,7 +6,7 @@
 //! skips a plate, so where she never stood the feet are told from the whole crossing (`treads`).
 
 use super::{
-    contact::{Contact, ContactTracker, Event},
+    contact::{Contact, ContactTracker, Event, parted_ms},
     summary::LegContacts,
     treads::{Foot, Tread, Treads},
 };
@@ -91,6 +91,8 @@ pub struct Feet {
     sides: [Side; 2],
     walked: PerLeg<Walked>,
     last_event: Milliseconds,
+    /// The shortest whole stance so far, s.
+    shortest_s: Option<f32>,
     second_animal: bool,
     across: bool,
     unsure: bool,
@@ -141,8 +143,10 @@ const fn leg(side: usize, foot: Foot) -> Leg {
 impl Feet {
     /// Takes one reading: unfiltered and filtered loads, and the time since the last reading.
     pub fn push(&mut self, time: Milliseconds, seconds: f32, loads: [f32; 4], filtered: [f32; 4]) {
+        let parted_ms = parted_ms(self.shortest_s);
         for ((plate, load), filtered) in Plate::ALL.into_iter().zip(loads).zip(filtered) {
-            let event = self.trackers[plate].push(time, seconds, load, filtered);
+            let parted_ms = if self.may_part(plate) { parted_ms } else { f32::INFINITY };
+            let event = self.trackers[plate].push(time, seconds, load, filtered, parted_ms);
             match event {
                 None => {}
                 Some(Event::Landed) => self.landed(plate, time),
@@ -153,6 +157,14 @@ impl Feet {
                 }
             }
         }
+    }
+
+    /// Whether another foot may have taken the place of the one on `plate`. While no stance is known yet, its whole stance
+    /// is over only where another foot has come down since: the other leg of a pair swings while one stands.
+    fn may_part(&self, plate: Plate) -> bool {
+        let Some(contact) = self.trackers[plate].on() else { return false };
+        let since = |other: &ContactTracker| other.on().is_some_and(|other| other.start > contact.start);
+        self.shortest_s.is_some() || self.trackers.0.iter().any(since)
     }
 
     /// She stands now.
@@ -318,6 +330,10 @@ impl Feet {
 
     fn lifted(&mut self, plate: Plate, contact: Contact) {
         self.last_event = contact.end;
+        if contact.whole && !contact.stood {
+            let seconds = contact.seconds();
+            self.shortest_s = Some(self.shortest_s.map_or(seconds, |shortest| shortest.min(seconds)));
+        }
         let together = self.trackers[along(plate)]
             .on()
             .is_some_and(|other| contact.end.since(other.start.max(contact.start)).0 >= TOGETHER_MS);

@@ -42,7 +42,8 @@ pub struct Standing {
 pub struct LegContacts {
     /// Whole contacts, count; with none, the other fields are zero.
     pub count: u8,
-    /// Peak vertical force, % of body weight.
+    /// Peak vertical force behind the low-pass of 5 Hz, % of body weight: of measured curves it takes 1.8 points at a stance
+    /// of .6 s, .7 at 1 s.
     pub peak_pct: f32,
     /// Stance time: foot on to foot off, s.
     pub stance_s: f32,
