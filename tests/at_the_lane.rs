@@ -2,8 +2,10 @@
 //! calibration, settings and raw readings.
 
 use host::{
-    commands::device::lane::calibrate::{Answer, Person, guide},
+    commands::device::lane::calibrate::guide,
+    commands::device::lane::person::{Answer, Person},
     link::{StoreKeeper, connect, connect::Port, operator::Operator},
+    report::words::{Language, Words},
     store::{PassageFilter, Store},
 };
 use shared::plate::Plate;
@@ -167,13 +169,17 @@ fn the_guide_leads_through_a_calibration_and_back_out_of_one() {
 
     let mut operator = meet();
     let mut person = Script { device: &device, asked: Vec::new(), told: Vec::new(), stop_at: 4 };
-    assert!(!guide(&mut operator, &mut person, 300.0).expect("answers"));
+    assert!(!guide(&mut operator, &mut person, 300.0, &Words::new(Language::English)).expect("answers"));
     assert!(person.told.last().expect("told").contains("old calibration stays"), "{:?}", person.told);
     operator.end().expect("kept");
 
     let mut operator = meet();
     let mut person = Script { device: &device, asked: Vec::new(), told: Vec::new(), stop_at: 0 };
-    assert!(guide(&mut operator, &mut person, 300.0).expect("answers"), "{:?}", person.told);
+    assert!(
+        guide(&mut operator, &mut person, 300.0, &Words::new(Language::English)).expect("answers"),
+        "{:?}",
+        person.told
+    );
     operator.end().expect("kept");
     // A weight that was left on the plates may cost a try.
     person.asked.dedup();

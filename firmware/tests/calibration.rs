@@ -3,11 +3,12 @@
 mod support;
 
 use firmware::{
-    calibration::{FORGET_AFTER_MS, INTERVAL_KG, MAX_CREEP_KG, MIN_WEIGHT_KG, PLATE_MAX_KG},
+    calibration::{FORGET_AFTER_MS, MAX_CREEP_KG, MIN_WEIGHT_KG, PLATE_MAX_KG},
     fakes::SharedFlash,
     scale::NOBODY_STAYS_MS,
 };
 use shared::{
+    analysis::calibration::INTERVAL_KG,
     plate::{PerPlate, Plate},
     units::Kilograms,
     wire::{

@@ -43,6 +43,18 @@ fn file(folder: &Path, name: &str) -> String {
 }
 
 #[test]
+fn a_lane_tells_what_it_can_see() {
+    let farm = Farm::recorded();
+    let (code, text, _) = farm.run(&["lane", "check", "--until", "2025-01-19", "--days", "14"]);
+    assert_eq!(code, 0, "{text}");
+    assert!(text.contains("of 8 known cows") && text.contains("hind leg standing, %"), "{text}");
+    assert_eq!(farm.run(&["lane", "check", "--until", "2024-01-01"]).0, 5);
+    assert_eq!(farm.run(&["lane", "check", "--lane", "another"]).0, 5);
+    let (code, csv, _) = farm.run(&["--format", "csv", "lane", "check", "--by-month"]);
+    assert_eq!((code, csv.lines().filter(|line| line.contains("body_weight")).count()), (0, 1), "{csv}");
+}
+
+#[test]
 fn marks_move_cows_on_the_list() {
     let farm = Farm::recorded();
     assert!(farm.list().contains("To check today: 2"));

@@ -9,6 +9,7 @@ pub mod pairing;
 pub mod plain;
 pub mod price;
 pub mod proportion;
+pub mod repeat;
 pub mod roc;
 pub mod timing;
 

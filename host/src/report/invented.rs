@@ -41,7 +41,9 @@ pub fn cow_day(animal: &str, date: Date, flag: Flag) -> CowDay {
     }
 }
 
-fn passage(animal: &str, date: Date) -> Passage {
+/// A passage of which only the weight is known.
+#[must_use]
+pub fn passage(animal: &str, date: Date) -> Passage {
     let time = jiff::tz::TimeZone::UTC.to_timestamp(date.at(6, 0, 0, 0)).unwrap();
     let summary = PassageSummary {
         start: Milliseconds(0),

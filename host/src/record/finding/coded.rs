@@ -1,8 +1,8 @@
 //! A finding as programs read it: its code, its leg, its numbers.
 
 use crate::record::finding::{
-    Advice, CourseReason, DayEvent, FlagReason, GroupFinding, LaneFault, LaneRemark, LookFor, RecheckReason,
-    Verdict,
+    Advice, CourseReason, DayEvent, FlagReason, GroupFinding, LaneFault, LaneGain, LaneRemark, LookFor,
+    RecheckReason, Verdict,
 };
 use serde::Serialize;
 use serde_json::{Map, Value};
@@ -23,6 +23,7 @@ findings! {
     Advice => "advice",
     DayEvent => "event",
     LaneFault => "fault",
+    LaneGain => "gain",
     LaneRemark => "lane",
     Verdict => "verdict",
     CourseReason => "course",

@@ -8,9 +8,11 @@ mod coded;
 mod day;
 mod lane;
 mod lane_fault;
+mod lane_gain;
 
 pub use case::{CourseReason, GroupFinding, Load, LookFor, RecheckReason, Verdict};
 pub use coded::{Coded, Finding, cell, code, coded, codes, one_code};
 pub use day::{Advice, Confidence, DayEvent, FlagReason};
 pub use lane::{LaneRemark, Swap};
 pub use lane_fault::{LaneFault, RestartCause, Since};
+pub use lane_gain::LaneGain;

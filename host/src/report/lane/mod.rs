@@ -1,6 +1,8 @@
 //! How a lane is, in words: what its device says of itself, what that means, and what to do.
 
 mod by_file;
+pub mod check;
+pub mod check_text;
 mod scored;
 
 pub use by_file::{FileLane, file_lanes};

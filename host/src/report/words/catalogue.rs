@@ -38,8 +38,24 @@ impl Language {
 
     pub(super) const fn source(self) -> &'static str {
         match self {
-            Self::English => include_str!("en.ftl"),
-            Self::German => include_str!("de.ftl"),
+            Self::English => concat!(
+                include_str!("en/findings.ftl"),
+                "\n",
+                include_str!("en/herd.ftl"),
+                "\n",
+                include_str!("en/lane.ftl"),
+                "\n",
+                include_str!("en/pages.ftl")
+            ),
+            Self::German => concat!(
+                include_str!("de/findings.ftl"),
+                "\n",
+                include_str!("de/herd.ftl"),
+                "\n",
+                include_str!("de/lane.ftl"),
+                "\n",
+                include_str!("de/pages.ftl")
+            ),
         }
     }
 }
@@ -136,11 +152,12 @@ impl Words {
         }
     }
 
-    /// Letters of a leg and names of lesions are the language's own.
+    /// Letters of a leg, names of lesions and why passages cannot be used are the language's own.
     fn term(&self, field: &str, text: String) -> String {
         let id = match field {
             leg if LEG_FIELDS.contains(&leg) => format!("leg-{text}"),
             "lesion" => format!("lesion-{text}"),
+            "commonest" => format!("quality-{text}"),
             _ => return text,
         };
         if self.has(&id) { self.text(&id) } else { text }

@@ -1,5 +1,5 @@
 //! The words for people: every sentence of the list, the cow, the case and the lane comes out of one catalogue a
-//! language (`en.ftl`, `de.ftl`, in the syntax of Project Fluent), for text and page alike.
+//! language (`en/`, `de/`, in the syntax of Project Fluent), for text and page alike.
 
 mod catalogue;
 mod finding;

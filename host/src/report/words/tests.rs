@@ -81,7 +81,7 @@ fn sources(folder: &std::path::Path, text: &mut String) {
 }
 
 /// Ids put together from a beginning and a name.
-const BEGINNINGS: [&str; 22] = [
+const BEGINNINGS: [&str; 27] = [
     "claw-",
     "seen-",
     "reason-",
@@ -104,6 +104,11 @@ const BEGINNINGS: [&str; 22] = [
     "role-",
     "calendar-",
     "page-pair-",
+    "step-",
+    "check-column-",
+    "check-measure-",
+    "quality-",
+    "gain-",
 ];
 
 #[test]
@@ -135,6 +140,10 @@ fn every_finding_has_words_in_every_language() {
         has_all::<DayEvent>(&words);
         has_all::<LaneRemark>(&words);
         has_all::<LaneFault>(&words);
+        has_all::<LaneGain>(&words);
+        for reason in shared::analysis::Reason::ALL {
+            assert!(words.has(&format!("quality-{}", reason.name())), "{language:?}: {reason:?}");
+        }
         has_all::<Verdict>(&words);
         has_all::<CourseReason>(&words);
         has_all::<RecheckReason>(&words);
@@ -269,7 +278,7 @@ fn the_list_of_codes_in_the_docs_is_whole() {
     let mut out = String::from(
         "# Codes of findings\n\nIn JSON a finding is `{\"code\", \"leg\", \"values\"}`; in a cell of a table \
          `code(leg, name=value, ...)`. A code never\nchanges its meaning; units are in the names of the values. Names after `$` \
-         are the values; those of the English words, as in\n`src/report/words/en.ftl`. Made by a test from the program \
+         are the values; those of the English words, as in\n`src/report/words/en/`. Made by a test from the program \
          itself.\n",
     );
     codes_of::<FlagReason>("Why a cow has her flag (`reasons`)", &mut out);
@@ -277,6 +286,7 @@ fn the_list_of_codes_in_the_docs_is_whole() {
     codes_of::<DayEvent>("What happened on a day (`events`)", &mut out);
     codes_of::<LaneRemark>("The lane, as the score sees it (`lane`, `remark`)", &mut out);
     codes_of::<LaneFault>("What is wrong with a lane (`fault`)", &mut out);
+    codes_of::<LaneGain>("What would make a lane see more (`gains`)", &mut out);
     codes_of::<Verdict>("How a case is going (`verdict`)", &mut out);
     codes_of::<CourseReason>("Why (`verdict.reason`)", &mut out);
     codes_of::<RecheckReason>("Why a recheck is due (`reason`, `sooner`)", &mut out);

@@ -1,15 +1,19 @@
 //! The guided calibration: asks the person for one thing after the other, and the device whether it was right.
 
 use crate::commands::cli::{Common, Format};
+use crate::commands::device::lane::person::{Answer, Person, Terminal};
+use crate::commands::device::lane::words_of;
 use crate::commands::device::lane::{AtDevice, at_device};
 use crate::commands::device::port::PortArguments;
 use crate::commands::exit_code::ExitCode;
 use crate::link::operator::OperatorError;
-use crate::report::{json, notes, out};
+use crate::report::words::Words;
+use crate::report::{json as json_out, notes, out};
 use crate::store::StoreError;
 use anyhow::{Context, bail};
 use clap::ValueEnum;
 use serde::Serialize;
+use serde_json::json;
 use shared::{
     plate::Plate,
     units::Kilograms,
@@ -91,29 +95,6 @@ impl From<PlateName> for Plate {
     }
 }
 
-/// What a person answers.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Answer {
-    /// It is done.
-    Done,
-    /// Leave this one out.
-    Skip,
-    /// Give up.
-    Stop,
-}
-
-/// Somebody at the plates.
-pub trait Person {
-    /// Asks for something to be done.
-    ///
-    /// # Errors
-    /// Where nobody can be asked.
-    fn please(&mut self, what: &str) -> anyhow::Result<Answer>;
-
-    /// Tells something.
-    fn tell(&mut self, what: &str);
-}
-
 /// What can do a step of a calibration.
 pub trait Calibrated {
     /// Does a step.
@@ -140,10 +121,11 @@ impl Calibrated for AtDevice<'_> {
 /// When the device cannot be reached, refuses, or nobody can be asked.
 pub fn run(arguments: &Calibrate, common: &Common) -> anyhow::Result<ExitCode> {
     writeln!(notes(), "{CAUTIONS}\n")?;
+    let words = words_of(common)?;
     if let Some(name) = arguments.step {
         let step = step(name, arguments)?;
         let reply = at_device(&arguments.port, common, |device| device.step(step))?;
-        print(&reply, common.format)?;
+        print(&reply, common.format, &words)?;
         return Ok(code(reply.outcome == CalibrationOutcome::Accepted || name == StepName::Abort));
     }
     if !std::io::stdin().is_terminal() {
@@ -152,11 +134,12 @@ pub fn run(arguments: &Calibrate, common: &Common) -> anyhow::Result<ExitCode> {
     let weight = match arguments.weight {
         Some(weight) => weight,
         None => dialoguer::Input::new()
-            .with_prompt("Known weight, kg")
+            .with_prompt(words.text("step-ask-weight"))
             .interact_text()
             .context("no weight was given")?,
     };
-    let done = at_device(&arguments.port, common, |device| guide(device, &mut Terminal, weight))?;
+    let done =
+        at_device(&arguments.port, common, |device| guide(device, &mut Terminal(&words), weight, &words))?;
     Ok(code(done))
 }
 
@@ -186,32 +169,31 @@ fn step(name: StepName, arguments: &Calibrate) -> anyhow::Result<CalibrationStep
 ///
 /// # Errors
 /// Where the device does not answer or nobody can be asked; the old calibration stays.
-pub fn guide(device: &mut impl Calibrated, person: &mut impl Person, weight: f32) -> anyhow::Result<bool> {
+pub fn guide(
+    device: &mut impl Calibrated,
+    person: &mut impl Person,
+    weight: f32,
+    words: &Words,
+) -> anyhow::Result<bool> {
     let weight = Kilograms(weight);
-    let mut asked = vec![(
-        "Clean the plates. Nothing and nobody on them or leaning on them".to_owned(),
-        CalibrationStep::EmptyDeck,
-    )];
+    let mut asked = vec![(words.text("step-clean"), CalibrationStep::EmptyDeck)];
     for plate in Plate::ALL {
-        let what =
-            format!("Put {} kg on the middle of plate {}, nothing on the others", weight.0, plate.name());
+        let what = words.say("step-known-weight", json!({ "plate": plate.name(), "kg": weight.0 }));
         asked.push((what, CalibrationStep::KnownWeight { plate, weight }));
     }
     for plate in Plate::ALL {
-        let what =
-            format!("Check (may be skipped): the same weight on an outer corner of plate {}", plate.name());
+        let what = words.say("step-corner", json!({ "plate": plate.name() }));
         asked.push((what, CalibrationStep::Check { plate, weight }));
     }
-    asked
-        .push(("Take the weight off. Put the new calibration in force?".to_owned(), CalibrationStep::Finish));
+    asked.push((words.text("step-finish"), CalibrationStep::Finish));
     for (what, step) in asked {
-        if !one(device, person, &what, step)? {
+        if !one(device, person, &what, step, words)? {
             device.step(CalibrationStep::Abort)?;
-            person.tell("Given up: the old calibration stays in force.");
+            person.tell(&words.text("step-given-up"));
             return Ok(false);
         }
     }
-    person.tell("The new calibration is in force; the device starts afresh with it.");
+    person.tell(&words.text("step-in-force"));
     Ok(true)
 }
 
@@ -221,91 +203,61 @@ fn one(
     person: &mut impl Person,
     what: &str,
     step: CalibrationStep,
+    words: &Words,
 ) -> anyhow::Result<bool> {
     loop {
         match person.please(what)? {
             Answer::Stop => return Ok(false),
             Answer::Skip if matches!(step, CalibrationStep::Check { .. }) => return Ok(true),
-            Answer::Skip => person.tell("This one cannot be left out."),
-            Answer::Done => {
-                match device.step(step) {
-                    Ok(reply) => {
-                        person.tell(&words(&reply));
-                        if reply.outcome == CalibrationOutcome::Accepted {
-                            return Ok(true);
-                        }
+            Answer::Skip => person.tell(&words.text("step-needed")),
+            Answer::Done => match device.step(step) {
+                Ok(reply) => {
+                    person.tell(&outcome_in_words(&reply, words));
+                    if reply.outcome == CalibrationOutcome::Accepted {
+                        return Ok(true);
                     }
-                    Err(error) if is_busy(&error) => {
-                        person.tell("The device takes what lies on the plates for an animal. Clear them, wait a moment.");
-                    }
-                    Err(error) => return Err(error),
                 }
-            }
+                Err(error) if is_busy(&error) => person.tell(&words.text("step-busy")),
+                Err(error) => return Err(error),
+            },
         }
     }
 }
 
-fn is_busy(error: &anyhow::Error) -> bool {
+pub(super) fn is_busy(error: &anyhow::Error) -> bool {
     matches!(error.downcast_ref::<OperatorError<StoreError>>(), Some(OperatorError::Refused(Refusal::Busy)))
 }
 
-/// An answer of the device in words.
-fn words(reply: &CalibrationReply) -> String {
-    let shown: f32 = reply.loads.0.iter().map(|load| load.0).sum();
-    match reply.outcome {
-        CalibrationOutcome::Accepted => match reply.step {
-            CalibrationStep::Check { weight, .. } => {
-                format!("Right: {shown:.2} kg shown for {} kg.", weight.0)
-            }
-            _ => "Accepted.".to_owned(),
-        },
-        CalibrationOutcome::NotSteady => {
-            "It was not steady. See that nobody touches the plates and nothing swings; wait for the wind.".to_owned()
-        }
-        CalibrationOutcome::WrongLoad => {
-            "Another load than said: the weight lies on another plate, two cables are swapped, the plates are not \
-             empty, or the weight is not from 20 to 1,000 kg."
-                .to_owned()
-        }
-        CalibrationOutcome::BadChannel => {
-            "A plate is at its end stop or gives no readings: take the load off, then check cell and cable.".to_owned()
-        }
-        CalibrationOutcome::OutOfOrder => {
-            "A step before this one is missing; the device may have started afresh. Begin again.".to_owned()
-        }
-        CalibrationOutcome::BadResult => match reply.step {
-            CalibrationStep::Check { weight, .. } => format!(
-                "{shown:.2} kg shown for {} kg: too far off. See that the plate lies free on all its cells, then begin \
-                 again.",
-                weight.0
-            ),
-            _ => "The plates cannot be told apart, or a result is out of range. Begin again.".to_owned(),
-        },
-        CalibrationOutcome::NotStored => {
-            "The device could not write it down: the old calibration stays. Its flash may be worn.".to_owned()
-        }
-        CalibrationOutcome::Aborted => "Given up: the old calibration stays in force.".to_owned(),
+pub(super) const fn outcome_name(outcome: CalibrationOutcome) -> &'static str {
+    match outcome {
+        CalibrationOutcome::Accepted => "accepted",
+        CalibrationOutcome::NotSteady => "not_steady",
+        CalibrationOutcome::WrongLoad => "wrong_load",
+        CalibrationOutcome::BadChannel => "bad_channel",
+        CalibrationOutcome::OutOfOrder => "out_of_order",
+        CalibrationOutcome::BadResult => "bad_result",
+        CalibrationOutcome::NotStored => "not_stored",
+        CalibrationOutcome::Aborted => "aborted",
     }
 }
 
-/// The person at this terminal.
-struct Terminal;
-
-impl Person for Terminal {
-    fn please(&mut self, what: &str) -> anyhow::Result<Answer> {
-        let chosen = dialoguer::Select::new()
-            .with_prompt(what)
-            .items(["Done", "Skip", "Stop"])
-            .default(0)
-            .interact()
-            .context("nobody answers")?;
-        Ok([Answer::Done, Answer::Skip, Answer::Stop][chosen])
+/// What became of a step; a check says what was shown.
+fn outcome_in_words(reply: &CalibrationReply, words: &Words) -> String {
+    match (reply.outcome, reply.step) {
+        (
+            CalibrationOutcome::Accepted | CalibrationOutcome::BadResult,
+            CalibrationStep::Check { weight, .. },
+        ) => {
+            let right = if reply.outcome == CalibrationOutcome::Accepted { "yes" } else { "no" };
+            words.say("step-checked", json!({ "right": right, "shown": shown(reply), "kg": weight.0 }))
+        }
+        (outcome, _) => words.text(&format!("step-outcome-{}", outcome_name(outcome))),
     }
+}
 
-    fn tell(&mut self, what: &str) {
-        // A closed terminal is told nothing.
-        let _ = writeln!(notes(), "{what}");
-    }
+/// What all plates show together, kg.
+pub(super) fn shown(reply: &CalibrationReply) -> f32 {
+    reply.loads.0.iter().map(|load| load.0).sum()
 }
 
 #[derive(Serialize)]
@@ -317,7 +269,7 @@ struct Row {
     words: String,
 }
 
-fn print(reply: &CalibrationReply, format: Format) -> anyhow::Result<()> {
+fn print(reply: &CalibrationReply, format: Format, words: &Words) -> anyhow::Result<()> {
     let name = match reply.step {
         CalibrationStep::EmptyDeck => "empty_deck",
         CalibrationStep::KnownWeight { .. } => "known_weight",
@@ -325,25 +277,15 @@ fn print(reply: &CalibrationReply, format: Format) -> anyhow::Result<()> {
         CalibrationStep::Finish => "finish",
         CalibrationStep::Abort => "abort",
     };
-    let outcome = match reply.outcome {
-        CalibrationOutcome::Accepted => "accepted",
-        CalibrationOutcome::NotSteady => "not_steady",
-        CalibrationOutcome::WrongLoad => "wrong_load",
-        CalibrationOutcome::BadChannel => "bad_channel",
-        CalibrationOutcome::OutOfOrder => "out_of_order",
-        CalibrationOutcome::BadResult => "bad_result",
-        CalibrationOutcome::NotStored => "not_stored",
-        CalibrationOutcome::Aborted => "aborted",
-    };
     let row = Row {
         step: name.to_owned(),
-        outcome: outcome.to_owned(),
+        outcome: outcome_name(reply.outcome).to_owned(),
         counts: reply.counts.0.map(|counts| counts.0),
         loads_kg: reply.loads.0.map(|load| load.0),
-        words: words(reply),
+        words: outcome_in_words(reply, words),
     };
     match format {
-        Format::Json => json::write(out(), &row)?,
+        Format::Json => json_out::write(out(), &row)?,
         Format::Csv => {
             let mut writer = csv::Writer::from_writer(out());
             writer.write_record(["step", "outcome", "lf_kg", "rf_kg", "lr_kg", "rr_kg"])?;
@@ -365,6 +307,7 @@ fn print(reply: &CalibrationReply, format: Format) -> anyhow::Result<()> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::report::words::Language;
     use shared::{plate::PerPlate, units::Counts};
     use std::collections::VecDeque;
 
@@ -413,7 +356,7 @@ mod tests {
         let mut device = Scripted::default();
         device.answers.extend([Err(busy.into()), Ok(CalibrationOutcome::NotSteady)]);
         let mut person = Willing::default();
-        assert!(guide(&mut device, &mut person, 100.0).unwrap());
+        assert!(guide(&mut device, &mut person, 100.0, &Words::new(Language::English)).unwrap());
         assert_eq!(device.steps[..3], [CalibrationStep::EmptyDeck; 3]);
         assert_eq!(device.steps.len(), 3 + 4 + 4 + 1);
         assert_eq!(device.steps.last(), Some(&CalibrationStep::Finish));
@@ -430,11 +373,11 @@ mod tests {
     fn giving_up_and_other_refusals_leave_the_old_calibration() {
         let mut device = Scripted::default();
         let mut person = Willing { stop_at: 3, ..Willing::default() };
-        assert!(!guide(&mut device, &mut person, 100.0).unwrap());
+        assert!(!guide(&mut device, &mut person, 100.0, &Words::new(Language::English)).unwrap());
         assert_eq!(device.steps.last(), Some(&CalibrationStep::Abort));
         let refused = OperatorError::<StoreError>::Refused(Refusal::Schema);
         let mut device = Scripted { answers: [Err(refused.into())].into(), steps: Vec::new() };
-        assert!(guide(&mut device, &mut Willing::default(), 100.0).is_err());
+        assert!(guide(&mut device, &mut Willing::default(), 100.0, &Words::new(Language::English)).is_err());
     }
 
     #[test]

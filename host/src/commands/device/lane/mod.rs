@@ -1,9 +1,12 @@
 //! The lanes: how they are, and a person's work at one of them.
 
 pub mod calibrate;
+mod check;
+pub mod person;
 mod raw;
 mod settings;
 mod status;
+mod verify;
 
 use crate::commands::cli::Common;
 use crate::commands::device::port::PortArguments;
@@ -12,6 +15,7 @@ use crate::commands::{open_store, store_path};
 use crate::link::StoreKeeper;
 use crate::link::connect::Port;
 use crate::link::operator::Operator;
+use crate::report::words::Words;
 use crate::store::Store;
 use anyhow::Context;
 use jiff::Timestamp;
@@ -30,6 +34,11 @@ enum LaneCommand {
     /// Calibrate a lane: empty plates, a known weight on each, checks at the corners
     #[command(after_help = calibrate::CAUTIONS)]
     Calibrate(calibrate::Calibrate),
+    /// Hold a known weight on each plate, in the middle and at a corner, against the limits of a scale
+    #[command(after_help = calibrate::CAUTIONS)]
+    Verify(verify::Verify),
+    /// What a lane can see: passages that can be used, how well it repeats itself, the smallest change told
+    Check(check::CheckArguments),
     /// Read the settings of a device, or change some
     Settings(settings::SettingsArguments),
     /// Look at the raw readings of a device for a while, and record them
@@ -47,6 +56,8 @@ pub fn run(arguments: &LaneArguments, common: &Common) -> anyhow::Result<ExitCod
             status::run(&store, common.format, &common.words(&store)?, Timestamp::now())
         }
         Some(LaneCommand::Calibrate(arguments)) => calibrate::run(arguments, common),
+        Some(LaneCommand::Verify(arguments)) => verify::run(arguments, common),
+        Some(LaneCommand::Check(arguments)) => check::run(arguments, common),
         Some(LaneCommand::Settings(arguments)) => settings::run(arguments, common),
         Some(LaneCommand::Raw(arguments)) => raw::run(arguments, common),
     }
@@ -54,6 +65,13 @@ pub fn run(arguments: &LaneArguments, common: &Common) -> anyhow::Result<ExitCod
 
 /// A device and the person at it. What the device delivers meanwhile goes into the store, as with `listen`.
 pub type AtDevice<'s> = Operator<'s, Box<dyn Port>, StoreKeeper<'s>>;
+
+/// The words of the farm's language, before a device is worked at.
+fn words_of(common: &Common) -> anyhow::Result<Words> {
+    let path = store_path(common)?;
+    let store = Store::open(&path).with_context(|| format!("store {}", path.display()))?;
+    Ok(common.words(&store)?)
+}
 
 /// Works at a device.
 fn at_device<T>(
