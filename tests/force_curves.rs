@@ -4,6 +4,8 @@
 //! Source of the curves: PyPI `spm1d` 0.4.55 (Pataky 2008), read where `tests/setup` installs it; the figures they are held
 //! against are NumPy's and SciPy's (`tests/oracles/force_curves.py`).
 
+#![allow(clippy::print_stdout, reason = "the figures are what it is run for")]
+
 use shared::{
     analysis::{Analyser, PassageSummary, Reading},
     plate::{Leg, PerPlate},
