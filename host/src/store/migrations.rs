@@ -65,6 +65,29 @@ pub(super) fn check(connection: &Connection) -> Result<u32, StoreError> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::store::Store;
+
+    #[test]
+    fn a_store_of_an_older_schema_is_kept_beside_the_new_one() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("store.sqlite");
+        let older = newest() - 1;
+        let connection = Connection::open(&path).unwrap();
+        for (number, statements) in STEPS.iter().filter(|step| step.0 <= older) {
+            connection.execute_batch(statements).unwrap();
+            connection.pragma_update(None, "user_version", number).unwrap();
+        }
+        connection.pragma_update(None, "application_id", APPLICATION_ID).unwrap();
+        drop(connection);
+        drop(Store::open(&path).unwrap());
+        let schema = |path: &std::path::Path| check(&Connection::open(path).unwrap()).unwrap();
+        let kept = folder.path().join(format!("store.sqlite.schema-{older}"));
+        assert_eq!((schema(&path), schema(&kept)), (newest(), older));
+        // Opened again, or made anew, there is nothing to keep.
+        drop(Store::open(&path).unwrap());
+        drop(Store::open(&folder.path().join("new.sqlite")).unwrap());
+        assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 3);
+    }
 
     #[test]
     fn steps_rise() {

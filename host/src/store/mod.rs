@@ -76,14 +76,21 @@ fn make_folder_of(path: &Path) -> Result<(), StoreError> {
 }
 
 impl Store {
-    /// Opens the store, makes it (and its folder) where there is none, and brings its schema up to date.
+    /// Opens the store, makes it (and its folder) where there is none, and brings its schema up to date; a store of an older
+    /// schema is first copied to a file beside it.
     ///
     /// # Errors
     /// When the file cannot be opened or written, is no store, or has a newer schema.
     pub fn open(path: &Path) -> Result<Self, StoreError> {
         make_folder_of(path)?;
         let log_was_there = has_log(path);
-        let mut store = match Connection::open(path).map_err(StoreError::from).and_then(Self::set_up) {
+        let opened = Connection::open(path).map_err(StoreError::from);
+        let set_up = opened.and_then(|connection| {
+            connection.busy_timeout(BUSY_TIMEOUT)?;
+            upkeep::keep_older(&connection, path)?;
+            Self::set_up(connection)
+        });
+        let mut store = match set_up {
             Err(StoreError::ReadOnly | StoreError::CannotOpen(_)) if path.is_file() => {
                 Self::open_to_read(path)?
             }

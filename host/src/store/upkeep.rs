@@ -115,6 +115,19 @@ impl Store {
     }
 }
 
+/// Copies a store of an older schema to `<store>.schema-N`, before it is brought up to date.
+pub(super) fn keep_older(connection: &Connection, store: &Path) -> Result<(), StoreError> {
+    let found = migrations::check(connection)?;
+    let to = beside(store, &format!(".schema-{found}"));
+    if found == 0 || found == migrations::newest() || to.exists() || connection.is_readonly("main")? {
+        return Ok(());
+    }
+    let part = beside(&to, ".part");
+    let _ = std::fs::remove_file(&part);
+    connection.execute("VACUUM INTO ?1", [part.display().to_string()])?;
+    take_name(&part, &to)
+}
+
 /// Whether a file is a whole store that this program knows.
 fn sound(file: &Path) -> Result<(), StoreError> {
     if !file.is_file() {

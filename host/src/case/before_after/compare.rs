@@ -5,11 +5,12 @@ use crate::arithmetic::statistics::{Estimated, median};
 use crate::case::before_after::kalman::{Kind, Observation, Phase};
 use crate::case::before_after::lost;
 use crate::case::before_after::model::{Fit, Prior};
-use crate::case::before_after::series::{LegSeries, Plan, series};
+use crate::case::before_after::series::{BASELINE_MOST, LegSeries, Plan, series};
 use crate::case::before_after::verdict::{Answer, Facts, LegCourse, judge, lowest_before};
 use crate::record::Passage;
 use crate::record::finding::{CourseReason, Verdict};
 use jiff::civil::Date;
+use rayon::prelude::*;
 use serde::Serialize;
 use shared::plate::{Leg, Pair, PerLeg};
 
@@ -232,7 +233,8 @@ pub fn courses(question: &Question<'_>) -> (PerLeg<Option<LegCourse>>, PerLeg<Le
             passages: [count(Phase::Baseline), count(Phase::Before), count(Phase::After)],
         })
     };
-    (PerLeg(Leg::ALL.map(course)), all)
+    let mut found: Vec<Option<LegCourse>> = Leg::ALL.into_par_iter().map(course).collect();
+    (PerLeg(Leg::ALL.map(|leg| found[leg as usize].take())), all)
 }
 
 /// Judges a case from its courses.
@@ -300,7 +302,7 @@ pub fn compare(animal: &str, question: &Question<'_>) -> Comparison {
         first_after: trusted()
             .find(|p| p.date > plan.at && p.date <= plan.until)
             .map(|p| FirstAfter { date: p.date, share_pct: p.summary.standing.map(|s| s.share_pct.0) }),
-        measures: MEASURES.iter().filter_map(|measure| measure_change(measure, question)).collect(),
+        measures: MEASURES.par_iter().filter_map(|measure| measure_change(measure, question)).collect(),
         unsettled_passages: trusted()
             .filter(|p| {
                 (0..=crate::case::before_after::series::UNSETTLED_DAYS)
@@ -343,7 +345,7 @@ pub fn measure_change(measure: &Measure, question: &Question<'_>) -> Option<Meas
         .iter()
         .filter(|p| p.summary.quality.trusted())
         .filter_map(|p| {
-            let phase = question.plan.phase(p.date).filter(|phase| *phase != Phase::Baseline)?;
+            let phase = question.plan.phase(p.date)?;
             let value = f64::from((measure.read)(p).filter(|v| v.is_finite())?);
             Some((phase, p.time.as_millisecond() as f64 / 86_400_000.0, value))
         })
@@ -357,11 +359,15 @@ pub fn measure_change(measure: &Measure, question: &Question<'_>) -> Option<Meas
     let (before, after) = (mean(Phase::Before, n_before), mean(Phase::After, n_after));
     let noise = within_sd(&values, before, after);
     let scale = if noise > 0.0 { NOISE_SCALE / noise } else { 1.0 };
-    let observations: Vec<Observation> = values
+    // Her sound days tell how her usual value swings; the latest are enough.
+    let sound = of(Phase::Baseline).count();
+    let usual = if sound < LEAST_VALUES { before } else { mean(Phase::Baseline, sound) };
+    let too_old = sound.saturating_sub(BASELINE_MOST);
+    let observations: Vec<Observation> = values[too_old..]
         .iter()
         .map(|&(phase, day, value)| Observation {
             day,
-            value: (value - before) * scale,
+            value: (value - usual) * scale,
             variance: 0.0,
             count: 1.0,
             kind: Kind::Standing,
@@ -386,9 +392,10 @@ pub fn measure_change(measure: &Measure, question: &Question<'_>) -> Option<Meas
 }
 
 fn within_sd(values: &[(Phase, f64, f64)], before: f64, after: f64) -> f64 {
+    let judged = || values.iter().filter(|v| v.0 != Phase::Baseline);
     let squares: f64 =
-        values.iter().map(|v| (v.2 - if v.0 == Phase::Before { before } else { after }).powi(2)).sum();
-    (squares / (values.len() as f64 - 2.0).max(1.0)).sqrt()
+        judged().map(|v| (v.2 - if v.0 == Phase::Before { before } else { after }).powi(2)).sum();
+    (squares / (judged().count() as f64 - 2.0).max(1.0)).sqrt()
 }
 
 /// Whether she shifted her weight more in the last days than in nearly all of her sound passages.

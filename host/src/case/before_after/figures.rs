@@ -66,11 +66,16 @@ fn true_change(truth: &Truth, passages: &[Passage], plan: &Plan) -> f64 {
 
 /// Cases whose interval of the change holds the truth, and the interval's mean width.
 fn coverage(seed: u64, cases: u64, make: Make, blocked: bool, standing: bool) -> (Count, f64) {
+    coverage_of(seed, cases, |rng| Truth::draw(rng, make, blocked, standing))
+}
+
+/// The same of cases made to order.
+fn coverage_of(seed: u64, cases: u64, one: impl Fn(&mut ChaCha8Rng) -> Truth + Sync) -> (Count, f64) {
     let all: Vec<(bool, f64)> = (0..cases)
         .into_par_iter()
         .map(|case| {
             let mut rng = draws(seed, case);
-            let truth = Truth::draw(&mut rng, make, blocked, standing);
+            let truth = one(&mut rng);
             let (passages, _) = truth.passages(&mut rng, 28);
             let plan = truth.plan(28);
             let s = &series(&passages, &plan)[truth.leg];
@@ -261,6 +266,15 @@ fn print_table(seeds: &[u64], make: Make) {
             let kind = if standing { "standing" } else { "walk-through only" };
             println!("coverage of the change, block {blocked}, {kind}: {held}, width {width:.1} %");
         }
+        let (held, width) =
+            coverage_of(seed, 1000, |rng| Truth { walk: 0.6, ..Truth::draw(rng, make, false, true) });
+        println!("coverage, her usual load walks .6 % a day: {held}, width {width:.1} %");
+        for effect in [-5.0, -10.0] {
+            let adds =
+                |rng: &mut ChaCha8Rng| Truth { block: Some(effect), ..Truth::draw(rng, make, true, true) };
+            let (held, width) = coverage_of(seed, 1000, adds);
+            println!("coverage, a block that adds {:.0} %: {held}, width {width:.1} %", -effect);
+        }
         for block in [6.1, 9.0, 12.0] {
             let found = Count::of(seed, 400, |rng| Looks::lost(rng, make, block).called());
             println!("lost block found within {SOON} passages, effect {block} %: {found}");
@@ -322,6 +336,14 @@ fn intervals_of_the_change_hold_the_truth() {
         at_least(held, 0.93, &what);
         at_most(held, 0.97, &what);
     }
+}
+
+#[test]
+fn intervals_hold_where_her_usual_load_swings_or_walks() {
+    let (held, _) = coverage(REPORTED[0], 240, Make::Other, false, true);
+    at_least(held, 0.94, "slow swings, heavy tails");
+    let walks = |rng: &mut ChaCha8Rng| Truth { walk: 0.6, ..Truth::draw(rng, Make::Same, false, true) };
+    at_least(coverage_of(REPORTED[0], 240, walks).0, 0.91, "walks .6 % a day");
 }
 
 #[test]

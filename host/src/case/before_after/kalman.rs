@@ -1,7 +1,7 @@
 //! The state-space filter behind before and after: a local level with an intervention, a block term and a day effect.
 //!
-//! Each observation is `baseline of its kind + deviation + block effect + day effect + noise`. The deviation is zero
-//! while she is believed sound, wanders before the treatment, takes a step at it, and then decays towards zero with a
+//! Each observation is `baseline of its kind + deviation + block effect + swing + day effect + noise`. The swing is her
+//! usual load moving slowly, sound or not. The deviation is zero while she is believed sound, wanders before the treatment, takes a step at it, and then decays towards zero with a
 //! half-time. Everything is linear and Gaussian once the [`Parameters`] are fixed, so one pass forward gives exact
 //! means and covariances, of window means too: these are carried along as states.
 
@@ -67,6 +67,10 @@ pub struct Parameters {
     pub block: (f64, f64),
     /// Correlation of the day effect at one day.
     pub day_correlation: f64,
+    /// SD of the slow swing of her usual load, %.
+    pub swing_sd: f64,
+    /// Time in which a swing is forgotten to 1/e, days.
+    pub swing_days: f64,
 }
 
 /// Index of each state.
@@ -85,10 +89,12 @@ pub mod state {
     pub const AFTER: usize = 6;
     /// Deviation just before the treatment.
     pub const AT_TREATMENT: usize = 7;
+    /// Slow swing of her usual load.
+    pub const SWING: usize = 8;
     /// How many there are.
-    pub const COUNT: usize = 8;
+    pub const COUNT: usize = 9;
 }
-use state::{AFTER, AT_TREATMENT, BASELINE, BEFORE, BLOCK, COUNT, DAY, DEVIATION};
+use state::{AFTER, AT_TREATMENT, BASELINE, BEFORE, BLOCK, COUNT, DAY, DEVIATION, SWING};
 
 /// How one observation was taken in: enough to tell what another value there would have done to the later ones.
 #[derive(Clone, Copy, Debug)]
@@ -99,8 +105,8 @@ pub struct Update {
     pub variance: f64,
     /// By how much each state moves for each % of surprise.
     gain: [f64; COUNT],
-    /// What the deviation and the day effect were scaled by since the observation before.
-    kept: (f64, f64),
+    /// What the deviation, the day effect and the swing were scaled by since the observation before.
+    kept: [f64; 3],
     /// The block's part in the observation.
     block: f64,
     kind: Kind,
@@ -117,12 +123,14 @@ pub struct StepResponse {
 impl StepResponse {
     /// Takes in the next observation, the first of them being the one with which the step came.
     pub fn observe(&mut self, update: &Update) {
-        self.moved[DEVIATION] *= update.kept.0;
-        self.moved[DAY] *= update.kept.1;
+        for (state, kept) in [DEVIATION, DAY, SWING].into_iter().zip(update.kept) {
+            self.moved[state] *= kept;
+        }
         let expected = self.moved[BASELINE + update.kind as usize]
             + self.moved[DEVIATION]
             + update.block * self.moved[BLOCK]
-            + self.moved[DAY];
+            + self.moved[DAY]
+            + self.moved[SWING];
         let surprise = 1.0 - expected;
         for (moved, gain) in self.moved.iter_mut().zip(update.gain) {
             *moved += gain * surprise;
@@ -156,6 +164,7 @@ impl Belief {
         let mut belief = Self { mean: [0.0; COUNT], covariance: [[0.0; COUNT]; COUNT], log_likelihood: 0.0 };
         belief.covariance[BASELINE][BASELINE] = p.baseline_sd.powi(2);
         belief.covariance[BASELINE + 1][BASELINE + 1] = p.baseline_sd.powi(2);
+        belief.covariance[SWING][SWING] = p.swing_sd.powi(2);
         belief.mean[BLOCK] = p.block.0;
         belief.covariance[BLOCK][BLOCK] = p.block.1.powi(2);
         belief
@@ -245,14 +254,21 @@ pub fn filter(
         let kept = if last.is_some() { (-day_rate * elapsed).exp() } else { 0.0 };
         belief.scale(DAY, kept);
         belief.covariance[DAY][DAY] += shared * (1.0 - kept * kept);
+        let swung = (-elapsed / p.swing_days).exp();
+        if p.swing_sd > 0.0 {
+            belief.scale(SWING, swung);
+            belief.covariance[SWING][SWING] += p.swing_sd.powi(2) * (1.0 - swung * swung);
+        }
         match o.phase {
             Phase::Before => belief.accumulate(BEFORE, DEVIATION, 1.0 / before),
             Phase::After => belief.accumulate(AFTER, DEVIATION, 1.0 / after),
             Phase::Baseline => {}
         }
-        let parts = [(BASELINE + o.kind as usize, 1.0), (DEVIATION, 1.0), (BLOCK, o.block), (DAY, 1.0)];
+        let parts =
+            [(BASELINE + o.kind as usize, 1.0), (DEVIATION, 1.0), (BLOCK, o.block), (DAY, 1.0), (SWING, 1.0)];
         let (surprise, variance, gain) = belief.observe(&parts, o.value, own_variance(p, o));
-        let update = Update { surprise, variance, gain, kept: (decay, kept), block: o.block, kind: o.kind };
+        let update =
+            Update { surprise, variance, gain, kept: [decay, kept, swung], block: o.block, kind: o.kind };
         seen(index, &belief, &update);
         last = Some(o);
     }
@@ -311,6 +327,8 @@ mod tests {
             baseline_sd: 0.0,
             block: (oracle["block_prior"][0].as_f64().unwrap(), oracle["block_prior"][1].as_f64().unwrap()),
             day_correlation: number("day_correlation"),
+            swing_sd: 0.0,
+            swing_days: 1.0,
         };
         let belief = filter(&observations, &parameters, |_, _, _| {});
         let (now, now_variance) = belief.sum(&[(DEVIATION, 1.0)]);
@@ -350,6 +368,8 @@ mod tests {
             baseline_sd: 5.0,
             block: (6.0, 8.0),
             day_correlation: 0.2,
+            swing_sd: 2.0,
+            swing_days: 25.0,
         };
         let mut response = StepResponse::default();
         let plain = filter(&observations, &parameters, |index, _, update| {

@@ -14,7 +14,7 @@ pub const UNSETTLED_DAYS: i32 = 3;
 /// How far back the baseline may reach, days (our choice).
 const BASELINE_DAYS: i32 = 180;
 /// Most passages of a baseline: the latest ones (our choice).
-const BASELINE_MOST: usize = 60;
+pub const BASELINE_MOST: usize = 60;
 /// Fewest passages of a kind that make a baseline of her own (our choice).
 pub const BASELINE_LEAST: usize = 5;
 /// Baseline values further from the median than this many robust SDs are left out (our choice).

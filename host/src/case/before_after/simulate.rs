@@ -55,6 +55,8 @@ pub struct Truth {
     /// Whether she stands; otherwise she walks through only.
     pub standing: bool,
     pub per_day: i32,
+    /// SD by which her usual load walks in a day, %.
+    pub walk: f64,
 }
 
 /// The draws of one case: a stream of its own, so that neighbouring seeds share nothing.
@@ -96,6 +98,7 @@ impl Truth {
             block_due: 60,
             standing,
             per_day: 1,
+            walk: 0.0,
         }
     }
 
@@ -193,7 +196,11 @@ impl Truth {
         let phase = rng.random_range(0.0..std::f64::consts::TAU);
         let mut shared: f64 = DAY_SD * rng.sample::<f64, _>(StandardNormal);
         let mut passages = Vec::new();
+        let mut walked = 0.0;
         for day in -90..=last {
+            if self.walk > 0.0 {
+                walked += self.walk * rng.sample::<f64, _>(StandardNormal);
+            }
             let fresh: f64 = DAY_SD * rng.sample::<f64, _>(StandardNormal);
             shared = hangs * shared + f64::sqrt(1.0 - hangs * hangs) * fresh;
             let swing = if self.make == Make::Other { (f64::from(day) / 10.0 + phase).sin() } else { 0.0 };
@@ -209,7 +216,8 @@ impl Truth {
                         Some((t, scale)) => t.sample(rng) * scale,
                         None => rng.sample(StandardNormal),
                     };
-                    1.0 + (own[leg] + self.load(leg, day) + side * (shared + swing) + se * noise) / 100.0
+                    1.0 + (own[leg] + self.load(leg, day) + side * (shared + swing + walked) + se * noise)
+                        / 100.0
                 };
                 let loads = self.measured(PerLeg(Leg::ALL.map(&mut load)));
                 passages.push(self.passage(passages.len() as i64, day, visit, &loads, told));
