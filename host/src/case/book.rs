@@ -61,7 +61,7 @@ pub struct Learned {
 
 /// What the store holds of one cow.
 #[derive(Debug)]
-pub struct Cow {
+pub struct CowBook {
     /// The cow.
     pub animal: AnimalId,
     /// Her passages in order of time.
@@ -72,7 +72,7 @@ pub struct Cow {
     pub scores: Vec<MobilityScore>,
 }
 
-impl Cow {
+impl CowBook {
     /// The question of a comparison about a day.
     #[must_use]
     pub fn question(
@@ -119,7 +119,7 @@ pub fn lesson(question: &Question<'_>, leg: shared::plate::Leg) -> (Option<Norma
         series
             .observations
             .iter()
-            .filter(|o| o.phase == crate::case::before_after::kalman::Phase::After && (o.block != 0.0) == on)
+            .filter(|o| o.phase == crate::case::before_after::kalman::CasePhase::After && (o.block != 0.0) == on)
             .count()
     };
     let block = (settled(true) >= 4 && settled(false) >= 4).then(|| {
@@ -141,9 +141,9 @@ impl Store {
     ///
     /// # Errors
     /// When the store cannot be read.
-    pub fn cow(&self, animal: &AnimalId, passages: Vec<Passage>) -> Result<Cow, StoreError> {
+    pub fn cow(&self, animal: &AnimalId, passages: Vec<Passage>) -> Result<CowBook, StoreError> {
         let (cases, scores) = (self.cases(Some(animal))?, self.mobility_scores_of(Some(animal))?);
-        Ok(Cow { animal: animal.clone(), passages, cases, scores })
+        Ok(CowBook { animal: animal.clone(), passages, cases, scores })
     }
 
     /// What the farm's own cases taught, by key.

@@ -12,11 +12,11 @@ pub enum Weighting {
 }
 
 /// A square table of counts: row = what one says, column = what the other says.
-pub type Counts<const K: usize> = [[f64; K]; K];
+pub type AgreementCounts<const K: usize> = [[f64; K]; K];
 
 /// Cohen's kappa (Cohen 1960, 1968). `None` for an empty table or where chance alone would agree fully.
 #[must_use]
-pub fn kappa<const K: usize>(table: &Counts<K>, weighting: Weighting) -> Option<f64> {
+pub fn kappa<const K: usize>(table: &AgreementCounts<K>, weighting: Weighting) -> Option<f64> {
     let total: f64 = table.iter().flatten().sum();
     let rows = table.map(|row| row.iter().sum::<f64>());
     let columns: [f64; K] = std::array::from_fn(|j| table.iter().map(|row| row[j]).sum());
@@ -38,7 +38,7 @@ pub fn kappa<const K: usize>(table: &Counts<K>, weighting: Weighting) -> Option<
 
 /// Share of rows on which both say the same.
 #[must_use]
-pub fn exact<const K: usize>(table: &Counts<K>) -> Option<f64> {
+pub fn exact<const K: usize>(table: &AgreementCounts<K>) -> Option<f64> {
     let total: f64 = table.iter().flatten().sum();
     (total > 0.0).then(|| (0..K).map(|i| table[i][i]).sum::<f64>() / total)
 }
@@ -49,7 +49,7 @@ mod tests {
     use crate::evaluate::oracle::{assert_near, numbers, recorded_roc};
     use serde_json::Value;
 
-    fn table<const K: usize>(value: &Value) -> Counts<K> {
+    fn table<const K: usize>(value: &Value) -> AgreementCounts<K> {
         let rows: Vec<[f64; K]> =
             value.as_array().unwrap().iter().map(|row| numbers(row).try_into().unwrap()).collect();
         rows.try_into().unwrap()

@@ -2,7 +2,7 @@
 
 use crate::arithmetic::bootstrap::by_cow;
 use crate::arithmetic::statistics::Interval;
-use crate::evaluate::agreement::{Counts, Weighting, kappa};
+use crate::evaluate::agreement::{AgreementCounts, Weighting, kappa};
 use crate::evaluate::calibration;
 use crate::evaluate::calibration::{Band, Line, Said, line, logit, squared_error};
 use crate::evaluate::pairing::{Judged, Pairs};
@@ -96,9 +96,9 @@ pub struct Evaluation {
     /// Days to a flag against needless looks, by limit, and as flagged.
     pub price_curve: Vec<PricePoint>,
     /// Lame and flagged with a known place: row = true place, column = said, both in the order of [`Place::ALL`].
-    pub legs: Counts<6>,
+    pub legs: AgreementCounts<6>,
     /// Row = flag clear, watch, check, urgent; column = true score 0, 1, 2, 3.
-    pub flags_by_score: Counts<4>,
+    pub flags_by_score: AgreementCounts<4>,
 }
 
 fn as_map<S: serde::Serializer>(
@@ -128,7 +128,7 @@ struct CowSums {
     legs: f64,
     alarms: FalseAlarms,
     onsets: Vec<Onset>,
-    classes: Counts<4>,
+    classes: AgreementCounts<4>,
 }
 
 const NAMES: [&str; 17] = [

@@ -15,4 +15,4 @@ pub mod timing;
 
 pub use crate::arithmetic::statistics::Interval;
 pub use figures::{Evaluation, Options, evaluate};
-pub use pairing::{Judged, Truth, pair, read_truth};
+pub use pairing::{Judged, OutsideTruth, pair, read_truth};

@@ -15,7 +15,7 @@ pub const MATCH_DAYS: i32 = 2;
 
 /// What was true of a cow on a day.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Truth {
+pub struct OutsideTruth {
     /// Which animal.
     pub animal: AnimalId,
     /// The day.
@@ -83,12 +83,12 @@ pub struct Pairs {
 
 /// Puts truths and rows together.
 #[must_use]
-pub fn pair(truths: &[Truth], days: &[CowDay]) -> Pairs {
+pub fn pair(truths: &[OutsideTruth], days: &[CowDay]) -> Pairs {
     let mut rows: BTreeMap<&AnimalId, BTreeMap<Date, &CowDay>> = BTreeMap::new();
     for day in days {
         rows.entry(&day.animal).or_default().insert(day.date, day);
     }
-    let mut sorted: Vec<&Truth> = truths.iter().collect();
+    let mut sorted: Vec<&OutsideTruth> = truths.iter().collect();
     sorted.sort_by(|a, b| (&a.animal, a.date).cmp(&(&b.animal, b.date)));
     let mut pairs = Pairs::default();
     for truth in sorted {
@@ -120,10 +120,10 @@ pub fn pair(truths: &[Truth], days: &[CowDay]) -> Pairs {
 
 /// Observers' scores as truths.
 #[must_use]
-pub fn from_scores(scores: &[MobilityScore]) -> Vec<Truth> {
+pub fn from_scores(scores: &[MobilityScore]) -> Vec<OutsideTruth> {
     scores
         .iter()
-        .map(|score| Truth {
+        .map(|score| OutsideTruth {
             animal: score.animal.clone(),
             date: score.date,
             score: f64::from(score.score),
@@ -137,11 +137,11 @@ pub fn from_scores(scores: &[MobilityScore]) -> Vec<Truth> {
 ///
 /// Trimmed cows are chosen cows, and a lesion may not hurt: figures from these say less than observers' scores.
 #[must_use]
-pub fn from_lesions(work: &[FootWork]) -> Vec<Truth> {
-    let mut found: BTreeMap<(&AnimalId, Date), Truth> = BTreeMap::new();
+pub fn from_lesions(work: &[FootWork]) -> Vec<OutsideTruth> {
+    let mut found: BTreeMap<(&AnimalId, Date), OutsideTruth> = BTreeMap::new();
     for work in work {
         let before = work.date.saturating_sub(1.day());
-        let truth = found.entry((&work.animal, before)).or_insert_with(|| Truth {
+        let truth = found.entry((&work.animal, before)).or_insert_with(|| OutsideTruth {
             animal: work.animal.clone(),
             date: before,
             score: 0.0,
@@ -187,7 +187,7 @@ pub fn place_from_name(name: &str) -> Option<Place> {
 ///
 /// # Errors
 /// A missing column or a value that cannot be read, with its line.
-pub fn read_truth(input: impl Read) -> anyhow::Result<Vec<Truth>> {
+pub fn read_truth(input: impl Read) -> anyhow::Result<Vec<OutsideTruth>> {
     let mut reader = csv::ReaderBuilder::new().trim(csv::Trim::All).from_reader(input);
     let headers = reader.headers().context("line 1: cannot read the header")?.clone();
     let column = |name: &str| {
@@ -219,7 +219,7 @@ pub fn read_truth(input: impl Read) -> anyhow::Result<Vec<Truth>> {
         if field(animal).is_empty() {
             bail!("line {line}: animal_id is empty");
         }
-        truths.push(Truth { animal: AnimalId(field(animal).to_owned()), date: day, score: value, place });
+        truths.push(OutsideTruth { animal: AnimalId(field(animal).to_owned()), date: day, score: value, place });
     }
     Ok(truths)
 }
@@ -236,8 +236,8 @@ mod tests {
     use crate::report::invented::cow_day;
     use jiff::civil::date;
 
-    fn truth(animal: &str, day: Date, score: f64) -> Truth {
-        Truth { animal: AnimalId(animal.into()), date: day, score, place: None }
+    fn truth(animal: &str, day: Date, score: f64) -> OutsideTruth {
+        OutsideTruth { animal: AnimalId(animal.into()), date: day, score, place: None }
     }
 
     #[test]

@@ -24,7 +24,7 @@ const LEAST_FREEDOM: usize = 20;
 )]
 #[serde(rename_all = "snake_case")]
 #[strum(serialize_all = "snake_case")]
-pub enum Measure {
+pub enum RepeatedMeasure {
     /// Body weight, kg.
     BodyWeight,
     /// Share of a front leg while standing, % of body weight.
@@ -37,7 +37,7 @@ pub enum Measure {
     RearPeak,
 }
 
-impl Measure {
+impl RepeatedMeasure {
     /// Its name in tables and catalogues.
     #[must_use]
     pub fn name(self) -> &'static str {
@@ -77,7 +77,7 @@ pub struct Smallest {
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Repeated {
     /// Which.
-    pub measure: Measure,
+    pub measure: RepeatedMeasure,
     /// Passages with it, of cows that came on two days or more or twice in a day.
     pub passages: usize,
     /// Cows.
@@ -96,7 +96,7 @@ type CowDays = BTreeMap<AnimalId, BTreeMap<Date, Vec<f64>>>;
 ///
 /// Nested analysis of variance by the method of moments: passages within days within cows.
 #[must_use]
-pub fn repeated(measure: Measure, passages: &[Passage]) -> Repeated {
+pub fn repeated(measure: RepeatedMeasure, passages: &[Passage]) -> Repeated {
     let mut cows = CowDays::new();
     for passage in passages.iter().filter(|passage| passage.summary.quality.trusted()) {
         if let (Some(cow), Some(value)) = (&passage.animal, measure.of(&passage.summary)) {
@@ -194,7 +194,7 @@ mod tests {
     #[test]
     fn spreads_are_parted_by_hand() {
         // Within a day: two values 2 apart have variance 2. Day means 3 apart: 4.5, of which 2/2 is the days' own.
-        let told = repeated(Measure::BodyWeight, &herd(2.0, 3.0));
+        let told = repeated(RepeatedMeasure::BodyWeight, &herd(2.0, 3.0));
         assert_eq!((told.passages, told.cows), (96, 24));
         assert!((told.within_day.unwrap() - 2.0_f64.sqrt()).abs() < 1e-9, "{told:?}");
         assert!((told.between_days.unwrap() - 3.5_f64.sqrt()).abs() < 1e-9, "{told:?}");
@@ -205,7 +205,7 @@ mod tests {
 
     #[test]
     fn days_that_differ_less_than_their_passages_add_nothing() {
-        assert_eq!(repeated(Measure::BodyWeight, &herd(4.0, 1.0)).between_days, Some(0.0));
+        assert_eq!(repeated(RepeatedMeasure::BodyWeight, &herd(4.0, 1.0)).between_days, Some(0.0));
     }
 
     #[test]
@@ -217,7 +217,7 @@ mod tests {
         let mut unknown = weighing(1, 1, 900.0);
         unknown.animal = None;
         passages.extend([spoilt, unknown]);
-        assert_eq!(repeated(Measure::BodyWeight, &passages), repeated(Measure::BodyWeight, &herd(2.0, 3.0)));
+        assert_eq!(repeated(RepeatedMeasure::BodyWeight, &passages), repeated(RepeatedMeasure::BodyWeight, &herd(2.0, 3.0)));
     }
 
     #[test]
@@ -227,8 +227,8 @@ mod tests {
                 .flat_map(|cow| [(1, 0.0), (1, 2.0)].map(|(day, kg)| weighing(cow, day, 600.0 + kg)))
                 .collect::<Vec<_>>()
         };
-        assert_eq!(repeated(Measure::BodyWeight, &of(19)).within_day, None);
-        let told = repeated(Measure::BodyWeight, &of(20));
+        assert_eq!(repeated(RepeatedMeasure::BodyWeight, &of(19)).within_day, None);
+        let told = repeated(RepeatedMeasure::BodyWeight, &of(20));
         assert!(
             told.within_day.is_some() && told.between_days.is_none() && told.smallest.is_empty(),
             "{told:?}"
@@ -242,8 +242,8 @@ mod tests {
             passage.summary.walking[leg].count = 1;
             passage.summary.walking[leg].peak_pct = peak;
         }
-        assert!((Measure::RearPeak.of(&passage.summary).unwrap() + 20.0).abs() < 1e-6);
+        assert!((RepeatedMeasure::RearPeak.of(&passage.summary).unwrap() + 20.0).abs() < 1e-6);
         passage.summary.walking[Leg::RR].count = 0;
-        assert_eq!(Measure::RearPeak.of(&passage.summary), None);
+        assert_eq!(RepeatedMeasure::RearPeak.of(&passage.summary), None);
     }
 }

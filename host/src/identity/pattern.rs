@@ -21,12 +21,12 @@ const FEWEST: usize = 8;
 pub(super) struct Usual(HashMap<String, Pattern>);
 
 /// One measure of the passages of a milking: middle and spread over the cows.
-struct Herd {
+struct HerdPatterns {
     mean: f64,
     spread: f64,
 }
 
-impl Herd {
+impl HerdPatterns {
     #[allow(clippy::cast_precision_loss, reason = "a few hundred passages")]
     fn of(values: &[f64], least: f64) -> Self {
         let n = values.len().max(1) as f64;
@@ -66,9 +66,9 @@ impl Usual {
     /// How many times likelier what the plates show is hers than any cow's, by passage, for the visits of whose cow
     /// anything is known.
     pub(super) fn odds(&self, passages: &[Candidate], visits: &[Visit<'_>]) -> Vec<Option<Vec<f32>>> {
-        let herd: [Herd; 4] = std::array::from_fn(|k| {
+        let herd: [HerdPatterns; 4] = std::array::from_fn(|k| {
             let values: Vec<f64> = passages.iter().filter_map(|passage| passage.pattern[k]).collect();
-            Herd::of(&values, HERD_LEAST[k])
+            HerdPatterns::of(&values, HERD_LEAST[k])
         });
         #[allow(clippy::cast_possible_truncation, reason = "a ratio within a few powers of ten")]
         let odds = |usual: &Pattern, seen: &Pattern| {

@@ -114,12 +114,12 @@ struct Shift {
 
 /// Density of a first foot so far from where a read lets one expect it, 1/s, worked out once for every
 /// [`GRID_S`]: it is asked for millions of times.
-struct Density(Vec<f64>);
+struct OffsetDensity(Vec<f64>);
 
 /// Finer than any reader's clock tells.
 const GRID_S: f64 = 0.02;
 
-impl Density {
+impl OffsetDensity {
     fn new(spread: f64) -> Self {
         let body = (1.0 - TAIL.0) / (spread * std::f64::consts::TAU.sqrt());
         let at = |off: f64| {
@@ -181,7 +181,7 @@ impl Times {
 
     /// How well a shift explains the passages: 0 where none has a read near. A passage counts once, however many tags
     /// were read, so that a reader gone wrong has no weight.
-    fn fit(&self, seconds: f64, drift: f64, density: &Density) -> f64 {
+    fn fit(&self, seconds: f64, drift: f64, density: &OffsetDensity) -> f64 {
         let (scale, ahead) = (1.0 - drift / 3600.0, LEAD_S - seconds);
         let expected = |read: f64| read * scale + ahead;
         let odds = (1.0 - STRAY) / STRAY * self.interval_s;
@@ -202,7 +202,7 @@ impl Times {
 
     fn search(&self) -> Vec<Shift> {
         // Wide enough that no shift falls between two steps.
-        let (wide, narrow) = (Density::new(SPREAD_S + COARSE_S), Density::new(SPREAD_S));
+        let (wide, narrow) = (OffsetDensity::new(SPREAD_S + COARSE_S), OffsetDensity::new(SPREAD_S));
         let mut coarse: Vec<Shift> = steps(-RANGE_S, RANGE_S, COARSE_S)
             .map(|seconds| Shift { seconds, drift: 0.0, fit: self.fit(seconds, 0.0, &wide) })
             .collect();

@@ -13,7 +13,7 @@ pub mod undo;
 pub mod value;
 
 pub use input::{Counted, Input};
-pub use problems::{Fault, Problem, Problems};
+pub use problems::{RowFault, Problem, Problems};
 pub use table::{Column, Row, Table};
 
 use crate::store::{SourceCounts, SourceId, Store, StoreError};
@@ -96,7 +96,7 @@ pub fn rows_from(
                     match put(store, source, &row, &mut problems) {
                         Ok(true) => counts.added += 1,
                         Ok(false) => counts.already += 1,
-                        Err(RowError::Fault(fault)) => problems.add(row.line, fault),
+                        Err(RowError::RowFault(fault)) => problems.add(row.line, fault),
                         Err(RowError::Store(error)) => return Err(error.into()),
                     }
                 }
@@ -114,14 +114,14 @@ pub fn rows_from(
 #[derive(Debug)]
 pub enum RowError {
     /// The row is bad: it is left out, the import goes on.
-    Fault(Fault),
+    RowFault(RowFault),
     /// The store failed: the import stops.
     Store(StoreError),
 }
 
-impl From<Fault> for RowError {
-    fn from(fault: Fault) -> Self {
-        Self::Fault(fault)
+impl From<RowFault> for RowError {
+    fn from(fault: RowFault) -> Self {
+        Self::RowFault(fault)
     }
 }
 

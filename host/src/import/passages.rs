@@ -1,6 +1,6 @@
 //! The passage table, as exported or as others write it: `animal_id,time` and whatever else is there.
 
-use crate::import::{Column, Fault, ImportError, Input, Outcome, Problems, Row, RowError, rows_from, value};
+use crate::import::{Column, RowFault, ImportError, Input, Outcome, Problems, Row, RowError, rows_from, value};
 use crate::record::passage_table::{PASSAGE_COLUMNS, kind_name};
 use crate::store::{Insert, NewPassage, Store};
 use jiff::Timestamp;
@@ -60,26 +60,26 @@ impl Fields<'_> {
         PASSAGE_COLUMNS.iter().position(|column| *column == name).expect("a column of the table")
     }
 
-    fn text(&self, name: &str) -> Result<Option<&str>, Fault> {
+    fn text(&self, name: &str) -> Result<Option<&str>, RowFault> {
         self.0.text(Self::place(name))
     }
 
     /// A number from `least` to `most`.
-    fn number(&self, name: &str, least: f32, most: f32) -> Result<Option<f32>, Fault> {
+    fn number(&self, name: &str, least: f32, most: f32) -> Result<Option<f32>, RowFault> {
         let place = Self::place(name);
         match self.0.number(place)? {
             Some(number) if !(least..=most).contains(&number) => {
-                Err(Fault::of(PASSAGE_COLUMNS[place], format!("{number} lies outside {least} to {most}")))
+                Err(RowFault::of(PASSAGE_COLUMNS[place], format!("{number} lies outside {least} to {most}")))
             }
             number => Ok(number),
         }
     }
 
-    fn count(&self, name: &str, most: u32) -> Result<Option<u32>, Fault> {
+    fn count(&self, name: &str, most: u32) -> Result<Option<u32>, RowFault> {
         self.0.whole(Self::place(name), 0, most)
     }
 
-    fn leg(&self, leg: Leg, what: &str, least: f32, most: f32) -> Result<Option<f32>, Fault> {
+    fn leg(&self, leg: Leg, what: &str, least: f32, most: f32) -> Result<Option<f32>, RowFault> {
         self.number(&format!("{}_{what}", leg.name().to_ascii_lowercase()), least, most)
     }
 }
@@ -103,7 +103,7 @@ fn parse(
         Some(text) => [PassageKind::Stance, PassageKind::WalkThrough, PassageKind::Unclear]
             .into_iter()
             .find(|kind| kind_name(*kind) == text)
-            .ok_or_else(|| Fault::of("kind", format!("`{text}` is none of stance, walk_through, unclear")))?,
+            .ok_or_else(|| RowFault::of("kind", format!("`{text}` is none of stance, walk_through, unclear")))?,
         None if standing.is_some() => PassageKind::Stance,
         None if walked => PassageKind::WalkThrough,
         None => PassageKind::Unclear,
@@ -123,7 +123,7 @@ fn parse(
     };
     Ok(NewPassage {
         lane: fields.text("lane")?.unwrap_or(lane).to_owned(),
-        time: Timestamp::from_millisecond(ms).map_err(|_| Fault::of("time", "lies beyond the calendar"))?,
+        time: Timestamp::from_millisecond(ms).map_err(|_| RowFault::of("time", "lies beyond the calendar"))?,
         evidence: match (fields.text("evidence")?, &animal) {
             (Some(evidence), Some(_)) => evidence.to_owned(),
             (None, Some(_)) => "passage table".to_owned(),
@@ -135,7 +135,7 @@ fn parse(
     })
 }
 
-fn quality(fields: &Fields<'_>, problems: &mut Problems) -> Result<Quality, Fault> {
+fn quality(fields: &Fields<'_>, problems: &mut Problems) -> Result<Quality, RowFault> {
     let mut quality = Quality::default();
     let reasons = fields.text("quality_reasons")?.unwrap_or_default();
     for name in reasons.split(';').map(str::trim).filter(|name| !name.is_empty()) {
@@ -152,13 +152,13 @@ fn quality(fields: &Fields<'_>, problems: &mut Problems) -> Result<Quality, Faul
         }
         Some("unusable") => {}
         Some(other) => {
-            return Err(Fault::of("quality", format!("`{other}` is none of good, limited, unusable")));
+            return Err(RowFault::of("quality", format!("`{other}` is none of good, limited, unusable")));
         }
     }
     Ok(quality)
 }
 
-fn standing(fields: &Fields<'_>, duration: f32, problems: &mut Problems) -> Result<Option<Standing>, Fault> {
+fn standing(fields: &Fields<'_>, duration: f32, problems: &mut Problems) -> Result<Option<Standing>, RowFault> {
     let mut standing = Standing::default();
     let mut given = 0;
     for leg in Leg::ALL {
@@ -175,7 +175,7 @@ fn standing(fields: &Fields<'_>, duration: f32, problems: &mut Problems) -> Resu
         let what = format!(
             "the leg shares add up to {sum:.1} from {given} legs; give all four, in % of body weight"
         );
-        return Err(Fault::row(what));
+        return Err(RowFault::row(what));
     }
     let mut lifts_given = false;
     standing.seconds = fields.number("standing_s", 0.0, LONGEST_S)?.unwrap_or(duration);
@@ -205,7 +205,7 @@ fn standing(fields: &Fields<'_>, duration: f32, problems: &mut Problems) -> Resu
     Ok(Some(standing))
 }
 
-fn walking(fields: &Fields<'_>) -> Result<PerLeg<LegContacts>, Fault> {
+fn walking(fields: &Fields<'_>) -> Result<PerLeg<LegContacts>, RowFault> {
     let mut walking = PerLeg::<LegContacts>::default();
     for leg in Leg::ALL {
         let peak = fields.leg(leg, "peak_pct", 0.0, 300.0)?;

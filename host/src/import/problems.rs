@@ -8,14 +8,14 @@ pub const SHOWN: usize = 20;
 
 /// What is wrong with a row, and in which column.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Fault {
+pub struct RowFault {
     /// The column, where it is one column's fault.
     pub column: Option<&'static str>,
     /// What is wrong and what to do.
     pub what: String,
 }
 
-impl Fault {
+impl RowFault {
     /// A fault of one column.
     pub fn of(column: &'static str, what: impl Into<String>) -> Self {
         Self { column: Some(column), what: what.into() }
@@ -74,7 +74,7 @@ impl Problems {
     }
 
     /// Adds one; `line` counts from 1, 0 means the file as a whole.
-    pub fn add(&mut self, line: u64, fault: Fault) {
+    pub fn add(&mut self, line: u64, fault: RowFault) {
         self.count += 1;
         if self.first.len() < SHOWN {
             let file = self.file.clone();

@@ -1,7 +1,7 @@
 //! The front end of every CSV import: header, rows, and what is wrong with them.
 
 use crate::import::lines::{LONGEST_LINE, Lines};
-use crate::import::problems::{Fault, Problems};
+use crate::import::problems::{RowFault, Problems};
 use crate::import::value;
 use crate::record::AnimalId;
 use jiff::{Timestamp, civil::Date};
@@ -72,7 +72,7 @@ impl<'c, R: Read> Table<'c, R> {
     pub fn open(input: R, columns: &'c [Column], problems: &mut Problems) -> io::Result<Option<Self>> {
         let mut lines = Lines::new(input);
         if let Some(what) = foreign(lines.peek(4)?) {
-            problems.add(0, Fault::row(what));
+            problems.add(0, RowFault::row(what));
             return Ok(None);
         }
         if lines.peek(3)? == b"\xef\xbb\xbf" {
@@ -83,7 +83,7 @@ impl<'c, R: Read> Table<'c, R> {
             match lines.next_line()? {
                 None => {
                     let what = format!("the file is empty; its first line must be {}", wanted());
-                    problems.add(0, Fault::row(what));
+                    problems.add(0, RowFault::row(what));
                     return Ok(None);
                 }
                 Some(line) if line.bytes.trim_ascii().is_empty() && !line.too_long => {}
@@ -125,7 +125,7 @@ impl<'c, R: Read> Table<'c, R> {
             if line.too_long {
                 self.rows += 1;
                 let what = format!("the line is longer than {LONGEST_LINE} bytes; is this the right file?");
-                problems.add(line.number, Fault::row(what));
+                problems.add(line.number, RowFault::row(what));
                 continue;
             }
             if line.bytes.trim_ascii().is_empty() {
@@ -179,10 +179,10 @@ impl Row<'_> {
     ///
     /// # Errors
     /// When it is no UTF-8.
-    pub fn text(&self, column: usize) -> Result<Option<&str>, Fault> {
+    pub fn text(&self, column: usize) -> Result<Option<&str>, RowFault> {
         match std::str::from_utf8(self.bytes(column)) {
             Ok(text) => Ok(Some(unguarded(text)).filter(|text| !text.is_empty())),
-            Err(_) => Err(Fault::of(self.columns[column].name, "not UTF-8; save the file as UTF-8")),
+            Err(_) => Err(RowFault::of(self.columns[column].name, "not UTF-8; save the file as UTF-8")),
         }
     }
 
@@ -190,7 +190,7 @@ impl Row<'_> {
     ///
     /// # Errors
     /// When it is no finite number.
-    pub fn number(&self, column: usize) -> Result<Option<f32>, Fault> {
+    pub fn number(&self, column: usize) -> Result<Option<f32>, RowFault> {
         let bytes = self.bytes(column);
         if bytes.is_empty() { Ok(None) } else { value::number(self.columns[column].name, bytes).map(Some) }
     }
@@ -199,13 +199,13 @@ impl Row<'_> {
     ///
     /// # Errors
     /// When it is none.
-    pub fn whole(&self, column: usize, least: u32, most: u32) -> Result<Option<u32>, Fault> {
+    pub fn whole(&self, column: usize, least: u32, most: u32) -> Result<Option<u32>, RowFault> {
         let Some(text) = self.text(column)? else { return Ok(None) };
         match text.parse() {
             Ok(number) if (least..=most).contains(&number) => Ok(Some(number)),
             _ => {
                 let what = format!("`{text}` is no whole number from {least} to {most}");
-                Err(Fault::of(self.columns[column].name, what))
+                Err(RowFault::of(self.columns[column].name, what))
             }
         }
     }
@@ -214,7 +214,7 @@ impl Row<'_> {
     ///
     /// # Errors
     /// When it is no day.
-    pub fn date(&self, column: usize) -> Result<Option<Date>, Fault> {
+    pub fn date(&self, column: usize) -> Result<Option<Date>, RowFault> {
         self.text(column)?.map(|text| value::date(self.columns[column].name, text)).transpose()
     }
 
@@ -222,7 +222,7 @@ impl Row<'_> {
     ///
     /// # Errors
     /// When it is no day, or in the future.
-    pub fn past_date(&self, column: usize, now: Timestamp) -> Result<Option<Date>, Fault> {
+    pub fn past_date(&self, column: usize, now: Timestamp) -> Result<Option<Date>, RowFault> {
         self.date(column)?.map(|date| value::past(self.columns[column].name, date, now)).transpose()
     }
 
@@ -230,16 +230,16 @@ impl Row<'_> {
     ///
     /// # Errors
     /// When it is no day or empty.
-    pub fn needed_date(&self, column: usize) -> Result<Date, Fault> {
+    pub fn needed_date(&self, column: usize) -> Result<Date, RowFault> {
         self.date(column)?
-            .ok_or_else(|| Fault::of(self.columns[column].name, "no day; write it as 2026-01-31"))
+            .ok_or_else(|| RowFault::of(self.columns[column].name, "no day; write it as 2026-01-31"))
     }
 
     /// An animal's number, which must be there.
     ///
     /// # Errors
     /// When it is empty or impossible.
-    pub fn animal(&self, column: usize) -> Result<AnimalId, Fault> {
+    pub fn animal(&self, column: usize) -> Result<AnimalId, RowFault> {
         value::animal(self.columns[column].name, self.text(column)?.unwrap_or_default())
     }
 }
@@ -258,17 +258,17 @@ fn foreign(first: &[u8]) -> Option<String> {
 }
 
 /// What makes a header useless.
-fn header_faults(names: &[String], columns: &[Column], places: &[Option<usize>]) -> Vec<Fault> {
+fn header_faults(names: &[String], columns: &[Column], places: &[Option<usize>]) -> Vec<RowFault> {
     let wanted = columns.iter().filter(|column| column.needed).map(|column| column.name);
     let wanted = wanted.collect::<Vec<_>>().join(",");
     if names.len() > MOST_COLUMNS {
-        return vec![Fault::row(format!("more than {MOST_COLUMNS} columns; is this the right file?"))];
+        return vec![RowFault::row(format!("more than {MOST_COLUMNS} columns; is this the right file?"))];
     }
     let missing = || columns.iter().zip(places).filter(|(column, place)| column.needed && place.is_none());
     if places.iter().all(Option::is_none) {
         let close = names.iter().any(|name| alike(name, columns.iter().map(|column| column.name)).is_some());
         if !close {
-            return vec![Fault::row(format!("no header; the first line must name the columns {wanted}"))];
+            return vec![RowFault::row(format!("no header; the first line must name the columns {wanted}"))];
         }
     }
     let mut faults: Vec<_> = missing()
@@ -278,12 +278,12 @@ fn header_faults(names: &[String], columns: &[Column], places: &[Option<usize>])
             let hint = alike(column.name, others)
                 .map(|close| format!("; is it `{close}`? Name it `{}`", column.name))
                 .unwrap_or_default();
-            Fault::of(column.name, format!("the header lacks it (needed: {wanted}){hint}"))
+            RowFault::of(column.name, format!("the header lacks it (needed: {wanted}){hint}"))
         })
         .collect();
     for column in columns {
         if names.iter().filter(|name| *name == column.name).count() > 1 {
-            faults.push(Fault::of(column.name, "the header names it more than once; keep one"));
+            faults.push(RowFault::of(column.name, "the header names it more than once; keep one"));
         }
     }
     faults
@@ -299,14 +299,14 @@ fn alike<'n>(name: &str, others: impl Iterator<Item = &'n str>) -> Option<&'n st
 }
 
 #[cold]
-fn miscount(found: usize, wanted: usize, ended: bool) -> Fault {
+fn miscount(found: usize, wanted: usize, ended: bool) -> RowFault {
     if found < wanted && !ended {
-        return Fault::row(format!(
+        return RowFault::row(format!(
             "the file ends in the middle of this line ({found} of {wanted} fields); copy it again and import it again"
         ));
     }
     let hint = if found > wanted { "; write decimal points, and quotes around text with commas" } else { "" };
-    Fault::row(format!("{found} fields where the header has {wanted}{hint}"))
+    RowFault::row(format!("{found} fields where the header has {wanted}{hint}"))
 }
 
 /// Fields of a line without quotes.
@@ -320,9 +320,9 @@ fn plain(line: &[u8], fields: &mut Vec<Range<usize>>) {
 }
 
 /// Fields of a line with quotes; `""` within quotes is a quote.
-fn unquote(line: &[u8], text: &mut Vec<u8>, fields: &mut Vec<Range<usize>>) -> Result<(), Fault> {
+fn unquote(line: &[u8], text: &mut Vec<u8>, fields: &mut Vec<Range<usize>>) -> Result<(), RowFault> {
     if memchr_iter(b'"', line).count() % 2 == 1 {
-        return Err(Fault::row(
+        return Err(RowFault::row(
             "a quote is opened and not closed on this line; close it, and keep each row on one line",
         ));
     }

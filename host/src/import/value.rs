@@ -1,6 +1,6 @@
 //! Values of a field.
 
-use crate::import::problems::Fault;
+use crate::import::problems::RowFault;
 use crate::record::AnimalId;
 use jiff::{Timestamp, civil::Date};
 use shared::identity::{AnimalCode, CodeError};
@@ -32,21 +32,21 @@ impl Times {
     ///
     /// # Errors
     /// When it is neither, or no plausible time.
-    pub fn micros(&mut self, column: &'static str, text: &[u8]) -> Result<i64, Fault> {
+    pub fn micros(&mut self, column: &'static str, text: &[u8]) -> Result<i64, RowFault> {
         let micros = match self.utc(text).or_else(|| seconds(text)) {
             Some(micros) => micros,
             None => slow(column, text)?,
         };
         if !(0..=LATEST_S * MICROS).contains(&micros) {
             let shown = String::from_utf8_lossy(text);
-            return Err(Fault::of(
+            return Err(RowFault::of(
                 column,
                 format!("`{shown}` lies outside 1970 to 2200; write seconds, not milliseconds, or RFC 3339"),
             ));
         }
         if micros > self.latest {
             let shown = String::from_utf8_lossy(text);
-            return Err(Fault::of(
+            return Err(RowFault::of(
                 column,
                 format!("`{shown}` is in the future; look at the clock that wrote it"),
             ));
@@ -107,7 +107,7 @@ fn seconds(text: &[u8]) -> Option<i64> {
 }
 
 /// The forms that are rare: other offsets, a blank for the `T`, an exponent.
-fn slow(column: &'static str, text: &[u8]) -> Result<i64, Fault> {
+fn slow(column: &'static str, text: &[u8]) -> Result<i64, RowFault> {
     let shown = String::from_utf8_lossy(text);
     if let Ok(timestamp) = shown.parse::<Timestamp>() {
         return Ok(timestamp.as_microsecond());
@@ -126,21 +126,21 @@ fn slow(column: &'static str, text: &[u8]) -> Result<i64, Fault> {
     } else {
         format!("`{shown}` is no time; write RFC 3339 such as 2026-01-31T06:00:00Z, or seconds since 1970")
     };
-    Err(Fault::of(column, what))
+    Err(RowFault::of(column, what))
 }
 
 /// A finite number.
 ///
 /// # Errors
 /// When it is none.
-pub fn number(column: &'static str, text: &[u8]) -> Result<f32, Fault> {
+pub fn number(column: &'static str, text: &[u8]) -> Result<f32, RowFault> {
     let parsed = std::str::from_utf8(text).ok().and_then(|text| text.parse::<f32>().ok());
     match parsed {
         Some(value) if value.is_finite() => Ok(value),
         Some(_) => {
-            Err(Fault::of(column, format!("`{}` is not a finite number", String::from_utf8_lossy(text))))
+            Err(RowFault::of(column, format!("`{}` is not a finite number", String::from_utf8_lossy(text))))
         }
-        None => Err(Fault::of(column, no_number(text))),
+        None => Err(RowFault::of(column, no_number(text))),
     }
 }
 
@@ -159,17 +159,17 @@ fn no_number(text: &[u8]) -> String {
 ///
 /// # Errors
 /// When it is none.
-pub fn date(column: &'static str, text: &str) -> Result<Date, Fault> {
+pub fn date(column: &'static str, text: &str) -> Result<Date, RowFault> {
     text.parse()
-        .map_err(|_| Fault::of(column, format!("`{text}` is no day of the calendar; write it as 2026-01-31")))
+        .map_err(|_| RowFault::of(column, format!("`{text}` is no day of the calendar; write it as 2026-01-31")))
 }
 
 /// An animal's number: 15 digits of ISO 11784, or the farm's own.
 ///
 /// # Errors
 /// When there is none, or the 15 digits are impossible.
-pub fn animal(column: &'static str, text: &str) -> Result<AnimalId, Fault> {
-    let wrong = |what: String| Err(Fault::of(column, what));
+pub fn animal(column: &'static str, text: &str) -> Result<AnimalId, RowFault> {
+    let wrong = |what: String| Err(RowFault::of(column, what));
     if text.is_empty() {
         return wrong("no animal number; write her 15 digits or the farm's own number".to_owned());
     }
@@ -209,9 +209,9 @@ pub fn latest(now: Timestamp) -> Timestamp {
 ///
 /// # Errors
 /// When it is.
-pub fn past(column: &'static str, date: Date, now: Timestamp) -> Result<Date, Fault> {
+pub fn past(column: &'static str, date: Date, now: Timestamp) -> Result<Date, RowFault> {
     if date > jiff::tz::TimeZone::UTC.to_datetime(latest(now)).date() {
-        return Err(Fault::of(column, format!("{date} is in the future")));
+        return Err(RowFault::of(column, format!("{date} is in the future")));
     }
     Ok(date)
 }
@@ -233,7 +233,7 @@ mod tests {
         assert!(day("2026-03-03").is_err());
     }
 
-    fn micros(text: &str) -> Result<i64, Fault> {
+    fn micros(text: &str) -> Result<i64, RowFault> {
         Times::at(NOW).micros("time", text.as_bytes())
     }
 

@@ -4,7 +4,7 @@
 
 use crate::record::{Flag, MobilityScore, Place};
 use crate::score::evidence::charts::Ewma;
-use crate::score::simulate::{Herd, START, Scenario, herd, name};
+use crate::score::simulate::{SimulatedHerd, START, Scenario, herd, name};
 use crate::score::{ScoreSettings, run_on};
 use jiff::ToSpan;
 use shared::plate::Pair;
@@ -18,7 +18,7 @@ const LWR_LIMIT: f64 = 0.78;
 /// By cow and day: a value that rises with lameness, and whether the rule flags.
 type Table = Vec<Vec<Option<(f64, bool)>>>;
 
-fn plain(made: &Herd, days: usize, ewma: bool) -> Table {
+fn plain(made: &SimulatedHerd, days: usize, ewma: bool) -> Table {
     let mut table: Table = vec![vec![None; days]; made.truth.len()];
     for (cow, rows) in table.iter_mut().enumerate() {
         let mine: Vec<_> = made.passages.iter().filter(|p| p.animal == Some(name(cow))).collect();
@@ -64,7 +64,7 @@ struct Ours {
     found: usize,
 }
 
-fn ours(made: &Herd, days: usize, scored: bool) -> Ours {
+fn ours(made: &SimulatedHerd, days: usize, scored: bool) -> Ours {
     let scores: Vec<MobilityScore> = made
         .truth
         .iter()
@@ -118,7 +118,7 @@ fn slope(values: &[(f64, bool)]) -> f64 {
     crate::score::model::observer::fit(&x, &seen, [0.0, 1.0], [1e3, 1e3]).slope
 }
 
-fn line(out: &mut impl Write, herd: &str, rule: &str, made: &Herd, table: &Table, extra: &str) {
+fn line(out: &mut impl Write, herd: &str, rule: &str, made: &SimulatedHerd, table: &Table, extra: &str) {
     let mut values = Vec::new();
     let (mut sound_days, mut false_days, mut false_flags) = (0.0, 0.0, 0.0);
     let mut waits = [Vec::new(), Vec::new()];

@@ -16,7 +16,7 @@ pub(crate) mod simulate;
 mod tests;
 
 pub use course::history::HistoryDay;
-pub use model::observer::Link;
+pub use model::observer::ObserverCurve;
 pub use settings::ScoreSettings;
 
 use crate::record::{CowDay, FootWork, HerdEntry, LaneDay, MobilityScore, Passage};
@@ -32,7 +32,7 @@ pub struct ScoreRun {
     /// The smoothed history, by cow; empty unless asked for.
     pub history: Vec<HistoryDay>,
     /// What the farm's own scores have taught by the last day, and its weight (0 to 1) against the published prior.
-    pub link: (Link, f64),
+    pub link: (ObserverCurve, f64),
     /// Scores that rests on.
     pub scores_used: usize,
     /// Cows with lifted feet that rests on.
@@ -45,7 +45,7 @@ impl Default for ScoreRun {
             days: Vec::new(),
             lanes: Vec::new(),
             history: Vec::new(),
-            link: (Link::PRIOR, 0.5),
+            link: (ObserverCurve::PRIOR, 0.5),
             scores_used: 0,
             feet_used: 0,
         }

@@ -62,7 +62,7 @@ impl Default for Scenario {
 
 /// One cow's truth on one day.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Truth {
+pub struct TrueDay {
     pub day: i64,
     pub score: u8,
     pub leg: Option<Leg>,
@@ -72,10 +72,10 @@ pub struct Truth {
 }
 
 /// A herd with its truth by cow and day.
-pub struct Herd {
+pub struct SimulatedHerd {
     pub passages: Vec<Passage>,
     pub register: Vec<HerdEntry>,
-    pub truth: Vec<Vec<Truth>>,
+    pub truth: Vec<Vec<TrueDay>>,
 }
 
 pub const START: Date = jiff::civil::date(2024, 3, 1);
@@ -139,7 +139,7 @@ fn score(points: f64, scenario: &Scenario) -> u8 {
     limits.iter().filter(|&&limit| points >= limit).count() as u8
 }
 
-struct Cow {
+struct SimulatedCow {
     split: [f64; 2],
     front: f64,
     weight: f64,
@@ -147,13 +147,13 @@ struct Cow {
     case: Option<Case>,
 }
 
-pub fn herd(scenario: &Scenario) -> Herd {
+pub fn herd(scenario: &Scenario) -> SimulatedHerd {
     let mut random = ChaCha8Rng::seed_from_u64(scenario.seed);
     let normal = |random: &mut ChaCha8Rng, sd: f64| -> f64 {
         sd * Distribution::<f64>::sample(&StandardNormal, random)
     };
-    let mut cows: Vec<Cow> = (0..scenario.cows)
-        .map(|_| Cow {
+    let mut cows: Vec<SimulatedCow> = (0..scenario.cows)
+        .map(|_| SimulatedCow {
             split: [normal(&mut random, 0.8 * scenario.natural_sd), normal(&mut random, scenario.natural_sd)],
             front: 54.0 + normal(&mut random, 1.5),
             weight: 640.0 + normal(&mut random, 60.0),
@@ -161,7 +161,7 @@ pub fn herd(scenario: &Scenario) -> Herd {
             case: None,
         })
         .collect();
-    let mut result = Herd {
+    let mut result = SimulatedHerd {
         passages: Vec::new(),
         register: (0..scenario.cows)
             .map(|i| HerdEntry { animal: name(i), parity: Some(1 + (i % 4) as u8), calving_date: None })
@@ -181,7 +181,7 @@ pub fn herd(scenario: &Scenario) -> Herd {
             }
             let points = cow.case.as_ref().map_or(0.0, |c| c.points(day));
             let score = score(points, scenario);
-            result.truth[i].push(Truth {
+            result.truth[i].push(TrueDay {
                 day,
                 score,
                 leg: cow.case.as_ref().filter(|_| score > 0).map(|c| c.leg),
@@ -209,7 +209,7 @@ pub fn herd(scenario: &Scenario) -> Herd {
 fn one(
     random: &mut ChaCha8Rng,
     scenario: &Scenario,
-    cow: &Cow,
+    cow: &SimulatedCow,
     index: usize,
     day: i64,
     milking: usize,

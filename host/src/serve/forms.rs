@@ -86,8 +86,8 @@ pub(super) fn case(
     let (mut refused, mut asked) = (Vec::new(), Vec::new());
     for finding in check::case(&case, Some(today), &others) {
         match finding {
-            check::Finding::Refuse(what) => refused.push(what),
-            check::Finding::Ask(what) => asked.push(what),
+            check::Objection::Refuse(what) => refused.push(what),
+            check::Objection::Ask(what) => asked.push(what),
         }
     }
     if !refused.is_empty() {

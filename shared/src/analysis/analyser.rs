@@ -5,7 +5,7 @@ use super::{
     filter::{LowPass, RingBand},
     frozen::FrozenPlates,
     passage::{Closing, Passage},
-    stance::Block,
+    stance::Batch,
     tally::total,
     zero::ZeroTracker,
 };
@@ -290,7 +290,7 @@ impl Analyser {
             self.still = Still { level: loads, since: time };
         }
         if let Some(passage) = &mut self.passage {
-            passage.block(time, Block { loads, seconds }, libm::sqrtf(block.ring / block.count));
+            passage.block(time, Batch { loads, seconds }, libm::sqrtf(block.ring / block.count));
         }
     }
 

@@ -3,7 +3,7 @@
 use super::{
     PassageKind, PassageSummary, Quality, Reason,
     feet::Feet,
-    stance::{Block, Stances, Stood},
+    stance::{Batch, Stances, Stood},
     tally::total,
     weight::WalkWeight,
 };
@@ -102,7 +102,7 @@ impl Passage {
     }
 
     /// Takes one block; `ring` is the RMS within the ring band, kg.
-    pub fn block(&mut self, time: Milliseconds, block: Block, ring: f32) {
+    pub fn block(&mut self, time: Milliseconds, block: Batch, ring: f32) {
         let all = total(block.loads);
         self.heaviest = self.heaviest.max(all);
         self.weight.push(block.loads, block.seconds);

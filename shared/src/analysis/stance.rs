@@ -37,7 +37,7 @@ const FOLLOW: f32 = 0.05;
 
 /// Mean loads over one block of readings.
 #[derive(Clone, Copy, Debug, Default)]
-pub struct Block {
+pub struct Batch {
     /// Filtered loads, kg.
     pub loads: [f32; 4],
     /// Length, s.
@@ -99,7 +99,7 @@ struct Counted {
 }
 
 impl Counted {
-    fn add(&mut self, block: Block) {
+    fn add(&mut self, block: Batch) {
         self.tally.add(block.loads, block.seconds);
         let [lf, rf, lr, rr] = block.loads;
         self.front.push(lf, rf);
@@ -116,7 +116,7 @@ impl Counted {
 pub struct Stances {
     counted: Counted,
     before: Option<Counted>,
-    held: [Block; HELD],
+    held: [Batch; HELD],
     filled: usize,
     level: f32,
     armed: [bool; 4],
@@ -129,7 +129,7 @@ pub struct Stances {
 
 impl Stances {
     /// Takes the next block.
-    pub fn push(&mut self, block: Block) -> Stood {
+    pub fn push(&mut self, block: Batch) -> Stood {
         if self.before.is_some() { self.stand(block) } else { self.wait(block) }
     }
 
@@ -167,7 +167,7 @@ impl Stances {
         Some((self.counted.tally.body_weight()?, standing))
     }
 
-    fn hold(&mut self, block: Block) -> Option<Block> {
+    fn hold(&mut self, block: Batch) -> Option<Batch> {
         self.held.rotate_left(1);
         let oldest = self.held.last_mut().map(|last| core::mem::replace(last, block));
         if self.filled == HELD {
@@ -178,7 +178,7 @@ impl Stances {
         }
     }
 
-    fn wait(&mut self, block: Block) -> Stood {
+    fn wait(&mut self, block: Batch) -> Stood {
         self.hold(block);
         if self.filled < HELD {
             return Stood::No;
@@ -208,7 +208,7 @@ impl Stances {
         Stood::Yes
     }
 
-    fn stand(&mut self, block: Block) -> Stood {
+    fn stand(&mut self, block: Batch) -> Stood {
         let all = total(block.loads);
         if (all - self.level).abs() > TOTAL_BAND * self.level {
             self.close();

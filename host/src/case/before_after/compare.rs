@@ -2,7 +2,7 @@
 
 use crate::arithmetic::dates::days_between;
 use crate::arithmetic::statistics::{Estimated, median};
-use crate::case::before_after::kalman::{Kind, Observation, Phase};
+use crate::case::before_after::kalman::{LoadKind, Observation, CasePhase};
 use crate::case::before_after::lost;
 use crate::case::before_after::model::{Fit, Prior};
 use crate::case::before_after::series::{BASELINE_MOST, LegSeries, Plan, series};
@@ -23,7 +23,7 @@ const LATE_DAYS: i32 = 7;
 
 /// A measure of a passage that is compared.
 #[derive(Clone, Copy, Debug)]
-pub struct Measure {
+pub struct ComparedMeasure {
     /// Its name, with the unit.
     pub name: &'static str,
     /// Decimals worth printing.
@@ -43,41 +43,41 @@ macro_rules! peak {
 }
 
 /// What is compared, in the order of the table.
-pub const MEASURES: [Measure; 18] = [
-    Measure { name: "lf_share_pct", decimals: 1, read: share!(LF) },
-    Measure { name: "rf_share_pct", decimals: 1, read: share!(RF) },
-    Measure { name: "lr_share_pct", decimals: 1, read: share!(LR) },
-    Measure { name: "rr_share_pct", decimals: 1, read: share!(RR) },
-    Measure { name: "front_lwr", decimals: 2, read: |p| p.summary.standing.and_then(|s| s.lwr(Pair::Front)) },
-    Measure { name: "rear_lwr", decimals: 2, read: |p| p.summary.standing.and_then(|s| s.lwr(Pair::Rear)) },
-    Measure {
+pub const MEASURES: [ComparedMeasure; 18] = [
+    ComparedMeasure { name: "lf_share_pct", decimals: 1, read: share!(LF) },
+    ComparedMeasure { name: "rf_share_pct", decimals: 1, read: share!(RF) },
+    ComparedMeasure { name: "lr_share_pct", decimals: 1, read: share!(LR) },
+    ComparedMeasure { name: "rr_share_pct", decimals: 1, read: share!(RR) },
+    ComparedMeasure { name: "front_lwr", decimals: 2, read: |p| p.summary.standing.and_then(|s| s.lwr(Pair::Front)) },
+    ComparedMeasure { name: "rear_lwr", decimals: 2, read: |p| p.summary.standing.and_then(|s| s.lwr(Pair::Rear)) },
+    ComparedMeasure {
         name: "front_si_pct",
         decimals: 1,
         read: |p| p.summary.standing.and_then(|s| s.si_pct(Pair::Front)),
     },
-    Measure {
+    ComparedMeasure {
         name: "rear_si_pct",
         decimals: 1,
         read: |p| p.summary.standing.and_then(|s| s.si_pct(Pair::Rear)),
     },
-    Measure { name: "front_share_pct", decimals: 1, read: |p| p.summary.standing.map(|s| s.front_pct()) },
-    Measure {
+    ComparedMeasure { name: "front_share_pct", decimals: 1, read: |p| p.summary.standing.map(|s| s.front_pct()) },
+    ComparedMeasure {
         name: "shifts_per_min",
         decimals: 1,
         read: |p| p.summary.standing.and_then(|s| s.shifts_per_min()),
     },
-    Measure {
+    ComparedMeasure {
         name: "lifts_per_min",
         decimals: 1,
         read: |p| p.summary.standing.and_then(|s| s.lifts_per_min()),
     },
-    Measure { name: "lf_peak_pct", decimals: 1, read: peak!(LF) },
-    Measure { name: "rf_peak_pct", decimals: 1, read: peak!(RF) },
-    Measure { name: "lr_peak_pct", decimals: 1, read: peak!(LR) },
-    Measure { name: "rr_peak_pct", decimals: 1, read: peak!(RR) },
-    Measure { name: "front_impulse_si_pct", decimals: 1, read: |p| impulse_si(p, Pair::Front) },
-    Measure { name: "rear_impulse_si_pct", decimals: 1, read: |p| impulse_si(p, Pair::Rear) },
-    Measure { name: "body_weight_kg", decimals: 0, read: |p| p.summary.body_weight.map(|w| w.value) },
+    ComparedMeasure { name: "lf_peak_pct", decimals: 1, read: peak!(LF) },
+    ComparedMeasure { name: "rf_peak_pct", decimals: 1, read: peak!(RF) },
+    ComparedMeasure { name: "lr_peak_pct", decimals: 1, read: peak!(LR) },
+    ComparedMeasure { name: "rr_peak_pct", decimals: 1, read: peak!(RR) },
+    ComparedMeasure { name: "front_impulse_si_pct", decimals: 1, read: |p| impulse_si(p, Pair::Front) },
+    ComparedMeasure { name: "rear_impulse_si_pct", decimals: 1, read: |p| impulse_si(p, Pair::Rear) },
+    ComparedMeasure { name: "body_weight_kg", decimals: 0, read: |p| p.summary.body_weight.map(|w| w.value) },
 ];
 
 fn impulse_si(passage: &Passage, pair: Pair) -> Option<f32> {
@@ -230,7 +230,7 @@ pub fn courses(question: &Question<'_>) -> (PerLeg<Option<LegCourse>>, PerLeg<Le
             fit,
             normal_range: s.normal_range,
             block_now: s.observations.last().map_or(0.0, |o| o.block),
-            passages: [count(Phase::Baseline), count(Phase::Before), count(Phase::After)],
+            passages: [count(CasePhase::Baseline), count(CasePhase::Before), count(CasePhase::After)],
         })
     };
     let mut found: Vec<Option<LegCourse>> = Leg::ALL.into_par_iter().map(course).collect();
@@ -339,8 +339,8 @@ fn blocks_on(
 
 /// Change of one measure, as measured; `None` with too few values.
 #[must_use]
-pub fn measure_change(measure: &Measure, question: &Question<'_>) -> Option<MeasureChange> {
-    let values: Vec<(Phase, f64, f64)> = question
+pub fn measure_change(measure: &ComparedMeasure, question: &Question<'_>) -> Option<MeasureChange> {
+    let values: Vec<(CasePhase, f64, f64)> = question
         .passages
         .iter()
         .filter(|p| p.summary.quality.trusted())
@@ -351,17 +351,17 @@ pub fn measure_change(measure: &Measure, question: &Question<'_>) -> Option<Meas
         })
         .collect();
     let of = |phase| values.iter().filter(move |v| v.0 == phase).map(|v| v.2);
-    let (n_before, n_after) = (of(Phase::Before).count(), of(Phase::After).count());
+    let (n_before, n_after) = (of(CasePhase::Before).count(), of(CasePhase::After).count());
     if n_before < LEAST_VALUES || n_after < LEAST_VALUES {
         return None;
     }
     let mean = |phase, n: usize| of(phase).sum::<f64>() / n as f64;
-    let (before, after) = (mean(Phase::Before, n_before), mean(Phase::After, n_after));
+    let (before, after) = (mean(CasePhase::Before, n_before), mean(CasePhase::After, n_after));
     let noise = within_sd(&values, before, after);
     let scale = if noise > 0.0 { NOISE_SCALE / noise } else { 1.0 };
     // Her sound days tell how her usual value swings; the latest are enough.
-    let sound = of(Phase::Baseline).count();
-    let usual = if sound < LEAST_VALUES { before } else { mean(Phase::Baseline, sound) };
+    let sound = of(CasePhase::Baseline).count();
+    let usual = if sound < LEAST_VALUES { before } else { mean(CasePhase::Baseline, sound) };
     let too_old = sound.saturating_sub(BASELINE_MOST);
     let observations: Vec<Observation> = values[too_old..]
         .iter()
@@ -370,7 +370,7 @@ pub fn measure_change(measure: &Measure, question: &Question<'_>) -> Option<Meas
             value: (value - usual) * scale,
             variance: 0.0,
             count: 1.0,
-            kind: Kind::Standing,
+            kind: LoadKind::Standing,
             phase,
             block: 0.0,
         })
@@ -391,16 +391,16 @@ pub fn measure_change(measure: &Measure, question: &Question<'_>) -> Option<Meas
     })
 }
 
-fn within_sd(values: &[(Phase, f64, f64)], before: f64, after: f64) -> f64 {
-    let judged = || values.iter().filter(|v| v.0 != Phase::Baseline);
+fn within_sd(values: &[(CasePhase, f64, f64)], before: f64, after: f64) -> f64 {
+    let judged = || values.iter().filter(|v| v.0 != CasePhase::Baseline);
     let squares: f64 =
-        judged().map(|v| (v.2 - if v.0 == Phase::Before { before } else { after }).powi(2)).sum();
+        judged().map(|v| (v.2 - if v.0 == CasePhase::Before { before } else { after }).powi(2)).sum();
     (squares / (judged().count() as f64 - 2.0).max(1.0)).sqrt()
 }
 
 /// Whether she shifted her weight more in the last days than in nearly all of her sound passages.
 fn restless(passages: &[Passage], plan: &Plan) -> bool {
-    let rates = |wanted: fn(Phase, i32) -> bool| -> Vec<f64> {
+    let rates = |wanted: fn(CasePhase, i32) -> bool| -> Vec<f64> {
         passages
             .iter()
             .filter(|p| p.summary.quality.trusted())
@@ -410,8 +410,8 @@ fn restless(passages: &[Passage], plan: &Plan) -> bool {
             .filter_map(|p| p.summary.standing.and_then(|s| s.shifts_per_min()).map(f64::from))
             .collect()
     };
-    let mut sound = rates(|phase, _| phase == Phase::Baseline);
-    let mut late = rates(|phase, ago| phase == Phase::After && ago < LATE_DAYS);
+    let mut sound = rates(|phase, _| phase == CasePhase::Baseline);
+    let mut late = rates(|phase, ago| phase == CasePhase::After && ago < LATE_DAYS);
     if sound.len() < 10 || late.len() < LEAST_VALUES {
         return false;
     }

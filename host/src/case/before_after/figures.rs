@@ -6,11 +6,11 @@
 use crate::arithmetic::dates::days_between;
 use crate::arithmetic::statistics::wilson;
 use crate::case::before_after::compare::{Question, courses, verdict};
-use crate::case::before_after::kalman::Phase;
+use crate::case::before_after::kalman::CasePhase;
 use crate::case::before_after::lost;
 use crate::case::before_after::model::{Fit, Prior};
 use crate::case::before_after::series::{Plan, series};
-use crate::case::before_after::simulate::{AT, DAY_SD, Make, Truth, draws};
+use crate::case::before_after::simulate::{AT, DAY_SD, Make, SimulatedCase, draws};
 use crate::record::Passage;
 use crate::record::finding::Verdict;
 use jiff::ToSpan;
@@ -52,7 +52,7 @@ impl std::fmt::Display for Count {
 }
 
 /// Mean change that the passages of the two windows truly had.
-fn true_change(truth: &Truth, passages: &[Passage], plan: &Plan) -> f64 {
+fn true_change(truth: &SimulatedCase, passages: &[Passage], plan: &Plan) -> f64 {
     let mean = |phase| {
         let days: Vec<i32> = passages
             .iter()
@@ -61,16 +61,16 @@ fn true_change(truth: &Truth, passages: &[Passage], plan: &Plan) -> f64 {
             .collect();
         days.iter().map(|d| truth.deviation(*d)).sum::<f64>() / days.len() as f64
     };
-    mean(Phase::After) - mean(Phase::Before)
+    mean(CasePhase::After) - mean(CasePhase::Before)
 }
 
 /// Cases whose interval of the change holds the truth, and the interval's mean width.
 fn coverage(seed: u64, cases: u64, make: Make, blocked: bool, standing: bool) -> (Count, f64) {
-    coverage_of(seed, cases, |rng| Truth::draw(rng, make, blocked, standing))
+    coverage_of(seed, cases, |rng| SimulatedCase::draw(rng, make, blocked, standing))
 }
 
 /// The same of cases made to order.
-fn coverage_of(seed: u64, cases: u64, one: impl Fn(&mut ChaCha8Rng) -> Truth + Sync) -> (Count, f64) {
+fn coverage_of(seed: u64, cases: u64, one: impl Fn(&mut ChaCha8Rng) -> SimulatedCase + Sync) -> (Count, f64) {
     let all: Vec<(bool, f64)> = (0..cases)
         .into_par_iter()
         .map(|case| {
@@ -88,20 +88,20 @@ fn coverage_of(seed: u64, cases: u64, one: impl Fn(&mut ChaCha8Rng) -> Truth + S
     (held, all.iter().map(|c| c.1).sum::<f64>() / cases as f64)
 }
 
-fn answer(truth: &Truth, passages: &[Passage], last: i32) -> Verdict {
+fn answer(truth: &SimulatedCase, passages: &[Passage], last: i32) -> Verdict {
     let question =
         Question { passages, plan: truth.plan(last), leg: Some(truth.leg), prior: Prior::default() };
     let (legs, all) = courses(&question);
     verdict(&question, &legs, &all).1.verdict
 }
 
-fn verdict_at(truth: &Truth, rng: &mut ChaCha8Rng, last: i32) -> Verdict {
+fn verdict_at(truth: &SimulatedCase, rng: &mut ChaCha8Rng, last: i32) -> Verdict {
     answer(truth, &truth.passages(rng, last).0, last)
 }
 
 /// What is looked at when a block may be lost: passages up to each look.
 struct Looks {
-    truth: Truth,
+    truth: SimulatedCase,
     passages: Vec<Passage>,
     own: PerLeg<f64>,
     /// Number of passages seen at each look.
@@ -112,8 +112,8 @@ impl Looks {
     /// A block that is lost on a day of its own choosing: the three passages from then on.
     fn lost(rng: &mut ChaCha8Rng, make: Make, block: f64) -> Self {
         let off = rng.random_range(10..20);
-        let drawn = Truth::draw(rng, make, true, true);
-        let truth = Truth { block: Some(block), block_off: off, per_day: 2, ..drawn };
+        let drawn = SimulatedCase::draw(rng, make, true, true);
+        let truth = SimulatedCase { block: Some(block), block_off: off, per_day: 2, ..drawn };
         let (passages, own) = truth.passages(rng, off + 4);
         let before = passages.iter().filter(|p| days_between(AT, p.date) < off).count();
         Self { truth, passages, own, seen: (before + 1..=before + SOON).collect() }
@@ -121,7 +121,7 @@ impl Looks {
 
     /// A block that stays on, looked at once, or every day for three weeks.
     fn kept(rng: &mut ChaCha8Rng, make: Make, every_day: bool) -> Self {
-        let truth = Truth { per_day: 2, ..Truth::draw(rng, make, true, true) };
+        let truth = SimulatedCase { per_day: 2, ..SimulatedCase::draw(rng, make, true, true) };
         let (passages, own) = truth.passages(rng, 25);
         let one = rng.random_range(12..23);
         let seen = (5..=25)
@@ -144,7 +144,7 @@ impl Looks {
     /// likelihood ratio for one who knows her loads without noise, the size of the block's effect and every error
     /// variance. Where `level` is not known, the load under the block must be learned from the settled passages.
     fn ideal(&self, effect: f64, level: bool) -> f64 {
-        let on = Truth { block: Some(effect), block_off: 60, ..self.truth };
+        let on = SimulatedCase { block: Some(effect), block_off: 60, ..self.truth };
         let held = if self.truth.block_off < 60 { on } else { self.truth };
         let (leg, other) = (self.truth.leg, self.truth.leg.opposite());
         let settled = AT.saturating_add(crate::case::before_after::series::UNSETTLED_DAYS.days());
@@ -228,7 +228,7 @@ fn verdicts(
     seed: u64,
     cases: u64,
     last: i32,
-    one: impl Fn(&mut ChaCha8Rng) -> Truth + Sync,
+    one: impl Fn(&mut ChaCha8Rng) -> SimulatedCase + Sync,
 ) -> [(Verdict, Count); 6] {
     let answers: Vec<Verdict> = (0..cases)
         .into_par_iter()
@@ -253,8 +253,8 @@ fn right(verdicts: &[(Verdict, Count); 6], wanted: Verdict) -> Count {
     verdicts.iter().find(|v| v.0 == wanted).map(|v| v.1).unwrap()
 }
 
-fn sound_with_a_block(rng: &mut ChaCha8Rng, make: Make) -> Truth {
-    Truth { before: 0.0, after: 0.0, ..Truth::draw(rng, make, true, true) }
+fn sound_with_a_block(rng: &mut ChaCha8Rng, make: Make) -> SimulatedCase {
+    SimulatedCase { before: 0.0, after: 0.0, ..SimulatedCase::draw(rng, make, true, true) }
 }
 
 #[allow(clippy::print_stdout, reason = "figures are read by people")]
@@ -267,11 +267,11 @@ fn print_table(seeds: &[u64], make: Make) {
             println!("coverage of the change, block {blocked}, {kind}: {held}, width {width:.1} %");
         }
         let (held, width) =
-            coverage_of(seed, 1000, |rng| Truth { walk: 0.6, ..Truth::draw(rng, make, false, true) });
+            coverage_of(seed, 1000, |rng| SimulatedCase { walk: 0.6, ..SimulatedCase::draw(rng, make, false, true) });
         println!("coverage, her usual load walks .6 % a day: {held}, width {width:.1} %");
         for effect in [-5.0, -10.0] {
             let adds =
-                |rng: &mut ChaCha8Rng| Truth { block: Some(effect), ..Truth::draw(rng, make, true, true) };
+                |rng: &mut ChaCha8Rng| SimulatedCase { block: Some(effect), ..SimulatedCase::draw(rng, make, true, true) };
             let (held, width) = coverage_of(seed, 1000, adds);
             println!("coverage, a block that adds {:.0} %: {held}, width {width:.1} %", -effect);
         }
@@ -294,11 +294,11 @@ fn print_table(seeds: &[u64], make: Make) {
             println!("kept block called lost, look every day {every_day}: {called}");
         }
         for blocked in [false, true] {
-            let other = verdicts(seed, 400, 24, |rng| Truth::other_leg(rng, make, blocked));
+            let other = verdicts(seed, 400, 24, |rng| SimulatedCase::other_leg(rng, make, blocked));
             println!("another leg, block {blocked}: {}", words(&other));
-            let failing = verdicts(seed, 400, 14, |rng| Truth::failing(rng, make, blocked));
+            let failing = verdicts(seed, 400, 14, |rng| SimulatedCase::failing(rng, make, blocked));
             println!("true failures, day 14, block {blocked}: {}", words(&failing));
-            let healing = verdicts(seed, 400, 21, |rng| Truth::healing(rng, make, blocked));
+            let healing = verdicts(seed, 400, 21, |rng| SimulatedCase::healing(rng, make, blocked));
             println!("true recoveries, day 21, block {blocked}: {}", words(&healing));
         }
         let sound = verdicts(seed, 400, 10, |rng| sound_with_a_block(rng, make));
@@ -342,7 +342,7 @@ fn intervals_of_the_change_hold_the_truth() {
 fn intervals_hold_where_her_usual_load_swings_or_walks() {
     let (held, _) = coverage(REPORTED[0], 240, Make::Other, false, true);
     at_least(held, 0.94, "slow swings, heavy tails");
-    let walks = |rng: &mut ChaCha8Rng| Truth { walk: 0.6, ..Truth::draw(rng, Make::Same, false, true) };
+    let walks = |rng: &mut ChaCha8Rng| SimulatedCase { walk: 0.6, ..SimulatedCase::draw(rng, Make::Same, false, true) };
     at_least(coverage_of(REPORTED[0], 240, walks).0, 0.91, "walks .6 % a day");
 }
 
@@ -358,7 +358,7 @@ fn lost_blocks_are_found_and_kept_ones_left_alone() {
 #[test]
 fn the_other_leg_going_lame_is_not_recovery() {
     for blocked in [false, true] {
-        let seen = verdicts(REPORTED[0], 60, 24, |rng| Truth::other_leg(rng, Make::Same, blocked));
+        let seen = verdicts(REPORTED[0], 60, 24, |rng| SimulatedCase::other_leg(rng, Make::Same, blocked));
         at_least(right(&seen, Verdict::AnotherLegNow), 0.9, &format!("block {blocked}"));
         at_most(right(&seen, Verdict::AsExpected), 0.01, &format!("block {blocked}"));
     }
@@ -367,23 +367,23 @@ fn the_other_leg_going_lame_is_not_recovery() {
 #[test]
 fn a_true_failure_is_seldom_called_as_expected() {
     for blocked in [false, true] {
-        let seen = verdicts(REPORTED[0], 80, 14, |rng| Truth::failing(rng, Make::Same, blocked));
+        let seen = verdicts(REPORTED[0], 80, 14, |rng| SimulatedCase::failing(rng, Make::Same, blocked));
         at_most(right(&seen, Verdict::AsExpected), 0.05, &format!("block {blocked}"));
     }
 }
 
 #[test]
 fn a_true_recovery_is_told() {
-    let seen = verdicts(REPORTED[0], 60, 21, |rng| Truth::healing(rng, Make::Same, false));
+    let seen = verdicts(REPORTED[0], 60, 21, |rng| SimulatedCase::healing(rng, Make::Same, false));
     at_least(right(&seen, Verdict::AsExpected), 0.95, "no block");
-    let seen = verdicts(REPORTED[0], 60, 21, |rng| Truth::healing(rng, Make::Same, true));
+    let seen = verdicts(REPORTED[0], 60, 21, |rng| SimulatedCase::healing(rng, Make::Same, true));
     at_most(right(&seen, Verdict::SlowerThanExpected), 0.02, "block");
 }
 
 #[test]
 fn a_sound_cow_with_a_fresh_block_does_not_read_worse() {
     for last in [1, 5, 10] {
-        let seen = verdicts(REPORTED[0], 40, last, |rng| Truth {
+        let seen = verdicts(REPORTED[0], 40, last, |rng| SimulatedCase {
             block: Some(6.1),
             ..sound_with_a_block(rng, Make::Same)
         });
@@ -396,9 +396,9 @@ fn a_sound_cow_with_a_fresh_block_does_not_read_worse() {
 fn a_failure_under_a_block_of_any_effect_is_seldom_called_as_expected() {
     for effect in [-10.0, -5.0, 0.0, 5.0, 10.0] {
         for last in [14, 21] {
-            let seen = verdicts(REPORTED[0], 120, last, |rng| Truth {
+            let seen = verdicts(REPORTED[0], 120, last, |rng| SimulatedCase {
                 block: Some(effect),
-                ..Truth::failing(rng, Make::Same, true)
+                ..SimulatedCase::failing(rng, Make::Same, true)
             });
             at_most(right(&seen, Verdict::AsExpected), 0.05, &format!("effect {effect} %, day {last}"));
         }
@@ -406,8 +406,8 @@ fn a_failure_under_a_block_of_any_effect_is_seldom_called_as_expected() {
 }
 
 /// A block due off on day 28 that is truly on to day 41, of which nobody has said anything.
-fn unreported(truth: Truth) -> Truth {
-    Truth { block: Some(12.0), block_due: 28, block_off: 41, ..truth }
+fn unreported(truth: SimulatedCase) -> SimulatedCase {
+    SimulatedCase { block: Some(12.0), block_due: 28, block_off: 41, ..truth }
 }
 
 #[test]
@@ -423,13 +423,13 @@ fn a_block_that_nobody_reported_off_does_not_make_her_worse() {
 
 #[test]
 fn a_relapse_under_a_block_that_nobody_reported_off_is_told() {
-    let seen = verdicts(REPORTED[0], 120, 34 + 5, |rng| Truth {
+    let seen = verdicts(REPORTED[0], 120, 34 + 5, |rng| SimulatedCase {
         relapse: Some((34, 15.0)),
-        ..unreported(Truth {
+        ..unreported(SimulatedCase {
             before: 15.0,
             after: 12.0,
             half_time: 8.0,
-            ..Truth::draw(rng, Make::Same, true, true)
+            ..SimulatedCase::draw(rng, Make::Same, true, true)
         })
     });
     let told = [Verdict::Worse, Verdict::BlockProbablyLost].map(|verdict| right(&seen, verdict).hits);
@@ -440,7 +440,7 @@ fn a_relapse_under_a_block_that_nobody_reported_off_is_told() {
 fn the_first_days_are_not_judged() {
     let mut rng = draws(REPORTED[0], 0);
     let truth =
-        Truth { before: 25.0, after: 45.0, half_time: 1e6, ..Truth::draw(&mut rng, Make::Same, false, true) };
+        SimulatedCase { before: 25.0, after: 45.0, half_time: 1e6, ..SimulatedCase::draw(&mut rng, Make::Same, false, true) };
     assert_eq!(verdict_at(&truth, &mut rng, 3), Verdict::CannotTellYet);
     assert_eq!(verdict_at(&truth, &mut rng, 14), Verdict::Worse);
 }

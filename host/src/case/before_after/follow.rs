@@ -1,10 +1,10 @@
 //! Follows every case of a farm through its passages: outcomes, changes, and what they teach.
 
 use crate::arithmetic::dates::days_between;
-use crate::case::before_after::kalman::{Phase, filter, state};
+use crate::case::before_after::kalman::{CasePhase, filter, state};
 use crate::case::before_after::model::{Fit, Normal, Prior};
 use crate::case::before_after::series::series;
-use crate::case::book::{Cow, lesson};
+use crate::case::book::{CowBook, lesson};
 use crate::case::outcomes::group;
 use crate::case::outcomes::outcome::Outcome;
 use crate::record::case::block;
@@ -39,7 +39,7 @@ pub struct Followed {
 /// Follows a case up to a day, with the rows of the day table that are hers. `None` for a case that was withdrawn or
 /// names no leg.
 #[must_use]
-pub fn follow(cow: &Cow, kept: &KeptCase, rows: &[CowDay], until: Date) -> Option<Followed> {
+pub fn follow(cow: &CowBook, kept: &KeptCase, rows: &[CowDay], until: Date) -> Option<Followed> {
     let leg = kept.case.leg.filter(|_| kept.withdrawn.is_none())?;
     let at = kept.case.date;
     let last = until.min(at.saturating_add(WINDOW.1.days()));
@@ -47,7 +47,7 @@ pub fn follow(cow: &Cow, kept: &KeptCase, rows: &[CowDay], until: Date) -> Optio
     let series = &series(question.passages, &question.plan)[leg];
     let observations = &series.observations;
     let mut outcome = Outcome { groups: groups(kept), block: block_time(kept, until), ..Outcome::default() };
-    let watched = observations.iter().filter(|o| o.phase == Phase::After).map(|o| o.day.floor() as i32).max();
+    let watched = observations.iter().filter(|o| o.phase == CasePhase::After).map(|o| o.day.floor() as i32).max();
     outcome.watched = watched.unwrap_or(0);
     let person =
         cow.scores.iter().filter(|s| s.score >= 2 && s.date <= at && days_between(s.date, at) <= WINDOW.0);
@@ -58,7 +58,7 @@ pub fn follow(cow: &Cow, kept: &KeptCase, rows: &[CowDay], until: Date) -> Optio
         let range = series.normal_range;
         outcome.measured = fit.at_treatment().below(-range) > 0.5;
         change = Some(fit.change());
-        let mut days: Vec<(i32, Phase, f64, bool)> = Vec::new();
+        let mut days: Vec<(i32, CasePhase, f64, bool)> = Vec::new();
         filter(observations, &fit.best(), |index, belief, _| {
             let (mean, variance) = belief.sum(&[(state::DEVIATION, 1.0)]);
             let low = Normal { mean, sd: variance.sqrt() }.below(-range);
@@ -66,7 +66,7 @@ pub fn follow(cow: &Cow, kept: &KeptCase, rows: &[CowDay], until: Date) -> Optio
             days.push((o.day.floor() as i32, o.phase, low, o.block != 0.0));
         });
         // With a block on she is not back to normal, however she stands.
-        let normal = |d: &(i32, Phase, f64, bool)| d.1 == Phase::After && d.2 < 0.5 && !d.3;
+        let normal = |d: &(i32, CasePhase, f64, bool)| d.1 == CasePhase::After && d.2 < 0.5 && !d.3;
         let back = days.windows(IN_A_ROW).find(|w| w.iter().all(normal)).map(|w| w[0].0);
         outcome.normal_after = back.filter(|_| outcome.measured);
         outcome.relapse = back.and_then(|back| relapse(cow, leg, at.saturating_add(back.days())));
@@ -84,7 +84,7 @@ fn first_flag(rows: &[CowDay], leg: Leg, at: Date) -> Option<Date> {
         .map(|row| row.date)
 }
 
-fn relapse(cow: &Cow, leg: Leg, back: Date) -> Option<i32> {
+fn relapse(cow: &CowBook, leg: Leg, back: Date) -> Option<i32> {
     cow.cases
         .iter()
         .filter(|c| c.withdrawn.is_none() && c.case.leg == Some(leg) && c.case.lesion.is_some())

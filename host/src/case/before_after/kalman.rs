@@ -7,7 +7,7 @@
 
 /// Which baseline an observation has.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-pub enum Kind {
+pub enum LoadKind {
     /// Mean load while standing.
     Standing,
     /// Peak load of a contact while walking.
@@ -16,7 +16,7 @@ pub enum Kind {
 
 /// Where in the case an observation lies.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum Phase {
+pub enum CasePhase {
     /// Believed sound.
     Baseline,
     /// In the window before the treatment.
@@ -37,9 +37,9 @@ pub struct Observation {
     /// Contacts behind a walking value; 1 for standing.
     pub count: f64,
     /// Which baseline it has.
-    pub kind: Kind,
+    pub kind: LoadKind,
     /// Where in the case.
-    pub phase: Phase,
+    pub phase: CasePhase,
     /// How the block acts on this leg: 0 none, -1 under this leg, 1 under the other of the pair.
     pub block: f64,
 }
@@ -109,7 +109,7 @@ pub struct Update {
     kept: [f64; 3],
     /// The block's part in the observation.
     block: f64,
-    kind: Kind,
+    kind: LoadKind,
 }
 
 /// What a sudden step of 1 %, from some observation on, does to the surprises of the later ones.
@@ -231,22 +231,22 @@ pub fn filter(
 ) -> Belief {
     let mut belief = Belief::start(p);
     let count = |phase| observations.iter().filter(|o| o.phase == phase).count().max(1) as f64;
-    let (before, after) = (count(Phase::Before), count(Phase::After));
+    let (before, after) = (count(CasePhase::Before), count(CasePhase::After));
     let day_rate = -p.day_correlation.ln();
     let mut last: Option<&Observation> = None;
     for (index, o) in observations.iter().enumerate() {
         let elapsed = last.map_or(0.0, |l| (o.day - l.day).max(0.0));
-        let from = last.map_or(Phase::Baseline, |l| l.phase);
-        if from == Phase::Baseline && o.phase != Phase::Baseline {
+        let from = last.map_or(CasePhase::Baseline, |l| l.phase);
+        if from == CasePhase::Baseline && o.phase != CasePhase::Baseline {
             belief.covariance[DEVIATION][DEVIATION] += p.onset_sd.powi(2);
-        } else if o.phase != Phase::Baseline {
+        } else if o.phase != CasePhase::Baseline {
             belief.covariance[DEVIATION][DEVIATION] += p.walk_sd.powi(2) * elapsed;
         }
         let mut decay = 1.0;
-        if from != Phase::After && o.phase == Phase::After {
+        if from != CasePhase::After && o.phase == CasePhase::After {
             belief.accumulate(AT_TREATMENT, DEVIATION, 1.0);
             belief.covariance[DEVIATION][DEVIATION] += p.jump_sd.powi(2);
-        } else if o.phase == Phase::After && p.half_time.is_finite() {
+        } else if o.phase == CasePhase::After && p.half_time.is_finite() {
             decay = (-elapsed / p.half_time).exp2();
             belief.scale(DEVIATION, decay);
         }
@@ -260,9 +260,9 @@ pub fn filter(
             belief.covariance[SWING][SWING] += p.swing_sd.powi(2) * (1.0 - swung * swung);
         }
         match o.phase {
-            Phase::Before => belief.accumulate(BEFORE, DEVIATION, 1.0 / before),
-            Phase::After => belief.accumulate(AFTER, DEVIATION, 1.0 / after),
-            Phase::Baseline => {}
+            CasePhase::Before => belief.accumulate(BEFORE, DEVIATION, 1.0 / before),
+            CasePhase::After => belief.accumulate(AFTER, DEVIATION, 1.0 / after),
+            CasePhase::Baseline => {}
         }
         let parts =
             [(BASELINE + o.kind as usize, 1.0), (DEVIATION, 1.0), (BLOCK, o.block), (DAY, 1.0), (SWING, 1.0)];
@@ -275,7 +275,7 @@ pub fn filter(
     belief
 }
 
-fn day_variance(p: &Parameters, kind: Kind) -> f64 {
+fn day_variance(p: &Parameters, kind: LoadKind) -> f64 {
     p.day_part * p.noise_sd[kind as usize].powi(2)
 }
 
@@ -310,8 +310,8 @@ mod tests {
                 value,
                 variance: 0.0,
                 count: 1.0,
-                kind: Kind::Standing,
-                phase: if day < at { Phase::Before } else { Phase::After },
+                kind: LoadKind::Standing,
+                phase: if day < at { CasePhase::Before } else { CasePhase::After },
                 block,
             })
             .collect();
@@ -352,8 +352,8 @@ mod tests {
                 value: f64::from((i * 7) % 11) - 5.0,
                 variance: 1.0 + f64::from(i % 3),
                 count: 1.0,
-                kind: if i % 4 == 0 { Kind::Walking } else { Kind::Standing },
-                phase: if i < 20 { Phase::Before } else { Phase::After },
+                kind: if i % 4 == 0 { LoadKind::Walking } else { LoadKind::Standing },
+                phase: if i < 20 { CasePhase::Before } else { CasePhase::After },
                 block: if i < 20 { 0.0 } else { -1.0 },
             })
             .collect();

@@ -1,6 +1,6 @@
 //! A block lost is a sudden step while it should be on.
 
-use crate::case::before_after::kalman::{Observation, Phase, StepResponse, filter};
+use crate::case::before_after::kalman::{Observation, CasePhase, StepResponse, filter};
 use crate::case::before_after::model::{Prior, log_prior_of_swing, settings};
 
 /// Step that a lost block makes in the load of its leg, % of usual: it gives back about the published effect (mean and
@@ -24,7 +24,7 @@ const LOOK_BACK: usize = 14;
 
 /// A sudden step.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Step {
+pub struct SuddenStep {
     /// Day of the first observation after it, days since the treatment.
     pub day: f64,
     /// Probability that there was one within the latest passages.
@@ -51,10 +51,10 @@ pub fn contrast(leg: &[Observation], other: &[Observation]) -> Vec<Observation> 
 /// a step is averaged over all settings of the model, so that it is not explained away by a wandering that only the
 /// step itself suggests.
 #[must_use]
-pub fn sudden_step(leg: &[Observation], other: &[Observation]) -> Option<Step> {
+pub fn sudden_step(leg: &[Observation], other: &[Observation]) -> Option<SuddenStep> {
     let observations = contrast(leg, other);
     let blocked: Vec<usize> = (0..observations.len())
-        .filter(|&i| observations[i].phase == Phase::After && observations[i].block != 0.0)
+        .filter(|&i| observations[i].phase == CasePhase::After && observations[i].block != 0.0)
         .collect();
     if blocked.len() < LEAST_BEFORE + LEAST_PASSAGES || *blocked.last()? + 1 != observations.len() {
         return None;
@@ -90,6 +90,6 @@ pub fn sudden_step(leg: &[Observation], other: &[Observation]) -> Option<Step> {
         .collect();
     let likeliest = (0..moments.len()).max_by(|a, b| evidence[*a].total_cmp(&evidence[*b]))?;
     let odds = CHANCE * evidence.iter().sum::<f64>();
-    let step = Step { day: observations[moments[likeliest]].day, probability: odds / (1.0 + odds) };
+    let step = SuddenStep { day: observations[moments[likeliest]].day, probability: odds / (1.0 + odds) };
     (step.probability > PROBABLE).then_some(step)
 }

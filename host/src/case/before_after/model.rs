@@ -1,7 +1,7 @@
 //! Fits the before-and-after model of one leg: the filter, averaged over what it takes as known.
 
 use crate::arithmetic::statistics::{Estimated, Z95};
-use crate::case::before_after::kalman::{Belief, Kind, Observation, Parameters, Phase, filter, state};
+use crate::case::before_after::kalman::{Belief, LoadKind, Observation, Parameters, CasePhase, filter, state};
 
 /// Prior SD of a leg's load deviation when she is lame, % of her usual load (our choice; a fully lifted leg is 100).
 const ONSET_SD: f64 = 25.0;
@@ -120,7 +120,7 @@ impl Fit {
         wide: (f64, f64),
         half_times: &[f64],
     ) -> Option<Self> {
-        observations.iter().find(|o| o.phase == Phase::After)?;
+        observations.iter().find(|o| o.phase == CasePhase::After)?;
         let middle = if wide.0 < NEVER { wide.0 } else { f64::INFINITY };
         let run = |p: Parameters| (p, filter(observations, &p, |_, _, _| {}));
         let first: Vec<(Parameters, Belief)> = settings(observations, prior.block, middle).map(run).collect();
@@ -241,7 +241,7 @@ impl Fit {
                 .sum();
             (own + shared) / (n * n)
         };
-        Z95 * (mean_variance(Phase::Before) + mean_variance(Phase::After)).sqrt()
+        Z95 * (mean_variance(CasePhase::Before) + mean_variance(CasePhase::After)).sqrt()
     }
 
     /// The best single parameter set.
@@ -258,7 +258,7 @@ pub fn settings(
     half_time: f64,
 ) -> impl Iterator<Item = Parameters> + use<> {
     let (noise, known) = (guess_noise(observations), mean_variance(observations));
-    let of_walk = noise[usize::from(!has(observations, Kind::Standing))];
+    let of_walk = noise[usize::from(!has(observations, LoadKind::Standing))];
     let set = move |factor: f64, (day_part, day_correlation), walk: f64, swing: Swing| Parameters {
         noise_sd: noise.map(|sd| sd * factor),
         known_variance: known,
@@ -292,12 +292,12 @@ fn log_prior(half_time: f64, (median, sd): (f64, f64)) -> f64 {
     -0.5 * ((half_time.min(NEVER) / median).ln() / sd).powi(2)
 }
 
-fn has(observations: &[Observation], kind: Kind) -> bool {
+fn has(observations: &[Observation], kind: LoadKind) -> bool {
     observations.iter().any(|o| o.kind == kind)
 }
 
 fn mean_variance(observations: &[Observation]) -> [f64; 2] {
-    [Kind::Standing, Kind::Walking].map(|kind| {
+    [LoadKind::Standing, LoadKind::Walking].map(|kind| {
         let known: Vec<f64> =
             observations.iter().filter(|o| o.kind == kind && o.variance > 0.0).map(|o| o.variance).collect();
         known.iter().sum::<f64>() / known.len().max(1) as f64
@@ -306,7 +306,7 @@ fn mean_variance(observations: &[Observation]) -> [f64; 2] {
 
 /// SD from differences of neighbours, which trends and steps hardly touch: median absolute difference.
 fn guess_noise(observations: &[Observation]) -> [f64; 2] {
-    [Kind::Standing, Kind::Walking].map(|kind| {
+    [LoadKind::Standing, LoadKind::Walking].map(|kind| {
         let of_kind: Vec<&Observation> = observations.iter().filter(|o| o.kind == kind).collect();
         let mut steps: Vec<f64> = of_kind
             .windows(2)

@@ -2,7 +2,7 @@
 
 use crate::arithmetic::dates::days_between;
 use crate::arithmetic::statistics::{Z95, median, spread_about};
-use crate::case::before_after::kalman::{Kind, Observation, Phase};
+use crate::case::before_after::kalman::{LoadKind, Observation, CasePhase};
 use crate::case::before_after::model::EVEN_SD;
 use crate::record::Passage;
 use jiff::civil::Date;
@@ -73,23 +73,23 @@ pub struct Plan {
 impl Plan {
     /// Which part of the case a day belongs to; `None` = not used.
     #[must_use]
-    pub fn phase(&self, day: Date) -> Option<Phase> {
+    pub fn phase(&self, day: Date) -> Option<CasePhase> {
         let since = days_between(self.at, day);
         if day > self.until || since > self.after_days {
             return None;
         }
         if since > UNSETTLED_DAYS {
-            return Some(Phase::After);
+            return Some(CasePhase::After);
         }
         if since >= 0 {
             return None;
         }
         if since >= -self.before_days {
-            return Some(Phase::Before);
+            return Some(CasePhase::Before);
         }
         let sound = !self.unsound.iter().any(|(first, last)| (*first..=*last).contains(&day));
         (since >= -BASELINE_DAYS && sound && !self.blocks.iter().any(|b| b.covers(day)))
-            .then_some(Phase::Baseline)
+            .then_some(CasePhase::Baseline)
     }
 
     /// How a block acts on a leg that day: -1 under it, 1 under the other leg of its pair.
@@ -117,14 +117,14 @@ pub struct LegSeries {
 }
 
 /// Value and error variance of a leg in a passage, in % of body weight, of one kind.
-fn value(passage: &Passage, leg: Leg, kind: Kind) -> Option<(f64, f64, f64)> {
+fn value(passage: &Passage, leg: Leg, kind: LoadKind) -> Option<(f64, f64, f64)> {
     match kind {
-        Kind::Standing => passage
+        LoadKind::Standing => passage
             .summary
             .standing
             .as_ref()
             .map(|s| (f64::from(s.share_pct[leg]), f64::from(s.share_se_pct[leg]).powi(2), 1.0)),
-        Kind::Walking => {
+        LoadKind::Walking => {
             let contacts = &passage.summary.walking[leg];
             (contacts.count > 0 && contacts.peak_pct > 0.0)
                 .then(|| (f64::from(contacts.peak_pct), 0.0, f64::from(contacts.count)))
@@ -136,7 +136,7 @@ fn value(passage: &Passage, leg: Leg, kind: Kind) -> Option<(f64, f64, f64)> {
 /// Builds the series of every leg from the cow's passages in order of time.
 #[must_use]
 pub fn series(passages: &[Passage], plan: &Plan) -> PerLeg<LegSeries> {
-    let used: Vec<(&Passage, Phase)> = passages
+    let used: Vec<(&Passage, CasePhase)> = passages
         .iter()
         .filter(|p| p.summary.quality.trusted())
         .filter_map(|p| plan.phase(p.date).map(|phase| (p, phase)))
@@ -145,29 +145,29 @@ pub fn series(passages: &[Passage], plan: &Plan) -> PerLeg<LegSeries> {
 }
 
 /// Means of the days of the baseline, in order of time.
-fn day_means(used: &[(&Passage, Phase)], leg: Leg, kind: Kind) -> Vec<f64> {
+fn day_means(used: &[(&Passage, CasePhase)], leg: Leg, kind: LoadKind) -> Vec<f64> {
     let baseline: Vec<(Date, f64)> = used
         .iter()
-        .filter(|u| u.1 == Phase::Baseline)
+        .filter(|u| u.1 == CasePhase::Baseline)
         .filter_map(|u| value(u.0, leg, kind).map(|v| (u.0.date, v.0)))
         .collect();
     let mean = |day: &[(Date, f64)]| day.iter().map(|d| d.1).sum::<f64>() / day.len() as f64;
     baseline.chunk_by(|a, b| a.0 == b.0).map(mean).collect()
 }
 
-fn leg_series(used: &[(&Passage, Phase)], plan: &Plan, leg: Leg) -> LegSeries {
+fn leg_series(used: &[(&Passage, CasePhase)], plan: &Plan, leg: Leg) -> LegSeries {
     let mut result = LegSeries::default();
     let mut squares = Vec::new();
     let epoch = f64::from(days_between(Date::constant(1970, 1, 1), plan.at));
-    for kind in [Kind::Standing, Kind::Walking] {
+    for kind in [LoadKind::Standing, LoadKind::Walking] {
         let mut baseline: Vec<f64> = used
             .iter()
-            .filter(|u| u.1 == Phase::Baseline)
+            .filter(|u| u.1 == CasePhase::Baseline)
             .filter_map(|u| value(u.0, leg, kind).map(|v| v.0))
             .collect();
         baseline.drain(..baseline.len().saturating_sub(BASELINE_MOST));
         let own = baseline.len() >= BASELINE_LEAST;
-        let (front, rear) = if kind == Kind::Standing { USUAL_SHARE } else { USUAL_PEAK };
+        let (front, rear) = if kind == LoadKind::Standing { USUAL_SHARE } else { USUAL_PEAK };
         let default = if matches!(leg, Leg::LF | Leg::RF) { front } else { rear };
         let usual = if own { median(&mut baseline) } else { default };
         let spread = spread_about(usual, &baseline);
@@ -182,11 +182,11 @@ fn leg_series(used: &[(&Passage, Phase)], plan: &Plan, leg: Leg) -> LegSeries {
             squares.push((100.0 * of_days / usual).powi(2));
         }
         let mut skip =
-            used.iter().filter(|u| u.1 == Phase::Baseline && value(u.0, leg, kind).is_some()).count();
+            used.iter().filter(|u| u.1 == CasePhase::Baseline && value(u.0, leg, kind).is_some()).count();
         skip = skip.saturating_sub(BASELINE_MOST);
         for (passage, phase) in used {
             let Some((load, variance, count)) = value(passage, leg, kind) else { continue };
-            if *phase == Phase::Baseline {
+            if *phase == CasePhase::Baseline {
                 if skip > 0 {
                     skip -= 1;
                     continue;

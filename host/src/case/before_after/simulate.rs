@@ -31,7 +31,7 @@ pub enum Make {
 
 /// A simulated case; loads in % of a leg's usual load.
 #[derive(Clone, Copy, Debug)]
-pub struct Truth {
+pub struct SimulatedCase {
     pub make: Make,
     pub leg: Leg,
     /// Less load before the treatment.
@@ -66,7 +66,7 @@ pub fn draws(seed: u64, case: u64) -> ChaCha8Rng {
     rng
 }
 
-impl Truth {
+impl SimulatedCase {
     pub fn draw(rng: &mut ChaCha8Rng, make: Make, blocked: bool, standing: bool) -> Self {
         let before = rng.random_range(0.0..30.0);
         let mut normal = |mean: f64, sd: f64| Normal::new(mean, sd).unwrap().sample(rng);

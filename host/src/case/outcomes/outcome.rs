@@ -4,7 +4,7 @@ use crate::arithmetic::dates::days_between;
 use crate::arithmetic::proportion::{fisher, odds_ratio};
 use crate::arithmetic::statistics::{Estimated, median, wilson};
 use crate::case::outcomes::survival;
-use crate::case::outcomes::survival::{Step, Watched, kaplan_meier};
+use crate::case::outcomes::survival::{CurveStep, Watched, kaplan_meier};
 use jiff::civil::Date;
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -49,9 +49,9 @@ pub struct Group {
     /// Median days to normal, from the Kaplan-Meier curve.
     pub median_days_to_normal: Option<f64>,
     /// Time to normal.
-    pub to_normal: Vec<Step>,
+    pub to_normal: Vec<CurveStep>,
     /// Time a block stayed on before it was lost by itself.
-    pub block_kept: Vec<Step>,
+    pub block_kept: Vec<CurveStep>,
     /// Relapses of those back to normal.
     pub relapses: usize,
     /// Cases that the lane flagged before a person recorded them, of those that a person recorded.

@@ -14,7 +14,7 @@ pub struct Watched {
 
 /// A step of the curve.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
-pub struct Step {
+pub struct CurveStep {
     /// Day of the step.
     pub days: f64,
     /// Cases watched just before.
@@ -33,7 +33,7 @@ pub struct Step {
 
 /// The curve: one step for each day with an event.
 #[must_use]
-pub fn kaplan_meier(cases: &[Watched]) -> Vec<Step> {
+pub fn kaplan_meier(cases: &[Watched]) -> Vec<CurveStep> {
     let mut days: Vec<f64> = cases.iter().filter(|c| c.event).map(|c| c.days).collect();
     days.sort_by(f64::total_cmp);
     days.dedup();
@@ -51,20 +51,20 @@ pub fn kaplan_meier(cases: &[Watched]) -> Vec<Step> {
             } else {
                 (0.0, 0.0)
             };
-            Step { days: day, at_risk, events, without, log_se, low, high }
+            CurveStep { days: day, at_risk, events, without, log_se, low, high }
         })
         .collect()
 }
 
 /// Day by which half have had the event; `None` if fewer have.
 #[must_use]
-pub fn median(curve: &[Step]) -> Option<f64> {
+pub fn median(curve: &[CurveStep]) -> Option<f64> {
     curve.iter().find(|step| step.without <= 0.5).map(|step| step.days)
 }
 
 /// The last step up to a day; `None` before the first.
 #[must_use]
-pub fn at(curve: &[Step], days: f64) -> Option<&Step> {
+pub fn at(curve: &[CurveStep], days: f64) -> Option<&CurveStep> {
     curve.iter().rev().find(|step| step.days <= days)
 }
 

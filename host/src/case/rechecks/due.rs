@@ -3,7 +3,7 @@
 use crate::arithmetic::dates::days_between;
 use crate::case::before_after::compare::{courses, verdict};
 use crate::case::before_after::verdict::Answer;
-use crate::case::book::{Cow, Learned, WINDOW_DAYS};
+use crate::case::book::{CowBook, Learned, WINDOW_DAYS};
 use crate::case::rechecks::recheck::{Recheck, UsualDays, plan};
 use crate::record::case::KeptCase;
 use crate::store::{PassageFilter, Store, StoreError};
@@ -30,7 +30,7 @@ impl Store {
         };
         let closed = later_cases(&cases);
         let learned = self.learned()?;
-        let mut open: Vec<(KeptCase, Option<Date>, Option<Cow>)> = Vec::new();
+        let mut open: Vec<(KeptCase, Option<Date>, Option<CowBook>)> = Vec::new();
         for mut kept in cases {
             if !(0..=OPEN_DAYS).contains(&days_between(kept.case.date, date)) || kept.withdrawn.is_some() {
                 continue;
@@ -81,7 +81,7 @@ fn wants_evidence(kept: &KeptCase, date: Date, usual: UsualDays, closed: Option<
     kept.case.leg.is_some() && plan(kept, date, usual, closed, None).iter().any(|r| r.date > date)
 }
 
-fn answer(kept: &KeptCase, cow: &Cow, date: Date, learned: &BTreeMap<String, Learned>) -> Answer {
+fn answer(kept: &KeptCase, cow: &CowBook, date: Date, learned: &BTreeMap<String, Learned>) -> Answer {
     let question = cow.question(kept.case.date, date, WINDOW_DAYS, learned);
     let (legs, all) = courses(&question);
     verdict(&question, &legs, &all).1

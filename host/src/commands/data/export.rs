@@ -10,7 +10,7 @@ use crate::record::case::KeptCase;
 use crate::record::passage_table::{PASSAGE_COLUMNS, passage_row};
 use crate::report::cow::trace::Trace;
 use crate::report::day_table::{DayRow, HistoryRow};
-use crate::report::exchange::ade::{Kind, Place};
+use crate::report::exchange::ade::{EventKind, FootPlace};
 use crate::report::exchange::{self, calendar};
 use crate::report::farm::Farm;
 use crate::report::json;
@@ -46,7 +46,7 @@ enum What {
     Ade {
         /// What
         #[arg(value_enum)]
-        kind: Kind,
+        kind: EventKind,
         #[command(flatten)]
         table: TableArgs,
     },
@@ -135,28 +135,28 @@ pub fn run(args: &ExportArgs, common: &Common) -> anyhow::Result<ExitCode> {
     Ok(ExitCode::Done)
 }
 
-fn ade(store: &Store, kind: Kind, args: &TableArgs, common: &Common) -> anyhow::Result<()> {
+fn ade(store: &Store, kind: EventKind, args: &TableArgs, common: &Common) -> anyhow::Result<()> {
     let (wanted, words, zone) = (args.wanted(store)?, common.words(store)?, store.time_zone()?);
     let farm = store.setting("name")?.unwrap_or_default();
-    let place = Place { farm: &farm, zone: &zone };
+    let place = FootPlace { farm: &farm, zone: &zone };
     let cases = || -> anyhow::Result<Vec<KeptCase>> {
         let cases = store.cases(wanted.animal.as_ref())?;
         Ok(cases.into_iter().filter(|kept| wanted.holds(&kept.case.animal, kept.case.date)).collect())
     };
     let resources = match kind {
-        Kind::Animals => exchange::ade::animals(&store.directory()?, &place),
-        Kind::Weights => {
+        EventKind::Animals => exchange::ade::animals(&store.directory()?, &place),
+        EventKind::Weights => {
             let filter = PassageFilter { animal: wanted.animal.clone(), from: wanted.from, to: wanted.to };
             exchange::ade::weights(&store.passages(&filter)?, &place)
         }
-        Kind::AttentionEvents => {
+        EventKind::AttentionEvents => {
             let rows = kept::rows(store, wanted.to, |_| KeptRows::All)?;
             let mut days = rows.map_or_else(Vec::new, |found| found.1.days);
             days.retain(|day| wanted.holds(&day.animal, day.date));
             exchange::ade::attention(&days, &words, &place)
         }
-        Kind::Diagnoses => exchange::ade::diagnoses(&cases()?, &words, &place),
-        Kind::Treatments => exchange::ade::treatments(&cases()?, &words, &place),
+        EventKind::Diagnoses => exchange::ade::diagnoses(&cases()?, &words, &place),
+        EventKind::Treatments => exchange::ade::treatments(&cases()?, &words, &place),
     };
     json::write(report::destination(args.output.as_deref())?, &resources)
 }

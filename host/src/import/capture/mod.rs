@@ -4,7 +4,7 @@
 //! over a link, adds only what is new. Raw readings are weighed with the settings that came before them and
 //! analysed as the device would.
 
-use crate::import::{Fault, ImportError, Input, Outcome, Problems, value};
+use crate::import::{RowFault, ImportError, Input, Outcome, Problems, value};
 use crate::link::place::{Placer, Waiting, timestamp};
 use crate::link::{Item, Kept};
 use crate::record::ClockPoint;
@@ -73,7 +73,7 @@ pub fn import(store: &Store, mut input: Input) -> Result<Outcome, ImportError> {
     if let Some(byte) = first_broken {
         capture.problems.add(
             0,
-            Fault::row(format!(
+            RowFault::row(format!(
                 "{} broken frames, the first ends at byte {byte}; what they held is missing unless the device sent \
                  it again",
                 frames.dropped
@@ -81,13 +81,13 @@ pub fn import(store: &Store, mut input: Input) -> Result<Outcome, ImportError> {
         );
     }
     if packed {
-        capture.problems.add(0, Fault::row("this is packed with gzip; unpack it first"));
+        capture.problems.add(0, RowFault::row("this is packed with gzip; unpack it first"));
     } else if frames.frames == 0 && at > 0 {
-        capture.problems.add(0, Fault::row("no whole message in it: this is no capture of a lane device"));
+        capture.problems.add(0, RowFault::row("no whole message in it: this is no capture of a lane device"));
     } else if at == 0 {
-        capture.problems.add(0, Fault::row("the file is empty"));
+        capture.problems.add(0, RowFault::row("the file is empty"));
     } else if !ends_whole {
-        capture.problems.add(0, Fault::row("it ends in the middle of a message"));
+        capture.problems.add(0, RowFault::row("it ends in the middle of a message"));
     }
     let (kept, problems) = capture.finish()?;
     let counts = SourceCounts {
@@ -147,7 +147,7 @@ impl<'s> Capture<'s> {
             self.follows = speaks(schema, oldest);
             if !self.follows {
                 self.hello = None;
-                let fault = Fault::row(format!(
+                let fault = RowFault::row(format!(
                     "a device of schema {schema}, readable from {oldest} on: update fourplate and import it again"
                 ));
                 self.problems.add(0, fault);
@@ -253,7 +253,7 @@ impl<'s> Capture<'s> {
             ),
         ] {
             if count > 0 {
-                self.problems.add(0, Fault::row(format!("{count} {what}")));
+                self.problems.add(0, RowFault::row(format!("{count} {what}")));
             }
         }
         Ok((self.kept, self.problems))
@@ -265,7 +265,7 @@ impl<'s> Capture<'s> {
             if without_settings > 0 {
                 let what =
                     format!("{without_settings} raw readings came before any settings and were left out");
-                self.problems.add(0, Fault::row(what));
+                self.problems.add(0, RowFault::row(what));
             }
             let Some(placer) = self.placers.get_mut(&device) else { continue };
             let (name, passages) = lane.finish();

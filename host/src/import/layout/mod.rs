@@ -101,7 +101,7 @@ pub fn documented(input: Input, columns: &[Column], problems: &mut Problems) -> 
     let layout = input.layout.clone();
     let mut input = unpack::text(input, problems)?;
     let (head, whole) = plan::head(&mut input)?;
-    let Some(plan) = plan::Plan::of(&head, whole, &layout, columns, problems) else {
+    let Some(plan) = plan::LayoutPlan::of(&head, whole, &layout, columns, problems) else {
         return Ok(Box::new(io::Cursor::new(head).chain(input)));
     };
     Ok(Box::new(rewrite::Rewritten::new(io::Cursor::new(head).chain(input), plan)))

@@ -2,7 +2,7 @@
 
 use crate::import::layout::stamp::Stamps;
 use crate::import::layout::{Layout, Unit};
-use crate::import::{Column, Fault, Problems};
+use crate::import::{Column, RowFault, Problems};
 use crate::record::day_words::DayOrder;
 use std::io::{self, Read};
 
@@ -24,7 +24,7 @@ pub(super) fn head(input: &mut Box<dyn Read>) -> io::Result<(Vec<u8>, bool)> {
 }
 
 /// How the lines are to be written anew.
-pub(super) struct Plan {
+pub(super) struct LayoutPlan {
     /// Lines above the header.
     pub above: usize,
     /// The header in the documented words.
@@ -41,7 +41,7 @@ pub(super) struct Plan {
     pub stamps: Stamps,
 }
 
-impl Plan {
+impl LayoutPlan {
     /// `None` for a file in the documented form already, or one without a header: its reader says what is missing.
     pub(super) fn of(
         head: &[u8],
@@ -100,7 +100,7 @@ impl Plan {
         if stamps.day_order_is_open() {
             let what =
                 "dates such as 03/04/2026 can be read in two ways; say --dates day-first or month-first";
-            problems.add(0, Fault::of("time", what));
+            problems.add(0, RowFault::of("time", what));
         }
         let header = names.iter().map(|name| quoted(name)).collect::<Vec<_>>().join(",");
         Some(Self {

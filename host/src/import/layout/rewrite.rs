@@ -1,7 +1,7 @@
 //! Lines written anew in the documented form, as they are read.
 
 use crate::import::layout::Unit;
-use crate::import::layout::plan::{Plan, quoted};
+use crate::import::layout::plan::{LayoutPlan, quoted};
 use std::io::{self, BufRead, BufReader, Read};
 
 /// Longest line that is taken apart; a longer one is passed on as it is, to be told of.
@@ -13,7 +13,7 @@ const MICROS: i64 = 1_000_000;
 /// A file in the documented form.
 pub(super) struct Rewritten<R> {
     input: BufReader<R>,
-    plan: Plan,
+    plan: LayoutPlan,
     line: usize,
     ready: Vec<u8>,
     given: usize,
@@ -27,7 +27,7 @@ pub(super) struct Rewritten<R> {
 }
 
 impl<R: Read> Rewritten<R> {
-    pub(super) fn new(input: R, plan: Plan) -> Self {
+    pub(super) fn new(input: R, plan: LayoutPlan) -> Self {
         Self {
             input: BufReader::new(input),
             plan,

@@ -8,7 +8,7 @@ const BACK_ROWS: u32 = 10;
 
 /// What to make of a row.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Verdict {
+pub enum ClockReading {
     /// It follows.
     Follows,
     /// It lies far ahead: hold it back until the next row.
@@ -32,30 +32,30 @@ pub struct Clock {
 impl Clock {
     /// Judges a time; one that follows or begins a new stretch becomes the last.
     #[inline]
-    pub fn judge(&mut self, time: i64) -> Verdict {
+    pub fn judge(&mut self, time: i64) -> ClockReading {
         let Some(last) = self.last else {
             self.last = Some(time);
-            return Verdict::Follows;
+            return ClockReading::Follows;
         };
         let step = time - last;
         if step > 0 && step <= JUMP_US {
             self.last = Some(time);
             self.back_rows = 0;
-            return Verdict::Follows;
+            return ClockReading::Follows;
         }
         if step > JUMP_US {
-            return Verdict::Ahead;
+            return ClockReading::Ahead;
         }
         if step == 0 {
-            return Verdict::Same;
+            return ClockReading::Same;
         }
         self.back_rows = if self.back_rows > 0 && time > self.back_last { self.back_rows + 1 } else { 1 };
         self.back_last = time;
         if self.back_rows <= BACK_ROWS {
-            return Verdict::Back(-step);
+            return ClockReading::Back(-step);
         }
         self.set(time);
-        Verdict::SetBack(-step)
+        ClockReading::SetBack(-step)
     }
 
     /// Takes a time as the last.
@@ -72,24 +72,24 @@ mod tests {
     #[test]
     fn one_row_back_is_left_out_and_a_clock_set_back_is_followed() {
         let mut clock = Clock::default();
-        assert_eq!(clock.judge(100_000_000), Verdict::Follows);
-        assert_eq!(clock.judge(100_010_000), Verdict::Follows);
-        assert_eq!(clock.judge(100_010_000), Verdict::Same);
-        assert_eq!(clock.judge(99_000_000), Verdict::Back(1_010_000));
-        assert_eq!(clock.judge(100_020_000), Verdict::Follows);
+        assert_eq!(clock.judge(100_000_000), ClockReading::Follows);
+        assert_eq!(clock.judge(100_010_000), ClockReading::Follows);
+        assert_eq!(clock.judge(100_010_000), ClockReading::Same);
+        assert_eq!(clock.judge(99_000_000), ClockReading::Back(1_010_000));
+        assert_eq!(clock.judge(100_020_000), ClockReading::Follows);
         let back: Vec<_> = (0..12).map(|i| clock.judge(50_000_000 + i * 10_000)).collect();
-        assert!(back[..10].iter().all(|verdict| matches!(verdict, Verdict::Back(_))));
-        assert!(matches!(back[10], Verdict::SetBack(_)));
-        assert_eq!(back[11], Verdict::Follows);
+        assert!(back[..10].iter().all(|verdict| matches!(verdict, ClockReading::Back(_))));
+        assert!(matches!(back[10], ClockReading::SetBack(_)));
+        assert_eq!(back[11], ClockReading::Follows);
     }
 
     #[test]
     fn a_jump_ahead_needs_a_second_row() {
         let mut clock = Clock::default();
         clock.judge(0);
-        assert_eq!(clock.judge(3_600_000_000), Verdict::Ahead);
-        assert_eq!(clock.judge(10_000), Verdict::Follows);
+        assert_eq!(clock.judge(3_600_000_000), ClockReading::Ahead);
+        assert_eq!(clock.judge(10_000), ClockReading::Follows);
         clock.set(3_600_000_000);
-        assert_eq!(clock.judge(3_600_010_000), Verdict::Follows);
+        assert_eq!(clock.judge(3_600_010_000), ClockReading::Follows);
     }
 }

@@ -1,11 +1,11 @@
 //! Plate readings: CSV in, passages out, in one pass and in memory that does not grow with the file.
 
 use crate::identity;
-use crate::import::readings::clock::{Clock, Verdict};
+use crate::import::readings::clock::{Clock, ClockReading};
 use crate::import::readings::recorder::Recorder;
 use crate::import::readings::whole::Whole;
 use crate::import::value::Times;
-use crate::import::{BATCH, Column, Fault, ImportError, Input, Outcome, Problems, Row, Table, layout, value};
+use crate::import::{BATCH, Column, RowFault, ImportError, Input, Outcome, Problems, Row, Table, layout, value};
 use crate::store::{SourceCounts, SourceId, Store};
 use jiff::Timestamp;
 use shared::{
@@ -93,7 +93,7 @@ impl<'s> Importer<'s> {
                 let what = format!(
                     "{passages} of {passages} passages unusable: {wrong}. Nothing of the file was kept"
                 );
-                problems.add(0, Fault::row(what));
+                problems.add(0, RowFault::row(what));
                 store.forget_passages(source)?;
                 (sink.counts.added, sink.span, self.before) = (0, None, None);
             }
@@ -127,12 +127,12 @@ fn stream<R: Read>(
             let what = format!(
                 "the readings come at {rate:.1} Hz; from {MIN_RATE_HZ} to {MAX_RATE_HZ} Hz can be analysed"
             );
-            problems.add(0, Fault::of("time", what));
+            problems.add(0, RowFault::of("time", what));
             return Ok(None);
         }
         None => {
             problems
-                .add(0, Fault::row("too few good readings to measure their rate; at least two are needed"));
+                .add(0, RowFault::row("too few good readings to measure their rate; at least two are needed"));
             return Ok(None);
         }
     };
@@ -212,24 +212,24 @@ impl<R: Read> Rows<'_, R> {
                 if timed.0 >= held.0 {
                     self.clock.set(held.0);
                     match self.clock.judge(timed.0) {
-                        Verdict::Ahead => self.pending = Some((timed, row.line)),
-                        Verdict::Same => problems.add(row.line, same(held.1 == timed.1)),
+                        ClockReading::Ahead => self.pending = Some((timed, row.line)),
+                        ClockReading::Same => problems.add(row.line, same(held.1 == timed.1)),
                         _ => self.ready = Some(timed),
                     }
                     return Ok(Some(self.give(held)));
                 }
                 let what = "time jumps ahead and comes back; the row was left out";
-                problems.add(line, Fault::of("time", what));
+                problems.add(line, RowFault::of("time", what));
             }
             match self.clock.judge(timed.0) {
-                Verdict::Follows => return Ok(Some(self.give(timed))),
-                Verdict::Ahead => self.pending = Some((timed, row.line)),
-                Verdict::Same => {
+                ClockReading::Follows => return Ok(Some(self.give(timed))),
+                ClockReading::Ahead => self.pending = Some((timed, row.line)),
+                ClockReading::Same => {
                     let equal = self.last.is_some_and(|last| last.1 == timed.1);
                     problems.add(row.line, same(equal));
                 }
-                Verdict::Back(micros) => problems.add(row.line, back(micros, "the row was left out")),
-                Verdict::SetBack(micros) => {
+                ClockReading::Back(micros) => problems.add(row.line, back(micros, "the row was left out")),
+                ClockReading::SetBack(micros) => {
                     problems
                         .add(row.line, back(micros, "taken as a clock set back; the rows from here count"));
                     return Ok(Some(self.give(timed)));
@@ -246,8 +246,8 @@ impl<R: Read> Rows<'_, R> {
     }
 }
 
-fn same(equal: bool) -> Fault {
-    Fault::of(
+fn same(equal: bool) -> RowFault {
+    RowFault::of(
         "time",
         if equal {
             "the same row twice; the second was left out"
@@ -258,13 +258,13 @@ fn same(equal: bool) -> Fault {
 }
 
 #[allow(clippy::cast_precision_loss, reason = "shown with three digits")]
-fn back(micros: i64, what: &str) -> Fault {
+fn back(micros: i64, what: &str) -> RowFault {
     let seconds = micros as f64 / 1e6;
-    Fault::of("time", format!("time runs back by {seconds:.3} s; {what}; check the lane's clock"))
+    RowFault::of("time", format!("time runs back by {seconds:.3} s; {what}; check the lane's clock"))
 }
 
 #[inline]
-fn parse(row: &Row<'_>, times: &mut Times) -> Result<Timed, Fault> {
+fn parse(row: &Row<'_>, times: &mut Times) -> Result<Timed, RowFault> {
     let time = times.micros("time", row.bytes(0))?;
     let mut loads = [0.0; 4];
     for (index, load) in loads.iter_mut().enumerate() {

@@ -1,8 +1,8 @@
 //! Later looks at treated feet, one row each.
 
 use crate::import::records::who::Who;
-use crate::import::{Column, Fault, ImportError, Input, Outcome, RowError, rows, value};
-use crate::record::case::check::{self, Finding};
+use crate::import::{Column, RowFault, ImportError, Input, Outcome, RowError, rows, value};
+use crate::record::case::check::{self, Objection};
 use crate::record::case::lesion::Lesion;
 use crate::record::case::{BlockSeen, Course, FollowUp, KeptCase, height_left};
 use crate::store::Store;
@@ -68,8 +68,8 @@ pub fn import(store: &Store, input: Input) -> Result<Outcome, ImportError> {
         });
         let kept = match &cases[..] {
             [kept] => kept,
-            [] => return Err(Fault::row("no case of that day, cow and foot is here").into()),
-            _ => return Err(Fault::row("several cases fit; write claw and lesion").into()),
+            [] => return Err(RowFault::row("no case of that day, cow and foot is here").into()),
+            _ => return Err(RowFault::row("several cases fit; write claw and lesion").into()),
         };
         let date = value::past("date", row.needed_date(5)?, now)?;
         let look = look(&texts, date)?;
@@ -78,8 +78,8 @@ pub fn import(store: &Store, input: Input) -> Result<Outcome, ImportError> {
         }
         for finding in check::follow_up(&KeptCase { withdrawn: None, ..kept.clone() }, &look, today) {
             match finding {
-                Finding::Refuse(what) => return Err(Fault::row(what).into()),
-                Finding::Ask(what) => problems.note(format!("line {}: {what}; taken in as it is", row.line)),
+                Objection::Refuse(what) => return Err(RowFault::row(what).into()),
+                Objection::Ask(what) => problems.note(format!("line {}: {what}; taken in as it is", row.line)),
             }
         }
         store.add_follow_up(kept.id, &look, now)?;
@@ -99,7 +99,7 @@ fn look(texts: &[String; COLUMNS.len()], date: jiff::civil::Date) -> Result<Foll
         if text.is_empty() {
             return Ok(None);
         }
-        read(text).map(Some).ok_or_else(|| Fault::of(column, format!("`{text}` is not {of}")).into())
+        read(text).map(Some).ok_or_else(|| RowFault::of(column, format!("`{text}` is not {of}")).into())
     }
     let filled = |text: &String| Some(text.clone()).filter(|text| !text.is_empty());
     Ok(FollowUp {

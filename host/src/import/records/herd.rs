@@ -1,7 +1,7 @@
 //! The herd register: who there is, what she is called, which tag she wears, where she is, and her calvings.
 
 use crate::import::records::registers::warn_test_tag;
-use crate::import::{Column, Fault, ImportError, Input, Outcome, Row, RowError, rows, value};
+use crate::import::{Column, RowFault, ImportError, Input, Outcome, Row, RowError, rows, value};
 use crate::record::mark::{Mark, Marked, state};
 use crate::record::names::Called;
 use crate::record::{AnimalId, HerdEntry};
@@ -67,24 +67,24 @@ pub fn herd(store: &Store, input: Input) -> Result<Outcome, ImportError> {
     Ok(outcome)
 }
 
-fn read(row: &Row<'_>, now: Timestamp) -> Result<Registered, Fault> {
-    let text = |column| Ok::<_, Fault>(row.text(column)?.unwrap_or_default().to_owned());
+fn read(row: &Row<'_>, now: Timestamp) -> Result<Registered, RowFault> {
+    let text = |column| Ok::<_, RowFault>(row.text(column)?.unwrap_or_default().to_owned());
     let id = |column: usize, name| row.text(column)?.map(|text| value::animal(name, text)).transpose();
     let parity = row.whole(1, 0, MOST_PARITY)?.and_then(|parity| u8::try_from(parity).ok());
     let state = match row.text(7)? {
         None => None,
         Some(word) => {
             let mark = Mark::from_name(word).filter(|mark| mark.is_state()).ok_or_else(|| {
-                Fault::of("state", format!("`{word}` is none of milking, dry, sold, died, lent"))
+                RowFault::of("state", format!("`{word}` is none of milking, dry, sold, died, lent"))
             })?;
             Some((mark, row.past_date(8, now)?))
         }
     };
-    let tag = id(5, "tag")?.map(|tag| Ok::<_, Fault>((tag, row.past_date(6, now)?))).transpose()?;
+    let tag = id(5, "tag")?.map(|tag| Ok::<_, RowFault>((tag, row.past_date(6, now)?))).transpose()?;
     let called = Called { number: text(3)?, name: text(4)? };
     let id = id(0, "animal_id")?;
     if id.is_none() && tag.is_none() && called.number.is_empty() {
-        return Err(Fault::row("nobody is named; give an animal_id, a tag or a number"));
+        return Err(RowFault::row("nobody is named; give an animal_id, a tag or a number"));
     }
     Ok(Registered { id, tag, called, parity, calving_date: row.past_date(2, now)?, state })
 }
@@ -108,7 +108,7 @@ fn animal(store: &Store, row: &Registered) -> Result<AnimalId, RowError> {
             [animal] => return Ok(animal.clone()),
             [one, other, ..] => {
                 let what = format!("both {one} and {other} have the number; give an animal_id or a tag");
-                return Err(Fault::of("number", what).into());
+                return Err(RowFault::of("number", what).into());
             }
             [] => {}
         }

@@ -2,7 +2,7 @@
 
 use crate::identity;
 use crate::import::records::who::Who;
-use crate::import::{Column, Fault, ImportError, Input, Outcome, Problems, rows, value};
+use crate::import::{Column, RowFault, ImportError, Input, Outcome, Problems, rows, value};
 use crate::record::{AnimalId, MobilityScore};
 use crate::store::{Store, TagRead};
 use jiff::Timestamp;
@@ -35,14 +35,14 @@ pub fn tags(store: &Store, input: Input, lane: &str) -> Result<Outcome, ImportEr
         if !row.ended && animal.0.len() < length {
             let what =
                 format!("the file ends in the middle of `{animal}`, or so it seems; end it with a new line");
-            return Err(Fault::of("animal_id", what).into());
+            return Err(RowFault::of("animal_id", what).into());
         }
         length = animal.0.len();
         warn_test_tag(&animal, problems);
         let ms = micros.div_euclid(1000);
         span = Some(span.map_or((ms, ms), |(first, last)| (first.min(ms), last.max(ms))));
         let time =
-            Timestamp::from_millisecond(ms).map_err(|_| Fault::of("time", "lies beyond the calendar"))?;
+            Timestamp::from_millisecond(ms).map_err(|_| RowFault::of("time", "lies beyond the calendar"))?;
         Ok(store.insert_tag_read(lane, &TagRead { time, animal })?)
     })?;
     if let Some((first, last)) = span {
@@ -64,9 +64,9 @@ pub fn scores(store: &Store, input: Input) -> Result<Outcome, ImportError> {
         warn_test_tag(&animal, problems);
         let score = row.whole(2, 0, MOST_SCORE)?;
         let score = score.and_then(|score| u8::try_from(score).ok());
-        let score = score.ok_or_else(|| Fault::of("score", "no score; write 0, 1, 2 or 3"))?;
+        let score = score.ok_or_else(|| RowFault::of("score", "no score; write 0, 1, 2 or 3"))?;
         if !seen.insert((date, animal.clone())) {
-            return Err(Fault::row(format!("a second score of {animal} on {date}; keep one a day")).into());
+            return Err(RowFault::row(format!("a second score of {animal} on {date}; keep one a day")).into());
         }
         Ok(store.put_mobility_score(&MobilityScore { date, animal, score })?)
     })?;

@@ -1,10 +1,10 @@
 //! Trims and treatments, one row for each foot and lesion.
 
 use crate::import::records::who::Who;
-use crate::import::{Column, Fault, ImportError, Input, Outcome, rows, value};
+use crate::import::{Column, RowFault, ImportError, Input, Outcome, rows, value};
 use crate::record::case::Case;
 use crate::record::case::check;
-use crate::record::case::check::Finding;
+use crate::record::case::check::Objection;
 use crate::record::case::field::{FieldError, NAMES};
 use crate::store::Store;
 
@@ -39,9 +39,9 @@ pub fn import(store: &Store, input: Input) -> Result<Outcome, ImportError> {
         let others = store.cases(Some(&hers))?;
         for finding in check::case(&case, None, &others) {
             match finding {
-                Finding::Refuse(what) => return Err(Fault::row(what).into()),
-                Finding::Ask(_) if others.iter().any(|other| other.case == case) => {}
-                Finding::Ask(what) => problems.note(format!("line {}: {what}; taken in as it is", row.line)),
+                Objection::Refuse(what) => return Err(RowFault::row(what).into()),
+                Objection::Ask(_) if others.iter().any(|other| other.case == case) => {}
+                Objection::Ask(what) => problems.note(format!("line {}: {what}; taken in as it is", row.line)),
             }
         }
         let added = store.add_case(&case, now)?;
@@ -54,9 +54,9 @@ pub fn import(store: &Store, input: Input) -> Result<Outcome, ImportError> {
     Ok(outcome)
 }
 
-fn fault(name: &'static str, error: &FieldError) -> Fault {
+fn fault(name: &'static str, error: &FieldError) -> RowFault {
     match error {
-        FieldError::Value { text, expected, .. } => Fault::of(name, format!("`{text}` is not {expected}")),
-        other => Fault::of(name, other.to_string()),
+        FieldError::Value { text, expected, .. } => RowFault::of(name, format!("`{text}` is not {expected}")),
+        other => RowFault::of(name, other.to_string()),
     }
 }

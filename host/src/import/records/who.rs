@@ -1,6 +1,6 @@
 //! Which cow a row of a file means.
 
-use crate::import::{Fault, RowError};
+use crate::import::{RowFault, RowError};
 use crate::record::AnimalId;
 use crate::record::names::{AskedBy, Directory, Meant};
 use crate::store::{Store, StoreError};
@@ -37,7 +37,7 @@ impl Who {
             Meant::Several(found) => {
                 let found: Vec<String> =
                     found.iter().map(|animal| self.directory.names.long(animal)).collect();
-                Err(Fault::of("animal_id", format!("`{given}` is one of {}; write which", found.join(", ")))
+                Err(RowFault::of("animal_id", format!("`{given}` is one of {}; write which", found.join(", ")))
                     .into())
             }
             Meant::Unknown => {

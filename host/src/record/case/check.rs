@@ -5,7 +5,7 @@ use jiff::civil::Date;
 
 /// Something wrong, or odd, with an entry.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub enum Finding {
+pub enum Objection {
     /// Cannot be: not taken in.
     Refuse(String),
     /// Odd: taken in when confirmed.
@@ -20,11 +20,11 @@ const OLD_ENTRY_DAYS: i32 = 400;
 /// Looks over a case before it is kept. `others` are the cow's other cases, as they stand; without `today` nothing is
 /// held against the clock, for files may be of any time.
 #[must_use]
-pub fn case(case: &Case, today: Option<Date>, others: &[KeptCase]) -> Vec<Finding> {
+pub fn case(case: &Case, today: Option<Date>, others: &[KeptCase]) -> Vec<Objection> {
     let mut findings = Vec::new();
     let mut refuse = |cond: bool, words: &str| {
         if cond {
-            findings.push(Finding::Refuse(words.to_owned()));
+            findings.push(Objection::Refuse(words.to_owned()));
         }
     };
     let block = case.treatment.block.as_ref();
@@ -67,19 +67,19 @@ pub fn case(case: &Case, today: Option<Date>, others: &[KeptCase]) -> Vec<Findin
         }),
         "the block is on a claw with another lesion found that day",
     );
-    findings.extend(questions(case, today).into_iter().map(Finding::Ask));
+    findings.extend(questions(case, today).into_iter().map(Objection::Ask));
     if same_foot().any(|o| {
         o.case.date == case.date
             && o.case.claw == case.claw
             && o.case.lesion == case.lesion
             && o.case.zone == case.zone
     }) {
-        findings.push(Finding::Ask(
+        findings.push(Objection::Ask(
             "the same foot, claw, zone and lesion is already entered for that day".to_owned(),
         ));
     }
     if block.is_some() && same_foot().any(|o| crate::record::case::block::on(o, case.date)) {
-        findings.push(Finding::Ask("that foot still has a block on".to_owned()));
+        findings.push(Objection::Ask("that foot still has a block on".to_owned()));
     }
     findings
 }
@@ -138,11 +138,11 @@ fn questions(case: &Case, today: Option<Date>) -> Vec<String> {
 
 /// Looks over a follow-up before it is kept.
 #[must_use]
-pub fn follow_up(kept: &KeptCase, look: &FollowUp, today: Date) -> Vec<Finding> {
+pub fn follow_up(kept: &KeptCase, look: &FollowUp, today: Date) -> Vec<Objection> {
     let mut findings = Vec::new();
     let mut refuse = |cond: bool, words: &str| {
         if cond {
-            findings.push(Finding::Refuse(words.to_owned()));
+            findings.push(Objection::Refuse(words.to_owned()));
         }
     };
     let block = kept.case.treatment.block.as_ref();
@@ -160,13 +160,13 @@ pub fn follow_up(kept: &KeptCase, look: &FollowUp, today: Date) -> Vec<Finding> 
     if let (Some(before), Some(now)) = (crate::record::case::block::last_height_mm(kept), look.height_mm)
         && now > before
     {
-        findings.push(Finding::Ask(format!("the block has grown from {before} to {now} mm")));
+        findings.push(Objection::Ask(format!("the block has grown from {before} to {now} mm")));
     }
     if let Some(off) = crate::record::case::block::known_off(kept)
         && look.block == Some(crate::record::case::BlockSeen::On)
         && look.date >= off
     {
-        findings.push(Finding::Ask(format!("the block is entered as off since {off}")));
+        findings.push(Objection::Ask(format!("the block is entered as off since {off}")));
     }
     findings
 }
@@ -192,11 +192,11 @@ mod tests {
     }
 
     fn refused(fields: &[(&str, &str)]) -> bool {
-        case(&entry(fields), Some(date(2026, 3, 10)), &[]).iter().any(|f| matches!(f, Finding::Refuse(_)))
+        case(&entry(fields), Some(date(2026, 3, 10)), &[]).iter().any(|f| matches!(f, Objection::Refuse(_)))
     }
 
     fn asked(fields: &[(&str, &str)]) -> bool {
-        case(&entry(fields), Some(date(2026, 3, 10)), &[]).iter().any(|f| matches!(f, Finding::Ask(_)))
+        case(&entry(fields), Some(date(2026, 3, 10)), &[]).iter().any(|f| matches!(f, Objection::Ask(_)))
     }
 
     #[test]
@@ -206,7 +206,7 @@ mod tests {
             for (name, value) in fields {
                 of.set_field(name, value).unwrap();
             }
-            let asks = |finding: &Finding, words: &str| matches!(finding, Finding::Ask(what) if what.contains(words));
+            let asks = |finding: &Objection, words: &str| matches!(finding, Objection::Ask(what) if what.contains(words));
             let found = case(&of, None, &[]);
             ["for the veterinarian", "when milk and meat must", "when milk must", "when meat must"]
                 .map(|words| found.iter().any(|finding| asks(finding, words)))
@@ -280,7 +280,7 @@ mod tests {
         };
         let new = entry(&[("leg", "RR"), ("claw", "outer"), ("lesion", "SU"), ("block_claw", "inner")]);
         assert!(
-            case(&new, Some(date(2026, 3, 10)), &[other]).iter().any(|f| matches!(f, Finding::Refuse(_)))
+            case(&new, Some(date(2026, 3, 10)), &[other]).iter().any(|f| matches!(f, Objection::Refuse(_)))
         );
     }
 }

@@ -27,7 +27,7 @@ const ISO: &str = "std.iso.11785";
 
 /// The kinds of resources, as the paths of the standard call them.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, clap::ValueEnum)]
-pub enum Kind {
+pub enum EventKind {
     /// Animals with their numbers, names and tags
     Animals,
     /// Live weights of usable passages
@@ -41,7 +41,7 @@ pub enum Kind {
 }
 
 /// What every resource says of where it was recorded.
-pub struct Place<'a> {
+pub struct FootPlace<'a> {
     /// The farm's name.
     pub farm: &'a str,
     /// The farm's time zone.
@@ -53,7 +53,7 @@ fn utc(time: Timestamp) -> String {
     time.strftime("%Y-%m-%dT%H:%M:%SZ").to_string()
 }
 
-impl Place<'_> {
+impl FootPlace<'_> {
     /// A day of the farm, at its noon or its last second.
     fn on(&self, date: Date, end: bool) -> String {
         let at = if end { date.at(23, 59, 59, 0) } else { date.at(12, 0, 0, 0) };
@@ -86,7 +86,7 @@ fn identifier(id: &str) -> Value {
 
 /// The animals of the register and of the passages. Calvings are no part of the animal in this format.
 #[must_use]
-pub fn animals(directory: &Directory, place: &Place<'_>) -> Vec<Value> {
+pub fn animals(directory: &Directory, place: &FootPlace<'_>) -> Vec<Value> {
     let of = |animal: &AnimalId| {
         let called = directory.names.of(animal);
         let mut value = json!({
@@ -113,7 +113,7 @@ pub fn animals(directory: &Directory, place: &Place<'_>) -> Vec<Value> {
 
 /// The weights of usable passages.
 #[must_use]
-pub fn weights(passages: &[Passage], place: &Place<'_>) -> Vec<Value> {
+pub fn weights(passages: &[Passage], place: &FootPlace<'_>) -> Vec<Value> {
     let of = |passage: &Passage| {
         let animal = passage.animal.as_ref()?;
         let weight = passage.summary.body_weight.filter(|_| passage.summary.quality.trusted())?;
@@ -130,7 +130,7 @@ pub fn weights(passages: &[Passage], place: &Place<'_>) -> Vec<Value> {
 
 /// The flags to check and urgent: from the day they came to the day before they were gone.
 #[must_use]
-pub fn attention(days: &[CowDay], words: &Words, place: &Place<'_>) -> Vec<Value> {
+pub fn attention(days: &[CowDay], words: &Words, place: &FootPlace<'_>) -> Vec<Value> {
     let mut by_cow: BTreeMap<&AnimalId, Vec<&CowDay>> = BTreeMap::new();
     for day in days {
         by_cow.entry(&day.animal).or_default().push(day);
@@ -194,7 +194,7 @@ fn site(kept: &KeptCase, event: &mut Map<String, Value>) {
 
 /// The lesions found, one event a case.
 #[must_use]
-pub fn diagnoses(cases: &[KeptCase], words: &Words, place: &Place<'_>) -> Vec<Value> {
+pub fn diagnoses(cases: &[KeptCase], words: &Words, place: &FootPlace<'_>) -> Vec<Value> {
     let of = |kept: &KeptCase| {
         let found = kept.case.lesion.as_ref()?;
         let id = format!("case-{}", kept.id);
@@ -224,7 +224,7 @@ pub fn diagnoses(cases: &[KeptCase], words: &Words, place: &Place<'_>) -> Vec<Va
 
 /// The work done, one event a case, with withdrawal ends as entered. No dose is known or given.
 #[must_use]
-pub fn treatments(cases: &[KeptCase], words: &Words, place: &Place<'_>) -> Vec<Value> {
+pub fn treatments(cases: &[KeptCase], words: &Words, place: &FootPlace<'_>) -> Vec<Value> {
     let of = |kept: &KeptCase| {
         let id = format!("work-{}", kept.id);
         let time = place.on(kept.case.date, false);

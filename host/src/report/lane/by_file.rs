@@ -2,7 +2,7 @@
 
 use crate::record::finding::{LaneRemark, codes};
 use crate::report::farm::readers;
-use crate::report::lane::Lane;
+use crate::report::lane::LaneReport;
 use crate::report::list::marks::Marks;
 use crate::report::list::seen::seen;
 use crate::score::kept;
@@ -32,7 +32,7 @@ pub struct FileLane {
 ///
 /// # Errors
 /// When the store cannot be read.
-pub fn file_lanes(store: &Store, heard: &[Lane], zone: &TimeZone) -> anyhow::Result<Vec<FileLane>> {
+pub fn file_lanes(store: &Store, heard: &[LaneReport], zone: &TimeZone) -> anyhow::Result<Vec<FileLane>> {
     let scored = kept::rows(store, None, KeptRows::Day)?.map(|(_, rows)| rows.lanes).unwrap_or_default();
     let mut found = Vec::new();
     for (lane, last) in store.lanes_seen()? {

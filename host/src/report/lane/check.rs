@@ -1,7 +1,7 @@
 //! What a lane can see: how its passages turn out, how well it repeats itself, and what would make it see more.
 
 use crate::arithmetic::statistics::median;
-use crate::evaluate::repeat::{Measure, Repeated, repeated};
+use crate::evaluate::repeat::{RepeatedMeasure, Repeated, repeated};
 use crate::record::Passage;
 use crate::record::finding::{LaneGain, codes};
 use jiff::civil::Date;
@@ -93,7 +93,7 @@ impl Check {
             standing_pct: percent(stood.len(), usable.len()),
             standing_s: (!stood.is_empty()).then(|| median(&mut stood)),
             a_day: known().count() as f64 / cow_days.max(1) as f64,
-            repeated: Measure::iter().map(|measure| repeated(measure, &passages)).collect(),
+            repeated: RepeatedMeasure::iter().map(|measure| repeated(measure, &passages)).collect(),
             gains: Vec::new(),
         };
         check.gains = check.worth_doing(&usable);
@@ -133,7 +133,7 @@ impl Check {
 
     /// Of the variance of a hind leg's share within a day, the part that the sway within each stance explains, %.
     fn part_of_sway(&self, usable: &[&Passage]) -> Option<f64> {
-        let share = self.repeated.iter().find(|repeated| repeated.measure == Measure::RearShare)?;
+        let share = self.repeated.iter().find(|repeated| repeated.measure == RepeatedMeasure::RearShare)?;
         let variance = share.within_day?.powi(2);
         let errors = usable.iter().filter_map(|passage| passage.summary.standing);
         let squares: Vec<f64> =

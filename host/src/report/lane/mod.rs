@@ -45,7 +45,7 @@ const BROKEN_FRAMES: u32 = 100;
 /// What a remark asks for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
 #[serde(rename_all = "snake_case")]
-pub enum Level {
+pub enum Urgency {
     /// Good to know.
     Note,
     /// Do it when next at the lane.
@@ -54,7 +54,7 @@ pub enum Level {
     Now,
 }
 
-impl Level {
+impl Urgency {
     const fn of(self, fault: LaneFault) -> Remark {
         Remark { level: self, fault }
     }
@@ -64,7 +64,7 @@ impl Level {
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Remark {
     /// What it asks for.
-    pub level: Level,
+    pub level: Urgency,
     /// What it is.
     #[serde(flatten, serialize_with = "one_code")]
     pub fault: LaneFault,
@@ -72,7 +72,7 @@ pub struct Remark {
 
 /// What is known of a lane.
 #[derive(Clone, Debug)]
-pub struct Lane {
+pub struct LaneReport {
     /// Its device.
     pub device: Device,
     /// What the device said of itself in the last [`DAYS`], with the times it was heard, UTC, ms since the Unix
@@ -94,14 +94,14 @@ pub struct Lane {
 ///
 /// # Errors
 /// When the store cannot be read.
-pub fn lanes(store: &Store, now: Timestamp) -> Result<Vec<Lane>, StoreError> {
+pub fn lanes(store: &Store, now: Timestamp) -> Result<Vec<LaneReport>, StoreError> {
     let from = now.as_millisecond() - DAYS * 86_400_000;
     let scored = kept::rows(store, None, KeptRows::Day)?.map(|(_, rows)| rows.lanes).unwrap_or_default();
     let readers = store.reader_offsets(now - SignedDuration::from_hours(24 * READER_DAYS), now)?;
     let of = |device: Device| {
         let lane = device.lane();
         let map = crate::link::ClockMap::of(store.clock_points(device.id, device.boot)?);
-        Ok(Lane {
+        Ok(LaneReport {
             health: store.health_since(device.id, from)?,
             drift_ppm: map.drift_ppm(),
             refused_ms: store.refused_since(device.id)?,
@@ -127,14 +127,14 @@ fn untimed(store: &Store, device: DeviceId) -> Result<usize, StoreError> {
     Ok(items.iter().filter(waits).count())
 }
 
-impl Lane {
+impl LaneReport {
     /// Everything worth saying, the most pressing first.
     #[must_use]
     pub fn remarks(&self, now: Timestamp, zone: &TimeZone) -> Vec<Remark> {
         let mut remarks = Vec::new();
         self.silence(now, zone, &mut remarks);
         if let Some(refused) = self.refused_ms {
-            remarks.push(Level::Now.of(LaneFault::CountsAnew { since: since(refused, now, zone) }));
+            remarks.push(Urgency::Now.of(LaneFault::CountsAnew { since: since(refused, now, zone) }));
         }
         if let Some((_, latest)) = self.health.last() {
             for plate in Plate::ALL {
@@ -145,7 +145,7 @@ impl Lane {
             self.restarts(now, zone, &mut remarks);
         }
         if let Some(offset) = self.reader {
-            remarks.push(Level::Soon.of(LaneFault::Herd { remark: offset.remark() }));
+            remarks.push(Urgency::Soon.of(LaneFault::Herd { remark: offset.remark() }));
         }
         self.scored(now, zone, &mut remarks);
         self.time(&mut remarks);
@@ -156,9 +156,9 @@ impl Lane {
     fn silence(&self, now: Timestamp, zone: &TimeZone, remarks: &mut Vec<Remark>) {
         let heard = self.device.heard_ms;
         if heard == 0 {
-            remarks.push(Level::Note.of(LaneFault::CapturesOnly));
+            remarks.push(Urgency::Note.of(LaneFault::CapturesOnly));
         } else if now.as_millisecond() - heard > SILENT_HOURS * 3_600_000 {
-            remarks.push(Level::Now.of(LaneFault::Silent { since: since(heard, now, zone) }));
+            remarks.push(Urgency::Now.of(LaneFault::Silent { since: since(heard, now, zone) }));
         }
     }
 
@@ -174,7 +174,7 @@ impl Lane {
         let state = latest.plates[plate];
         if state != PlateState::Good {
             let since = from(&|health| health.plates[plate] == state);
-            remarks.push(Level::Now.of(match state {
+            remarks.push(Urgency::Now.of(match state {
                 PlateState::Saturated => LaneFault::PlateSaturated { plate, since },
                 PlateState::Stuck => LaneFault::PlateStuck { plate, since },
                 PlateState::Good | PlateState::Silent => LaneFault::PlateSilent { plate, since },
@@ -184,16 +184,16 @@ impl Lane {
         let zero = latest.zero[plate].0;
         if zero >= DIRT_KG {
             let since = from(&|health| health.zero[plate].0 >= DIRT_KG);
-            remarks.push(Level::Soon.of(LaneFault::PlateDirty { plate, empty_kg: zero.into(), since }));
+            remarks.push(Urgency::Soon.of(LaneFault::PlateDirty { plate, empty_kg: zero.into(), since }));
         } else if zero <= -DIRT_KG {
             let since = from(&|health| health.zero[plate].0 <= -DIRT_KG);
             let missing_kg = (-zero).into();
-            remarks.push(Level::Soon.of(LaneFault::PlateProppedUp { plate, missing_kg, since }));
+            remarks.push(Urgency::Soon.of(LaneFault::PlateProppedUp { plate, missing_kg, since }));
         }
         let noise = latest.noise[plate].0;
         if noise >= NOISE_KG {
             let since = from(&|health| health.noise[plate].0 >= NOISE_KG);
-            remarks.push(Level::Soon.of(LaneFault::PlateNoisy { plate, noise_kg: noise.into(), since }));
+            remarks.push(Urgency::Soon.of(LaneFault::PlateNoisy { plate, noise_kg: noise.into(), since }));
         }
     }
 
@@ -201,22 +201,22 @@ impl Lane {
         #[allow(clippy::cast_precision_loss, reason = "far below 2^53")]
         let due = latest.uptime.0 as f64 / 1000.0 * f64::from(self.device.rate_hz);
         let lost = f64::from(latest.lost_readings) / due.max(1.0);
-        let mut say = |holds: bool, level: Level, fault| {
+        let mut say = |holds: bool, level: Urgency, fault| {
             if holds {
                 remarks.push(level.of(fault));
             }
         };
-        say(lost > LOST_SHARE, Level::Soon, LaneFault::ReadingsLost { lost_pct: 100.0 * lost });
+        say(lost > LOST_SHARE, Urgency::Soon, LaneFault::ReadingsLost { lost_pct: 100.0 * lost });
         let count = latest.passages_dropped;
-        say(count > 0, Level::Now, LaneFault::PassagesGivenUp { count });
+        say(count > 0, Urgency::Now, LaneFault::PassagesGivenUp { count });
         let (fill_pct, waiting) = (latest.journal_fill_pct, latest.journal_waiting);
-        say(fill_pct >= JOURNAL_PCT, Level::Soon, LaneFault::JournalFills { fill_pct, waiting });
+        say(fill_pct >= JOURNAL_PCT, Urgency::Soon, LaneFault::JournalFills { fill_pct, waiting });
         let count = latest.traces_dropped;
-        say(count > 0, Level::Note, LaneFault::TracesGivenUp { count });
+        say(count > 0, Urgency::Note, LaneFault::TracesGivenUp { count });
         let count = latest.dropped_frames;
-        say(count >= BROKEN_FRAMES, Level::Note, LaneFault::BrokenMessages { count });
+        say(count >= BROKEN_FRAMES, Urgency::Note, LaneFault::BrokenMessages { count });
         let count = latest.bad_tag_lines;
-        say(count > 0, Level::Note, LaneFault::BadTagLines { count });
+        say(count > 0, Urgency::Note, LaneFault::BadTagLines { count });
     }
 
     fn supply(&self, latest: &Health, remarks: &mut Vec<Remark>) {
@@ -225,7 +225,7 @@ impl Lane {
         let (Some(now), Some(&usual)) = (latest.supply_mv, usual.get(usual.len() / 2)) else { return };
         if f64::from(now) < f64::from(usual) * (1.0 - SUPPLY_FALL) {
             let volts = |millivolts: u16| f64::from(millivolts) / 1000.0;
-            remarks.push(Level::Soon.of(LaneFault::SupplyLow { now_v: volts(now), usual_v: volts(usual) }));
+            remarks.push(Urgency::Soon.of(LaneFault::SupplyLow { now_v: volts(now), usual_v: volts(usual) }));
         }
     }
 
@@ -243,7 +243,7 @@ impl Lane {
             ResetCause::Watchdog => RestartCause::Hung,
             _ => RestartCause::Broken,
         };
-        let level = if boots.len() >= RESTARTS { Level::Soon } else { Level::Note };
+        let level = if boots.len() >= RESTARTS { Urgency::Soon } else { Urgency::Note };
         let fault = LaneFault::Restarted { times: boots.len(), since: since(*first, now, zone), cause };
         remarks.push(level.of(fault));
     }
@@ -252,10 +252,10 @@ impl Lane {
         if let Some((drift_ppm, off)) = self.drift_ppm
             && drift_ppm.abs() - off > DRIFT_PPM
         {
-            remarks.push(Level::Note.of(LaneFault::ClockDrift { drift_ppm }));
+            remarks.push(Urgency::Note.of(LaneFault::ClockDrift { drift_ppm }));
         }
         if self.untimed > 0 {
-            remarks.push(Level::Note.of(LaneFault::Waiting { count: self.untimed }));
+            remarks.push(Urgency::Note.of(LaneFault::Waiting { count: self.untimed }));
         }
     }
 

@@ -2,13 +2,13 @@
 
 use crate::record::finding::LaneFault;
 use crate::record::{LaneCause, LaneDay};
-use crate::report::lane::{Lane, Level, Remark, since};
+use crate::report::lane::{LaneReport, Urgency, Remark, since};
 use jiff::{Timestamp, tz::TimeZone};
 
 /// A day's estimate says nothing of a lane that no cow has crossed for longer, days; our choice.
 const STALE_DAYS: i32 = 7;
 
-impl Lane {
+impl LaneReport {
     /// What the last days of the score say of this lane.
     pub(super) fn scored(&self, now: Timestamp, zone: &TimeZone, remarks: &mut Vec<Remark>) {
         let Some(latest) = self.days.last() else { return };
@@ -20,12 +20,12 @@ impl Lane {
         if let (Some(plate), Some(error_pct)) = (latest.plate, latest.plate_error_pct) {
             let since = since(self.since_ms(latest, zone), now, zone);
             remarks.push(if plate_is_sure {
-                Level::Soon.of(LaneFault::PlateOff { plate, error_pct, since })
+                Urgency::Soon.of(LaneFault::PlateOff { plate, error_pct, since })
             } else {
-                Level::Note.of(LaneFault::PlateOrHerd { plate, error_pct, since })
+                Urgency::Note.of(LaneFault::PlateOrHerd { plate, error_pct, since })
             });
         } else if let Some(remark) = &latest.remark {
-            let level = if plate_is_sure { Level::Soon } else { Level::Note };
+            let level = if plate_is_sure { Urgency::Soon } else { Urgency::Note };
             remarks.push(level.of(LaneFault::Herd { remark: remark.clone() }));
         }
     }
@@ -75,8 +75,8 @@ mod tests {
     }
 
     /// The remarks of Thursday 8 January 2026, noon.
-    fn said(days: Vec<LaneDay>) -> Vec<(Level, String)> {
-        let lane = Lane { days, ..lane(|_, _| {}) };
+    fn said(days: Vec<LaneDay>) -> Vec<(Urgency, String)> {
+        let lane = LaneReport { days, ..lane(|_, _| {}) };
         let now = Timestamp::from_millisecond(1_767_873_600_000).unwrap();
         let words = Words::new(Language::English);
         lane.remarks(now, &TimeZone::UTC)
@@ -96,7 +96,7 @@ mod tests {
         assert_eq!(
             said(days),
             [(
-                Level::Soon,
+                Urgency::Soon,
                 "plate RR reads 3.0 % less than it should since 6 Jan: clean under it or calibrate; the scores allow for it"
                     .to_owned()
             )]
@@ -120,7 +120,7 @@ mod tests {
     fn where_other_lanes_show_the_same_it_is_only_noted() {
         let unsure = LaneDay { cause: LaneCause::CannotTell, ..day(7, Some(Plate::LR), -2.0) };
         let said = said(vec![unsure]);
-        assert_eq!(said[0].0, Level::Note);
+        assert_eq!(said[0].0, Urgency::Note);
         assert!(said[0].1.contains("and so do other lanes"), "{said:?}");
     }
 

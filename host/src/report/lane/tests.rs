@@ -34,7 +34,7 @@ fn health(boot: u32, uptime_s: u64) -> Health {
 }
 
 /// A lane heard once a day for ten days, the last time just now.
-pub fn lane(change: impl Fn(i64, &mut Health)) -> Lane {
+pub fn lane(change: impl Fn(i64, &mut Health)) -> LaneReport {
     let device = Device {
         id: DeviceId(1),
         name: "East".to_owned(),
@@ -49,7 +49,7 @@ pub fn lane(change: impl Fn(i64, &mut Health)) -> Lane {
         change(ago, &mut health);
         (NOW_MS - ago * DAY_MS, health)
     });
-    Lane {
+    LaneReport {
         device,
         health: health.collect(),
         drift_ppm: Some((20.0, 2.0)),
@@ -60,7 +60,7 @@ pub fn lane(change: impl Fn(i64, &mut Health)) -> Lane {
     }
 }
 
-fn said(lane: &Lane) -> Vec<(Level, String)> {
+fn said(lane: &LaneReport) -> Vec<(Urgency, String)> {
     let now = Timestamp::from_millisecond(NOW_MS).unwrap();
     let words = Words::new(Language::English);
     lane.remarks(now, &TimeZone::UTC)
@@ -83,7 +83,7 @@ fn dirt_is_said_with_its_plate_and_its_day() {
     });
     assert_eq!(
         said(&dirty),
-        [(Level::Soon, "plate RR carries 7.2 kg empty (since 6 Jan): clean on and under it".to_owned())]
+        [(Urgency::Soon, "plate RR carries 7.2 kg empty (since 6 Jan): clean on and under it".to_owned())]
     );
     let longer = lane(|ago, health| {
         if ago <= 8 {
@@ -110,7 +110,7 @@ fn a_dead_plate_comes_first_and_is_not_also_called_dirty() {
     });
     let said = said(&dead);
     assert_eq!(said.len(), 2, "{said:?}");
-    assert_eq!(said[0].0, Level::Now);
+    assert_eq!(said[0].0, Urgency::Now);
     assert!(said[0].1.starts_with("plate LR gives no readings") && said[0].1.contains("since 12:00"));
     assert!(said[1].1.starts_with("plate LF trembles by 1.4 kg"));
 }
@@ -156,6 +156,6 @@ fn refused_items_come_first() {
     let mut anew = lane(|_, _| {});
     anew.refused_ms = Some(NOW_MS - DAY_MS);
     let said = said(&anew);
-    assert_eq!(said[0].0, Level::Now);
+    assert_eq!(said[0].0, Urgency::Now);
     assert!(said[0].1.starts_with("its passages are refused since 7 Jan"), "{said:?}");
 }

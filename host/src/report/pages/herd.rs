@@ -19,7 +19,7 @@ const DEEDS: usize = 200;
 
 /// What the days of the farm say of the herd.
 #[derive(Debug, Default, PartialEq)]
-struct Herd {
+struct HerdPage {
     /// By the Monday of a week: cows newly to check.
     weeks: BTreeMap<Date, usize>,
     /// By the first of a month: cows judged, and those of them to check on a day or more.
@@ -28,7 +28,7 @@ struct Herd {
     places: BTreeMap<&'static str, usize>,
 }
 
-impl Herd {
+impl HerdPage {
     fn of(farm: &Farm) -> Self {
         let mut herd = Self::default();
         let mut last: BTreeMap<&AnimalId, Flag> = BTreeMap::new();
@@ -59,7 +59,7 @@ impl Herd {
 
 impl View<'_> {
     pub(super) fn herd(&self, farm: &Farm, store: &Store) -> Page {
-        let (herd, words) = (Herd::of(farm), self.words());
+        let (herd, words) = (HerdPage::of(farm), self.words());
         let most = herd.weeks.values().copied().max().unwrap_or(1).max(1);
         let weeks: Vec<_> = herd
             .weeks
@@ -140,7 +140,7 @@ mod tests {
             day("1", 3, 9, Flag::Check),
             day("1", 4, 1, Flag::Watch),
         ];
-        let herd = Herd::of(&farm);
+        let herd = HerdPage::of(&farm);
         assert_eq!(herd.weeks, BTreeMap::from([(date(2026, 3, 2), 1), (date(2026, 3, 9), 1)]));
         assert_eq!(herd.months, BTreeMap::from([(date(2026, 3, 1), (2, 1)), (date(2026, 4, 1), (1, 0))]));
     }

@@ -6,7 +6,7 @@ use crate::score::ScoreRun;
 use crate::score::course::herd::{Herd, first_prior, herd_events};
 use crate::score::course::track::{Context, DayFigures, Track};
 use crate::score::evidence::index::{FarmDay, HOURS, Names, Ready, by_day, measured};
-use crate::score::evidence::lane::{Lane, WEIGHT, Witness};
+use crate::score::evidence::lane::{LaneShift, WEIGHT, Witness};
 use crate::score::evidence::plates::Plates;
 use crate::score::model::cow::DayMeasure;
 use crate::score::model::features::{MEASURES, Measured, PerMeasure};
@@ -109,7 +109,7 @@ pub fn run(
         for (passage, measured) in today.iter().zip(measured(&today)) {
             let (lane, new) = lanes.number(&passage.lane);
             if new {
-                state.herd.lanes.push(Lane::new(lane == 0));
+                state.herd.lanes.push(LaneShift::new(lane == 0));
                 state.herd.plates.push(Plates::default());
                 state.lane_names.push(passage.lane.clone());
                 state.lane_seen.push(0);
@@ -229,7 +229,7 @@ impl State {
         self.learn_lanes(by_cow, hypotheses, date, &without_hour, result);
         let Self { herd, tracks, .. } = self;
         let counted = herd_events(herd, tracks, by_cow);
-        let shifts: Vec<PerMeasure> = herd.lanes.iter().map(Lane::shift).collect();
+        let shifts: Vec<PerMeasure> = herd.lanes.iter().map(LaneShift::shift).collect();
         let context = Context {
             day,
             date,
@@ -319,7 +319,7 @@ impl State {
 
 /// Splits what lanes and cows share by what each cow usually carries.
 fn hold_to_usual(herd: &mut Herd, tracks: &mut [Track], mut seen: Vec<Vec<(usize, Witness, DayMeasure)>>) {
-    let Some(first) = herd.lanes.first().map(Lane::shift) else { return };
+    let Some(first) = herd.lanes.first().map(LaneShift::shift) else { return };
     for (lane, days) in herd.lanes.iter().zip(&mut seen) {
         let shift = lane.shift();
         for (_, _, day) in days {

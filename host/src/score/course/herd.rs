@@ -4,7 +4,7 @@ use crate::score::course::price::Price;
 use crate::score::course::track::{DayFigures, Track};
 use crate::score::evidence::anchor::Anchor;
 use crate::score::evidence::index::{HOURS, Ready};
-use crate::score::evidence::lane::Lane;
+use crate::score::evidence::lane::LaneShift;
 use crate::score::evidence::plates::Plates;
 use crate::score::model::features::{CLASSES, MEASURES, Measured};
 use crate::score::model::noise::Noise;
@@ -40,7 +40,7 @@ pub(super) struct Herd {
     pub(super) prior_known: bool,
     pub(super) rates: [HerdRate; 6],
     pub(super) hours: [Hour; HOURS],
-    pub(super) lanes: Vec<Lane>,
+    pub(super) lanes: Vec<LaneShift>,
     /// By lane.
     pub(super) plates: Vec<Plates>,
     pub(super) anchor: Anchor,

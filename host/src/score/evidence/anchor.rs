@@ -3,7 +3,7 @@
 //! cow's usual values are kept apart from both, and what all cows are off them is the herd's shift.
 
 use crate::arithmetic::statistics::median;
-use crate::score::evidence::lane::{Lane, Witness};
+use crate::score::evidence::lane::{LaneShift, Witness};
 use crate::score::model::features::{MEASURES, PerMeasure};
 use serde::{Deserialize, Serialize};
 
@@ -66,13 +66,13 @@ impl Usual {
 /// The herd's shift against what its cows usually carry.
 #[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct Anchor {
-    herd: Lane,
+    herd: LaneShift,
     known: bool,
 }
 
 impl Default for Anchor {
     fn default() -> Self {
-        Self { herd: Lane::new(true), known: false }
+        Self { herd: LaneShift::new(true), known: false }
     }
 }
 

@@ -47,7 +47,7 @@ impl Witness {
 
 /// The state of one lane.
 #[derive(Clone, Debug, serde::Serialize, serde::Deserialize)]
-pub struct Lane {
+pub struct LaneShift {
     shift: [f64; SHIFTS],
     variance: [f64; SHIFTS],
     weighed: bool,
@@ -69,7 +69,7 @@ fn weighted_median(values: &mut [(f64, f64)]) -> f64 {
     f64::NAN
 }
 
-impl Lane {
+impl LaneShift {
     /// A lane; the first of a farm sets the zero, later ones may be off it.
     #[must_use]
     pub fn new(first: bool) -> Self {
@@ -245,7 +245,7 @@ mod tests {
     #[test]
     fn a_light_plate_is_named_and_a_few_lame_cows_are_not_taken_for_it() {
         let date = jiff::civil::date(2024, 5, 1);
-        let mut lane = Lane::new(true);
+        let mut lane = LaneShift::new(true);
         for _ in 0..10 {
             lane.learn(&herd(101, &[]), 1);
         }
@@ -265,14 +265,14 @@ mod tests {
 
     #[test]
     fn too_few_cows_move_nothing() {
-        let mut lane = Lane::new(true);
+        let mut lane = LaneShift::new(true);
         lane.learn(&herd(4, &[(1, 5.0)]), 1);
         assert_eq!(lane.shift()[1], 0.0);
     }
 
     #[test]
     fn a_slow_herd_is_no_plate() {
-        let mut lane = Lane::new(true);
+        let mut lane = LaneShift::new(true);
         for _ in 0..20 {
             lane.learn(
                 &herd(101, &[(10, 0.3)])

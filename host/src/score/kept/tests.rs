@@ -5,14 +5,14 @@ use crate::record::case::{BlockSeen, Case, FollowUp};
 use crate::record::finding::FlagReason;
 use crate::record::{AnimalId, HerdEntry, MobilityScore, Passage};
 use crate::score::kept::*;
-use crate::score::simulate::{Herd, START, Scenario, herd, listed, name};
+use crate::score::simulate::{SimulatedHerd, START, Scenario, herd, listed, name};
 use crate::store::SourceId;
 use jiff::{Timestamp, ToSpan};
 use shared::plate::Leg;
 
 const DAYS: i64 = 30;
 
-fn made() -> Herd {
+fn made() -> SimulatedHerd {
     herd(&Scenario { cows: 12, days: DAYS + 10, onset: 0.02, ..Scenario::default() })
 }
 
@@ -29,7 +29,7 @@ fn source(store: &Store) -> SourceId {
 }
 
 /// A store with the first days of a herd, its register and a case.
-fn filled(made: &Herd) -> Store {
+fn filled(made: &SimulatedHerd) -> Store {
     let store = Store::in_memory().unwrap();
     let from = source(&store);
     made.register.iter().for_each(|entry| assert!(store.put_herd_entry(entry).unwrap()));

@@ -74,7 +74,7 @@ const LONG_STANCE_S: f32 = 8.0;
 
 /// Counted events of a passage.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct Counts {
+pub struct MovementCounts {
     /// Time stood, min.
     pub minutes: f64,
     /// Weight shifts, front and rear pair.
@@ -93,7 +93,7 @@ pub struct Measured {
     /// How it was measured.
     pub class: Class,
     /// Events counted while standing.
-    pub counts: Counts,
+    pub counts: MovementCounts,
     /// Natural logarithm of the body weight in kg; NaN where not weighed.
     pub weight: f64,
     /// Its stated standard error, as a fraction.
@@ -172,7 +172,7 @@ pub fn measure(summary: &PassageSummary) -> Option<Measured> {
         value: [f64::NAN; MEASURES],
         stated: [0.0; MEASURES],
         class: Class::Walk,
-        counts: Counts::default(),
+        counts: MovementCounts::default(),
         weight: f64::NAN,
         weight_se: 0.0,
         share: [f64::NAN; 4],
@@ -187,7 +187,7 @@ pub fn measure(summary: &PassageSummary) -> Option<Measured> {
             || standing.lifts.0.iter().any(|&n| n > 0)
             || standing.seconds > 0.0;
         if counted {
-            measured.counts = Counts {
+            measured.counts = MovementCounts {
                 minutes: seconds / 60.0,
                 shifts: [f64::from(standing.front_shifts), f64::from(standing.rear_shifts)],
                 lifts: standing.lifts.0.map(f64::from),

@@ -4,7 +4,7 @@ use crate::record::Place;
 use crate::score::model::chain::Chain;
 use crate::score::model::features::{MEASURES, Measure, PerMeasure};
 use crate::score::settings::{
-    Course, HALF_SCORED_POINTS, HALF_SCORED_WIDTH, LEFT_ALONE, LEVEL_POINTS, MOVED_PER_DAY, ONSET_LEVELS,
+    LevelRates, HALF_SCORED_POINTS, HALF_SCORED_WIDTH, LEFT_ALONE, LEVEL_POINTS, MOVED_PER_DAY, ONSET_LEVELS,
     ONSET_PER_DAY, PREVALENCE, SOUND_SCORED, STANDING_LEVELS, TREATED,
 };
 use shared::plate::{Leg, Pair};
@@ -172,7 +172,7 @@ const fn saturates(measure: Measure) -> bool {
     matches!(measure, Measure::FrontSway | Measure::RearSway | Measure::Slow)
 }
 
-fn transitions(course: Course) -> Vec<Vec<f64>> {
+fn transitions(course: LevelRates) -> Vec<Vec<f64>> {
     let mut rows = vec![vec![0.0; STATES]; STATES];
     rows[SOUND][SOUND] = 1.0 - ONSET_PER_DAY;
     for (place, &share) in PLACE_ONSET.iter().enumerate() {

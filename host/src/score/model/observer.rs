@@ -14,14 +14,14 @@ const STEPS: usize = 25;
 
 /// Probability = logistic(intercept + slope x logit(model)).
 #[derive(Clone, Copy, Debug, PartialEq, serde::Serialize, serde::Deserialize)]
-pub struct Link {
+pub struct ObserverCurve {
     /// Intercept.
     pub intercept: f64,
     /// Slope.
     pub slope: f64,
 }
 
-impl Link {
+impl ObserverCurve {
     /// The published figures as they are.
     pub const PRIOR: Self = Self { intercept: 0.0, slope: 1.0 };
 
@@ -58,7 +58,7 @@ fn penalised(x: &[f64], seen: &[bool], at: [f64; 2], mean: [f64; 2], sd: [f64; 2
 
 /// Ridge-penalised logistic regression on logits `x`: the posterior mode under the normal prior `mean`, `sd`.
 #[must_use]
-pub fn fit(x: &[f64], seen: &[bool], mean: [f64; 2], sd: [f64; 2]) -> Link {
+pub fn fit(x: &[f64], seen: &[bool], mean: [f64; 2], sd: [f64; 2]) -> ObserverCurve {
     let mut at = mean;
     for _ in 0..STEPS {
         let ridge = sd.map(|s| 1.0 / (s * s));
@@ -92,7 +92,7 @@ pub fn fit(x: &[f64], seen: &[bool], mean: [f64; 2], sd: [f64; 2]) -> Link {
             break;
         }
     }
-    Link { intercept: at[0], slope: at[1] }
+    ObserverCurve { intercept: at[0], slope: at[1] }
 }
 
 /// Probability of being sound, then of each severity level.
@@ -133,7 +133,7 @@ pub struct Learner {
     x: Vec<f64>,
     seen: Vec<bool>,
     feet: usize,
-    farm: Link,
+    farm: ObserverCurve,
     loss: [f64; 2],
     grid: Vec<Guess>,
     /// The observers together, each by its weight.
@@ -168,7 +168,7 @@ impl Default for Learner {
             x: Vec::new(),
             seen: Vec::new(),
             feet: 0,
-            farm: Link::PRIOR,
+            farm: ObserverCurve::PRIOR,
             loss: [0.0; 2],
             grid,
             mean: [0.0; LEVELS + 1],
@@ -243,7 +243,7 @@ impl Learner {
 
     /// The farm's link and its weight against the published way.
     #[must_use]
-    pub fn farm(&self) -> (Link, f64) {
+    pub fn farm(&self) -> (ObserverCurve, f64) {
         (self.farm, logistic(self.loss[0] - self.loss[1]))
     }
 
@@ -288,10 +288,10 @@ mod tests {
         let x: Vec<f64> = (0..200).map(|i| if i % 2 == 0 { 13.8 } else { -13.8 }).collect();
         let seen: Vec<bool> = (0..200).map(|i| (i % 2 == 1) != (i % 50 == 0)).collect();
         let link = fit(&x, &seen, [0.0, 1.0], PRIOR_SD);
-        let at = |link: Link| penalised(&x, &seen, [link.intercept, link.slope], [0.0, 1.0], PRIOR_SD);
+        let at = |link: ObserverCurve| penalised(&x, &seen, [link.intercept, link.slope], [0.0, 1.0], PRIOR_SD);
         let found = at(link);
         for (a, b) in [(0.01, 0.0), (-0.01, 0.0), (0.0, 0.01), (0.0, -0.01)] {
-            assert!(at(Link { intercept: link.intercept + a, slope: link.slope + b }) > found, "{link:?}");
+            assert!(at(ObserverCurve { intercept: link.intercept + a, slope: link.slope + b }) > found, "{link:?}");
         }
     }
 

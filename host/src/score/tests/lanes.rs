@@ -3,7 +3,7 @@
 use super::{date, flagged, score};
 use crate::record::LaneDay;
 use crate::record::finding::LaneRemark;
-use crate::score::simulate::{Herd, Scenario, herd};
+use crate::score::simulate::{SimulatedHerd, Scenario, herd};
 use shared::plate::Plate;
 
 #[test]
@@ -22,7 +22,7 @@ fn a_drifting_plate_is_said_and_flags_nobody() {
     assert_eq!(before.remark, None, "{before:?}");
 }
 
-fn year(seed: u64) -> Herd {
+fn year(seed: u64) -> SimulatedHerd {
     herd(&Scenario { seed, cows: 60, days: 365, ..Scenario::default() })
 }
 

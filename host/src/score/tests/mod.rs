@@ -6,7 +6,7 @@ mod treated;
 
 use crate::record::finding::{Advice, FlagReason};
 use crate::record::{CowDay, Flag, Place};
-use crate::score::simulate::{START, Scenario, Truth, herd, name};
+use crate::score::simulate::{START, Scenario, TrueDay, herd, name};
 use crate::score::*;
 use jiff::ToSpan;
 use jiff::civil::Date;
@@ -319,7 +319,7 @@ fn a_herd_is_told_apart_early_and_at_the_right_leg() {
     let scenario = Scenario { cows: 60, days: 100, onset: 0.006, ..Scenario::default() };
     let made = herd(&scenario);
     let run = score(&made.passages, &made.register, &[]);
-    let truth = |d: &CowDay| -> Truth {
+    let truth = |d: &CowDay| -> TrueDay {
         let cow: usize = d.animal.0[4..].parse().unwrap();
         made.truth[cow][START.until((jiff::Unit::Day, d.date)).unwrap().get_days() as usize]
     };

@@ -3,7 +3,7 @@
 use crate::commands::cli::Format;
 use crate::commands::exit_code::ExitCode;
 use crate::record::finding::coded;
-use crate::report::lane::{FileLane, Lane, Level, Remark, file_lanes, lanes};
+use crate::report::lane::{FileLane, LaneReport, Urgency, Remark, file_lanes, lanes};
 use crate::report::words::Words;
 use crate::report::{json as json_out, out, style, text};
 use crate::store::Store;
@@ -36,7 +36,7 @@ struct Row {
 }
 
 impl Row {
-    fn of(lane: &Lane, now: Timestamp, zone: &TimeZone) -> Self {
+    fn of(lane: &LaneReport, now: Timestamp, zone: &TimeZone) -> Self {
         let latest = lane.health.last().map(|(_, health)| health);
         let four = |loads: PerPlate<shared::units::Kilograms>| loads.0.map(|load| load.0);
         Self {
@@ -132,11 +132,11 @@ fn print_files(files: &[FileLane], words: &Words) -> anyhow::Result<()> {
     Ok(())
 }
 
-const fn word(level: Level) -> &'static str {
+const fn word(level: Urgency) -> &'static str {
     match level {
-        Level::Note => "note",
-        Level::Soon => "soon",
-        Level::Now => "now",
+        Urgency::Note => "note",
+        Urgency::Soon => "soon",
+        Urgency::Now => "now",
     }
 }
 
@@ -162,7 +162,7 @@ fn print(rows: &[Row], words: &Words) -> anyhow::Result<()> {
         }
         for remark in &row.remarks {
             let level = words.text(&format!("level-{}", word(remark.level)));
-            let level = if remark.level == Level::Now { style::paint(style::BAD, level) } else { level };
+            let level = if remark.level == Urgency::Now { style::paint(style::BAD, level) } else { level };
             let line = format!("  {level}: {}", words.lane_fault(&remark.fault));
             writeln!(out, "{}", text::wrap(&line, 4))?;
         }

@@ -29,7 +29,7 @@ pub struct Verify {
 
 /// One look at the weight.
 #[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct Look {
+pub struct WeightLook {
     plate: &'static str,
     place: &'static str,
     weight_kg: f32,
@@ -40,7 +40,7 @@ pub struct Look {
     within: bool,
 }
 
-impl Look {
+impl WeightLook {
     fn of(plate: Plate, place: &'static str, weight: f32, reply: &CalibrationReply) -> Self {
         let shown_kg = shown(reply);
         let limit = error_limit(Kilograms(weight), Kilograms(INTERVAL_KG));
@@ -92,7 +92,7 @@ pub fn verified(
     person: &mut impl Person,
     weight: f32,
     words: &Words,
-) -> anyhow::Result<Vec<Look>> {
+) -> anyhow::Result<Vec<WeightLook>> {
     let mut looks = Vec::new();
     for plate in Plate::ALL {
         for place in ["middle", "corner"] {
@@ -107,7 +107,7 @@ pub fn verified(
                 }
                 match device.step(step) {
                     Ok(reply) if is_a_look(reply.outcome) => {
-                        looks.push(Look::of(plate, place, weight, &reply));
+                        looks.push(WeightLook::of(plate, place, weight, &reply));
                         break;
                     }
                     Ok(reply) => {
@@ -127,7 +127,7 @@ const fn is_a_look(outcome: CalibrationOutcome) -> bool {
     matches!(outcome, CalibrationOutcome::Accepted | CalibrationOutcome::BadResult)
 }
 
-fn rendered(looks: &[Look], words: &Words) -> String {
+fn rendered(looks: &[WeightLook], words: &Words) -> String {
     let columns = ["plate", "place", "shown", "error", "limit", "within"];
     let columns = columns.map(|id| words.text(&format!("step-column-{id}")));
     let mut table = text::table(&columns.each_ref().map(String::as_str));
@@ -176,7 +176,7 @@ mod tests {
         fn tell(&mut self, _: &str) {}
     }
 
-    fn looks(loads: &[(CalibrationOutcome, f32)], answers: &[Answer]) -> Vec<Look> {
+    fn looks(loads: &[(CalibrationOutcome, f32)], answers: &[Answer]) -> Vec<WeightLook> {
         let mut device = Deck(loads.iter().copied().collect());
         let mut person = Willing(answers.iter().copied().collect());
         verified(&mut device, &mut person, 200.0, &Words::new(Language::English)).expect("looks")

@@ -8,7 +8,7 @@ use crate::commands::trim::case::fields::Fields;
 use crate::commands::trim::case::show::fields;
 use crate::commands::trim::case::{can_ask, today};
 use crate::record::AnimalId;
-use crate::record::case::check::{self, Finding};
+use crate::record::case::check::{self, Objection};
 use crate::record::case::field::FieldError;
 use crate::record::case::lesion::Lesion;
 use crate::record::case::{Case, KeptCase};
@@ -125,7 +125,7 @@ pub fn run(arguments: &Add, store: &Store, common: &Common) -> anyhow::Result<Ex
     let unknown = !store.animals()?.contains(&animal);
     let ask = format!("no cow {animal} is known here; it is kept, and counts once she is named");
     let who_is_it =
-        Some(Finding::Ask(ask)).filter(|_| unknown && store.passage_count().is_ok_and(|count| count > 0));
+        Some(Objection::Ask(ask)).filter(|_| unknown && store.passage_count().is_ok_and(|count| count > 0));
     if !allowed(who_is_it.as_slice(), arguments.yes)? {
         return Ok(ExitCode::BadInput);
     }
@@ -168,21 +168,21 @@ pub fn run(arguments: &Add, store: &Store, common: &Common) -> anyhow::Result<Ex
 }
 
 /// Prints findings; says whether the entry may go in.
-pub fn allowed(findings: &[Finding], yes: bool) -> anyhow::Result<bool> {
+pub fn allowed(findings: &[Objection], yes: bool) -> anyhow::Result<bool> {
     let mut notes = report::notes();
     let mut refused = false;
     for finding in findings {
         match finding {
-            Finding::Refuse(what) => {
+            Objection::Refuse(what) => {
                 writeln!(notes, "Not entered: {what}.")?;
                 refused = true;
             }
-            Finding::Ask(what) if can_ask() && !yes && !refused => {
+            Objection::Ask(what) if can_ask() && !yes && !refused => {
                 let prompt = format!("Odd: {what}. Enter it all the same?");
                 refused = !Confirm::new().with_prompt(prompt).default(false).interact()?;
             }
-            Finding::Ask(what) if yes => writeln!(notes, "Note: {what}.")?,
-            Finding::Ask(what) => {
+            Objection::Ask(what) if yes => writeln!(notes, "Note: {what}.")?,
+            Objection::Ask(what) => {
                 writeln!(notes, "Not entered: {what}. Say --yes if it is so.")?;
                 refused = true;
             }

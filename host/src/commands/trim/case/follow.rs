@@ -7,7 +7,7 @@ use crate::commands::exit_code::ExitCode;
 use crate::commands::trim::case::add::allowed;
 use crate::commands::trim::case::fields::written;
 use crate::commands::trim::case::{ask, can_ask, today};
-use crate::record::case::check::{self, Finding};
+use crate::record::case::check::{self, Objection};
 use crate::record::case::{BlockSeen, Case, Course, FollowUp, KeptCase, block, history};
 use crate::record::names::Meant;
 use crate::report;
@@ -165,7 +165,7 @@ pub fn run(arguments: &Follow, store: &Store, common: &Common) -> anyhow::Result
 }
 
 /// What stands against a case as corrected, among the cow's other cases.
-pub fn against(store: &Store, id: i64, corrected: &Case, today: Date) -> anyhow::Result<Vec<Finding>> {
+pub fn against(store: &Store, id: i64, corrected: &Case, today: Date) -> anyhow::Result<Vec<Objection>> {
     let mut others = store.cases(Some(&corrected.animal))?;
     others.retain(|other| other.id != id);
     Ok(check::case(corrected, Some(today), &others))

@@ -10,7 +10,7 @@ use crate::commands::trim::case::{against, ask, today};
 use crate::commands::trim::visit::line::Line;
 use crate::commands::{open, open_store};
 use crate::record::AnimalId;
-use crate::record::case::check::{self, Finding};
+use crate::record::case::check::{self, Objection};
 use crate::record::case::{Case, FollowUp, KeptCase, history};
 use crate::record::names::{AskedBy, Meant, Names};
 use crate::report::cow::card_text;
@@ -213,17 +213,17 @@ impl Crush<'_> {
     }
 
     /// Says what stands against an entry; whether it may go in.
-    fn allowed(&self, findings: &[Finding], sure: bool) -> anyhow::Result<bool> {
+    fn allowed(&self, findings: &[Objection], sure: bool) -> anyhow::Result<bool> {
         let mut notes = report::notes();
         let mut may = true;
         for finding in findings {
             match finding {
-                Finding::Refuse(what) => writeln!(notes, "Not entered: {what}.")?,
-                Finding::Ask(what) if sure => {
+                Objection::Refuse(what) => writeln!(notes, "Not entered: {what}.")?,
+                Objection::Ask(what) if sure => {
                     writeln!(notes, "Note: {what}.")?;
                     continue;
                 }
-                Finding::Ask(what) => {
+                Objection::Ask(what) => {
                     writeln!(notes, "Odd: {what}. The same line with ! at its end if it is so.")?
                 }
             }
