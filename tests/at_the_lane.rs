@@ -3,7 +3,7 @@
 
 use host::{
     commands::device::lane::calibrate::guide,
-    commands::device::lane::person::{Answer, Person},
+    commands::device::lane::person::{AtThePlates, StepAnswer},
     link::{StoreKeeper, connect, connect::Port, operator::Operator},
     report::words::{Language, Words},
     store::{PassageFilter, Store},
@@ -135,11 +135,11 @@ struct Script<'d> {
     stop_at: usize,
 }
 
-impl Person for Script<'_> {
-    fn please(&mut self, what: &str) -> anyhow::Result<Answer> {
+impl AtThePlates for Script<'_> {
+    fn please(&mut self, what: &str) -> anyhow::Result<StepAnswer> {
         self.asked.push(what.to_owned());
         if self.asked.len() == self.stop_at {
-            return Ok(Answer::Stop);
+            return Ok(StepAnswer::Stop);
         }
         let mut loads = [0.0; 4];
         if let Some(plate) = Plate::ALL.iter().find(|plate| what.contains(&format!("plate {}", plate.name())))
@@ -150,7 +150,11 @@ impl Person for Script<'_> {
             loads[if wrong { 0 } else { *plate as usize }] = 300.0;
         }
         self.device.load(loads);
-        Ok(if what.contains("plate LR") && what.starts_with("Check") { Answer::Skip } else { Answer::Done })
+        Ok(if what.contains("plate LR") && what.starts_with("Check") {
+            StepAnswer::Skip
+        } else {
+            StepAnswer::Done
+        })
     }
 
     fn tell(&mut self, what: &str) {

@@ -5,7 +5,7 @@ use crate::{
     health::{Counters, HEALTH_EVERY_MS, JournalState, Report, Vitals, plate_states},
     journal::{Journal, Kind},
     link::{Flight, Link, Port},
-    load_cells::{Fault, Monitor, Sample},
+    load_cells::{ChannelFault, Monitor, Sample},
     raw::RawStream,
     settings::{Store, StoreError},
     trace::Recorder,
@@ -231,7 +231,7 @@ impl<'a, P: Port, F: MultiwriteNorFlash> Scale<'a, P, F> {
     pub fn idle(&mut self, moment: Moment) -> bool {
         let next = self.guide.idle(moment.timer, &self.settings);
         self.guided(next);
-        if self.monitor.idle(moment.clock) == Some(Fault::Silent) {
+        if self.monitor.idle(moment.clock) == Some(ChannelFault::Silent) {
             self.silent = true;
             self.pending.health = true;
             return true;

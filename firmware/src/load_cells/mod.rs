@@ -6,7 +6,7 @@ pub mod monitor;
 
 use shared::{plate::PerPlate, units::Counts};
 
-pub use monitor::{Fault, Monitor};
+pub use monitor::{ChannelFault, Monitor};
 
 /// Highest code of a 24-bit two's complement converter; the output clips there.
 pub const TOP_CODE: i32 = 0x7F_FFFF;

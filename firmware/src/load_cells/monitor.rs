@@ -14,7 +14,7 @@ pub const SILENCE_MS: u64 = 1_000;
 
 /// Something the lane must be told.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Fault {
+pub enum ChannelFault {
     /// No reading came for [`SILENCE_MS`].
     Silent,
     /// One plate has given the same code for [`STUCK_READINGS`] readings.
@@ -51,7 +51,7 @@ impl Monitor {
     }
 
     /// Takes a sample; tells of the first plate that has just become stuck.
-    pub fn sample(&mut self, now: Milliseconds, sample: &Sample) -> Option<Fault> {
+    pub fn sample(&mut self, now: Milliseconds, sample: &Sample) -> Option<ChannelFault> {
         let mut fault = None;
         if let Some((before, counts)) = self.last {
             // In 32 bits: this runs at every reading, and the small processors divide 64 bits in software.
@@ -66,7 +66,7 @@ impl Monitor {
             for ((same, plate), (before, now)) in self.same.0.iter_mut().zip(&Plate::ALL).zip(counts) {
                 *same = if before == now { same.saturating_add(1) } else { 0 };
                 if *same == STUCK_READINGS {
-                    fault = fault.or(Some(Fault::Stuck(*plate)));
+                    fault = fault.or(Some(ChannelFault::Stuck(*plate)));
                 }
             }
         }
@@ -76,7 +76,7 @@ impl Monitor {
     }
 
     /// Looks at the clock between samples; tells once of each silence.
-    pub fn idle(&mut self, now: Milliseconds) -> Option<Fault> {
+    pub fn idle(&mut self, now: Milliseconds) -> Option<ChannelFault> {
         let since = match self.last {
             Some((last, _)) => last,
             None => *self.started.get_or_insert(now),
@@ -85,7 +85,7 @@ impl Monitor {
             return None;
         }
         self.silent = true;
-        Some(Fault::Silent)
+        Some(ChannelFault::Silent)
     }
 }
 
@@ -106,7 +106,7 @@ mod tests {
                 monitor.sample(Milliseconds(5 * n), &sample([n as i32, 7, n as i32 % 2, -(n as i32)])),
             );
         }
-        assert_eq!(faults, [Fault::Stuck(Plate::RF)]);
+        assert_eq!(faults, [ChannelFault::Stuck(Plate::RF)]);
         assert_eq!(monitor.stuck().0, [false, true, false, false]);
         monitor.sample(Milliseconds(2_000), &sample([0, 8, 0, 0]));
         assert_eq!(monitor.stuck().0, [false; 4]);
@@ -125,10 +125,10 @@ mod tests {
     fn silence_is_told_once_and_ends_with_a_sample() {
         let mut monitor = Monitor::new(5_000);
         assert_eq!(monitor.idle(Milliseconds(100)), None);
-        assert_eq!(monitor.idle(Milliseconds(1_100)), Some(Fault::Silent));
+        assert_eq!(monitor.idle(Milliseconds(1_100)), Some(ChannelFault::Silent));
         assert_eq!(monitor.idle(Milliseconds(1_200)), None);
         monitor.sample(Milliseconds(1_300), &sample([1; 4]));
         assert_eq!(monitor.idle(Milliseconds(2_299)), None);
-        assert_eq!(monitor.idle(Milliseconds(2_300)), Some(Fault::Silent));
+        assert_eq!(monitor.idle(Milliseconds(2_300)), Some(ChannelFault::Silent));
     }
 }

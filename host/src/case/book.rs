@@ -119,7 +119,9 @@ pub fn lesson(question: &Question<'_>, leg: shared::plate::Leg) -> (Option<Norma
         series
             .observations
             .iter()
-            .filter(|o| o.phase == crate::case::before_after::kalman::CasePhase::After && (o.block != 0.0) == on)
+            .filter(|o| {
+                o.phase == crate::case::before_after::kalman::CasePhase::After && (o.block != 0.0) == on
+            })
             .count()
     };
     let block = (settled(true) >= 4 && settled(false) >= 4).then(|| {

@@ -1,7 +1,7 @@
 //! A day as given on the command line.
 
 use crate::commands::trim::case::today;
-use crate::record::day_words::{DayOrder, NoDay, Side, day};
+use crate::record::day_words::{DayOrder, Direction, NoDay, day};
 use crate::store::Store;
 use jiff::civil::Date;
 use std::str::FromStr;
@@ -16,7 +16,7 @@ impl FromStr for Day {
     /// Takes what one order of day and month or the other can read; which it is, the farm says later.
     fn from_str(text: &str) -> Result<Self, NoDay> {
         let any = Date::constant(2000, 1, 1);
-        let read = |order| day(text, any, Side::Past, Some(order));
+        let read = |order| day(text, any, Direction::Past, Some(order));
         read(DayOrder::DayFirst).or_else(|_| read(DayOrder::MonthFirst))?;
         Ok(Self(text.to_owned()))
     }
@@ -28,7 +28,7 @@ impl Day {
     /// # Errors
     /// When two days fit, or the store cannot be read.
     pub fn on(&self, store: &Store) -> anyhow::Result<Date> {
-        Ok(day(&self.0, today(store)?, Side::Past, store.day_order()?)?)
+        Ok(day(&self.0, today(store)?, Direction::Past, store.day_order()?)?)
     }
 
     /// The same for a day that need not be given.

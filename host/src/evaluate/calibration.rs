@@ -36,7 +36,7 @@ pub struct Band {
 
 /// Logit of being lame = intercept + slope x logit of the probability; 0 and 1 are perfect.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
-pub struct Line {
+pub struct FittedLine {
     /// Intercept.
     pub intercept: f64,
     /// Slope: below 1 the probabilities are too sure, above 1 too timid.
@@ -77,7 +77,7 @@ pub fn logit(probability: f64) -> f64 {
 ///
 /// `None` where there is no line: one class only, one probability only, or lame and sound fully apart.
 #[must_use]
-pub fn line(rows: &[(f64, bool, f64)], start: Line) -> Option<Line> {
+pub fn line(rows: &[(f64, bool, f64)], start: FittedLine) -> Option<FittedLine> {
     let mut at = start;
     for _ in 0..MOST_STEPS {
         let (mut g0, mut g1, mut h00, mut h01, mut h11) = (0.0, 0.0, 0.0, 0.0, 0.0);
@@ -96,7 +96,7 @@ pub fn line(rows: &[(f64, bool, f64)], start: Line) -> Option<Line> {
             return None;
         }
         let (step0, step1) = ((h11 * g0 - h01 * g1) / determinant, (h00 * g1 - h01 * g0) / determinant);
-        at = Line { intercept: at.intercept + step0, slope: at.slope + step1 };
+        at = FittedLine { intercept: at.intercept + step0, slope: at.slope + step1 };
         if !at.slope.is_finite() || at.slope.abs() > STEEPEST {
             return None;
         }
@@ -135,7 +135,7 @@ mod tests {
     fn line_is_that_of_statsmodels() {
         let recorded = recorded_evaluate().json;
         let rows: Vec<_> = said().iter().map(|row| (logit(row.probability), row.lame, 1.0)).collect();
-        let found = line(&rows, Line { intercept: 0.0, slope: 1.0 }).unwrap();
+        let found = line(&rows, FittedLine { intercept: 0.0, slope: 1.0 }).unwrap();
         assert_near(found.slope, &recorded["slope"], 1e-8);
         assert_near(found.intercept, &recorded["intercept"], 1e-8);
     }
@@ -143,11 +143,14 @@ mod tests {
     #[test]
     fn no_line_where_lame_and_sound_are_fully_apart() {
         let rows = [(-2.0, false, 1.0), (-1.0, false, 1.0), (1.0, true, 1.0), (2.0, true, 1.0)];
-        assert_eq!(line(&rows, Line { intercept: 0.0, slope: 1.0 }), None);
+        assert_eq!(line(&rows, FittedLine { intercept: 0.0, slope: 1.0 }), None);
     }
 
     #[test]
     fn no_line_through_one_probability() {
-        assert_eq!(line(&[(0.5, false, 1.0), (0.5, true, 1.0)], Line { intercept: 0.0, slope: 1.0 }), None);
+        assert_eq!(
+            line(&[(0.5, false, 1.0), (0.5, true, 1.0)], FittedLine { intercept: 0.0, slope: 1.0 }),
+            None
+        );
     }
 }

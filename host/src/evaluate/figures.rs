@@ -4,7 +4,7 @@ use crate::arithmetic::bootstrap::by_cow;
 use crate::arithmetic::statistics::Interval;
 use crate::evaluate::agreement::{AgreementCounts, Weighting, kappa};
 use crate::evaluate::calibration;
-use crate::evaluate::calibration::{Band, Line, Said, line, logit, squared_error};
+use crate::evaluate::calibration::{Band, FittedLine, Said, line, logit, squared_error};
 use crate::evaluate::pairing::{Judged, Pairs};
 use crate::evaluate::price::{PricePoint, curve as price_curve};
 use crate::evaluate::proportion::{Share, npv_at, ppv_at};
@@ -52,7 +52,7 @@ pub struct Figure {
 
 /// What was held against what.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
-pub struct Tally {
+pub struct PairCounts {
     /// Cows with a pair.
     pub cows: usize,
     /// Truths that met a row of the tool.
@@ -75,7 +75,7 @@ pub struct Tally {
 #[derive(Clone, Debug, Serialize)]
 pub struct Evaluation {
     /// What was held against what.
-    pub tally: Tally,
+    pub tally: PairCounts,
     /// Flagged from this probability up; `None` = the tool's own flags.
     pub limit: Option<f64>,
     /// Prevalence used for `ppv_at_prevalence` and `npv_at_prevalence`.
@@ -217,7 +217,7 @@ impl CowSums {
     fn figures(
         &self,
         areas: [Option<f64>; 2],
-        line: Option<Line>,
+        line: Option<FittedLine>,
         prevalence: Option<f64>,
     ) -> [Option<f64>; NAMES.len()] {
         let sensitivity = ratio(self.caught, self.caught + self.missed);
@@ -272,7 +272,7 @@ pub fn evaluate(pairs: &Pairs, options: &Options) -> anyhow::Result<Evaluation> 
     let count = |lame, is_judged| {
         rows.iter().filter(|row| row.lame == lame && judged(row) == is_judged).count() as u64
     };
-    let tally = Tally {
+    let tally = PairCounts {
         cows: pairs.cows.len(),
         pairs: rows.len(),
         without_row: pairs.without_row,
@@ -294,7 +294,7 @@ pub fn evaluate(pairs: &Pairs, options: &Options) -> anyhow::Result<Evaluation> 
     let cows: Vec<CowSums> = rows.chunk_by(|a, b| a.cow == b.cow).map(sums_of).collect();
     let ranked = Ranked::new(rows.iter().filter_map(|r| r.probability.map(|p| (p, r.lame, r.cow))).collect());
     let exact: Vec<_> = rows.iter().filter_map(|r| r.probability.map(|p| (logit(p), r.lame, 1.0))).collect();
-    let start = Line { intercept: 0.0, slope: 1.0 };
+    let start = FittedLine { intercept: 0.0, slope: 1.0 };
     let exact_line = line(&exact, start);
     let once = vec![1; cows.len()];
     let sums = together(&cows, &once);

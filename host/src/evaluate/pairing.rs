@@ -219,7 +219,12 @@ pub fn read_truth(input: impl Read) -> anyhow::Result<Vec<OutsideTruth>> {
         if field(animal).is_empty() {
             bail!("line {line}: animal_id is empty");
         }
-        truths.push(OutsideTruth { animal: AnimalId(field(animal).to_owned()), date: day, score: value, place });
+        truths.push(OutsideTruth {
+            animal: AnimalId(field(animal).to_owned()),
+            date: day,
+            score: value,
+            place,
+        });
     }
     Ok(truths)
 }
@@ -297,7 +302,7 @@ mod tests {
             block_off: None,
             block_due: None,
             block: false,
-            known: crate::record::Known::ALWAYS,
+            known: crate::record::VersionSpan::ALWAYS,
         };
         let found = from_lesions(&[work(Leg::LR, true), work(Leg::RR, true), work(Leg::LF, false)]);
         assert_eq!(found.len(), 1);

@@ -217,7 +217,10 @@ mod tests {
         let mut unknown = weighing(1, 1, 900.0);
         unknown.animal = None;
         passages.extend([spoilt, unknown]);
-        assert_eq!(repeated(RepeatedMeasure::BodyWeight, &passages), repeated(RepeatedMeasure::BodyWeight, &herd(2.0, 3.0)));
+        assert_eq!(
+            repeated(RepeatedMeasure::BodyWeight, &passages),
+            repeated(RepeatedMeasure::BodyWeight, &herd(2.0, 3.0))
+        );
     }
 
     #[test]

@@ -10,7 +10,7 @@ mod pattern;
 mod reader_clock;
 
 use crate::store::{Assignment, Candidate, ReaderOffset, Store, StoreError, TagRead};
-use pattern::Usual;
+use pattern::TagPatterns;
 use reader_clock::LEAD_S;
 pub use reader_clock::ReaderClock;
 
@@ -33,12 +33,12 @@ const MARGIN_MS: i64 = 2 * 3600 * 1000;
 
 /// One tag in reach of the lane for a while.
 #[derive(Clone, Debug)]
-struct Visit<'a> {
+struct TagVisit<'a> {
     animal: &'a str,
     times: Vec<i64>,
 }
 
-impl Visit<'_> {
+impl TagVisit<'_> {
     fn first(&self) -> i64 {
         self.times[0]
     }
@@ -81,7 +81,12 @@ fn ms_between(from: i64, to: i64) -> f64 {
 }
 
 /// Names passages by reads, each taken back to the lane's clock.
-fn name_by(clock: ReaderClock, usual: &Usual, passages: &[Candidate], reads: &[TagRead]) -> Vec<Assignment> {
+fn name_by(
+    clock: ReaderClock,
+    usual: &TagPatterns,
+    passages: &[Candidate],
+    reads: &[TagRead],
+) -> Vec<Assignment> {
     if clock == ReaderClock::Unsure {
         let nobody = |passage: &Candidate| Assignment {
             passage: passage.id,
@@ -98,7 +103,7 @@ fn name_by(clock: ReaderClock, usual: &Usual, passages: &[Candidate], reads: &[T
     let visits = visits(&reads);
     let aligned = groups(passages, &visits);
     let fitted = matches!(clock, ReaderClock::Fitted { .. });
-    let named = |group: Group| align(&passages[group.passages], &visits[group.visits], fitted);
+    let named = |group: PassageGroup| align(&passages[group.passages], &visits[group.visits], fitted);
     let mut named: Vec<Assignment> = aligned.into_iter().flat_map(named).collect();
     let weighed: Vec<_> = named
         .iter()
@@ -134,7 +139,7 @@ fn rematch_period(store: &Store, lane: &str, begin: i64) -> Result<u64, StoreErr
     let (from, to) = (begin - MARGIN_MS, begin + PERIOD_MS + MARGIN_MS);
     let passages = store.unnamed_passages(lane, from, to)?;
     let reads = store.tag_reads(lane, from, to)?;
-    let usual = Usual::of(store, &visits(&reads), from)?;
+    let usual = TagPatterns::of(store, &visits(&reads), from)?;
     let clock = reader_clock::estimate(&passages, &visits(&reads), &usual);
     if let Some(seconds) = clock.off() {
         store.put_reader_offset(lane, begin, ReaderOffset { seconds })?;
@@ -154,8 +159,8 @@ fn rematch_period(store: &Store, lane: &str, begin: i64) -> Result<u64, StoreErr
 }
 
 /// Visits in order of their first read.
-fn visits(reads: &[TagRead]) -> Vec<Visit<'_>> {
-    let mut visits: Vec<Visit<'_>> = Vec::new();
+fn visits(reads: &[TagRead]) -> Vec<TagVisit<'_>> {
+    let mut visits: Vec<TagVisit<'_>> = Vec::new();
     let mut newest = std::collections::HashMap::<&str, usize>::new();
     for read in reads {
         let (animal, time) = (read.animal.0.as_str(), read.time.as_millisecond());
@@ -165,7 +170,7 @@ fn visits(reads: &[TagRead]) -> Vec<Visit<'_>> {
             }
             _ => {
                 newest.insert(animal, visits.len());
-                visits.push(Visit { animal, times: vec![time] });
+                visits.push(TagVisit { animal, times: vec![time] });
             }
         }
     }
@@ -174,15 +179,15 @@ fn visits(reads: &[TagRead]) -> Vec<Visit<'_>> {
 
 /// Passages and visits that can have to do with one another.
 #[derive(Debug)]
-struct Group {
+struct PassageGroup {
     end: i64,
     passages: std::ops::Range<usize>,
     visits: std::ops::Range<usize>,
 }
 
-fn groups(passages: &[Candidate], visits: &[Visit<'_>]) -> Vec<Group> {
+fn groups(passages: &[Candidate], visits: &[TagVisit<'_>]) -> Vec<PassageGroup> {
     let reach = seconds(REACH_S);
-    let mut groups: Vec<Group> = Vec::new();
+    let mut groups: Vec<PassageGroup> = Vec::new();
     let (mut next_passage, mut next_visit) = (0, 0);
     loop {
         let passage = passages.get(next_passage).map(|p| (p.start_ms - reach, p.end_ms + reach));
@@ -194,7 +199,11 @@ fn groups(passages: &[Candidate], visits: &[Visit<'_>]) -> Vec<Group> {
         };
         let (begin, end) = if takes_passage { passage } else { visit }.unwrap_or_default();
         if groups.last().is_none_or(|group| begin > group.end) {
-            groups.push(Group { end, passages: next_passage..next_passage, visits: next_visit..next_visit });
+            groups.push(PassageGroup {
+                end,
+                passages: next_passage..next_passage,
+                visits: next_visit..next_visit,
+            });
         }
         let last = groups.len() - 1;
         let group = &mut groups[last];
@@ -210,7 +219,7 @@ fn groups(passages: &[Candidate], visits: &[Visit<'_>]) -> Vec<Group> {
 }
 
 /// The cheapest alignment in order.
-fn align(passages: &[Candidate], visits: &[Visit<'_>], fitted: bool) -> Vec<Assignment> {
+fn align(passages: &[Candidate], visits: &[TagVisit<'_>], fitted: bool) -> Vec<Assignment> {
     let (rows, columns) = (passages.len() + 1, visits.len() + 1);
     let mut price = vec![0.0; rows * columns];
     let at = |row: usize, column: usize| row * columns + column;
@@ -256,7 +265,7 @@ fn align(passages: &[Candidate], visits: &[Visit<'_>], fitted: bool) -> Vec<Assi
 fn judge(
     passage: &Candidate,
     taken: Option<usize>,
-    visits: &[Visit<'_>],
+    visits: &[TagVisit<'_>],
     used: &[bool],
     fitted: bool,
 ) -> Assignment {

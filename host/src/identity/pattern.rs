@@ -1,6 +1,6 @@
 //! What a cow weighs and how she stands says who she can be: what is usual for her against what the plates show.
 
-use super::Visit;
+use super::TagVisit;
 use crate::store::{Candidate, Pattern, Store, StoreError};
 use std::collections::HashMap;
 
@@ -18,7 +18,7 @@ const FEWEST: usize = 8;
 
 /// What is usual for the cows whose tags were read, by tag.
 #[derive(Debug, Default)]
-pub(super) struct Usual(HashMap<String, Pattern>);
+pub(super) struct TagPatterns(HashMap<String, Pattern>);
 
 /// One measure of the passages of a milking: middle and spread over the cows.
 struct HerdPatterns {
@@ -44,9 +44,9 @@ impl HerdPatterns {
     }
 }
 
-impl Usual {
+impl TagPatterns {
     /// Known before `before_ms`.
-    pub(super) fn of(store: &Store, visits: &[Visit<'_>], before_ms: i64) -> Result<Self, StoreError> {
+    pub(super) fn of(store: &Store, visits: &[TagVisit<'_>], before_ms: i64) -> Result<Self, StoreError> {
         let mut usual = HashMap::new();
         for visit in visits {
             if !usual.contains_key(visit.animal) {
@@ -65,7 +65,7 @@ impl Usual {
 
     /// How many times likelier what the plates show is hers than any cow's, by passage, for the visits of whose cow
     /// anything is known.
-    pub(super) fn odds(&self, passages: &[Candidate], visits: &[Visit<'_>]) -> Vec<Option<Vec<f32>>> {
+    pub(super) fn odds(&self, passages: &[Candidate], visits: &[TagVisit<'_>]) -> Vec<Option<Vec<f32>>> {
         let herd: [HerdPatterns; 4] = std::array::from_fn(|k| {
             let values: Vec<f64> = passages.iter().filter_map(|passage| passage.pattern[k]).collect();
             HerdPatterns::of(&values, HERD_LEAST[k])

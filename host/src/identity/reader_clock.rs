@@ -5,8 +5,8 @@
 //! within [`RANGE_S`], at every drift within [`DRIFTS_S_PER_H`], has a likelihood; with a prior that trusts the clock it
 //! has a probability. The clock is corrected only where one shift holds nearly all of it.
 
-use super::pattern::Usual;
-use super::{Visit, ms_between};
+use super::pattern::TagPatterns;
+use super::{TagVisit, ms_between};
 use crate::store::Candidate;
 
 /// Shifts that are tried, s either way. Our choice: a clock set by hand, minutes off.
@@ -91,7 +91,7 @@ struct Read {
 }
 
 /// Reads and first feet in seconds from a common moment.
-struct Times {
+struct ReadTimes {
     /// By time.
     reads: Vec<Read>,
     /// How many there are.
@@ -153,9 +153,9 @@ fn uncrowded(reads: Vec<Read>) -> Vec<Read> {
     reads.into_iter().zip(crowded).filter(|(_, crowded)| !crowded).map(|(read, _)| read).collect()
 }
 
-impl Times {
+impl ReadTimes {
     #[allow(clippy::cast_precision_loss, reason = "a few reads a visit")]
-    fn new(passages: &[Candidate], visits: &[Visit<'_>], usual: &Usual) -> Option<Self> {
+    fn new(passages: &[Candidate], visits: &[TagVisit<'_>], usual: &TagPatterns) -> Option<Self> {
         let (first, last) = (passages.first()?, passages.last()?);
         let mid_ms = first.start_ms.midpoint(last.start_ms);
         let feet: Vec<f64> = passages.iter().map(|p| ms_between(mid_ms, p.start_ms)).collect();
@@ -237,8 +237,8 @@ fn steps(from: f64, to: f64, step: f64) -> impl Iterator<Item = f64> {
 
 /// What passages and visits of one milking, in order, say of the reader's clock.
 #[must_use]
-pub(super) fn estimate(passages: &[Candidate], visits: &[Visit<'_>], usual: &Usual) -> ReaderClock {
-    let Some(times) = Times::new(passages, visits, usual) else { return ReaderClock::Trusted };
+pub(super) fn estimate(passages: &[Candidate], visits: &[TagVisit<'_>], usual: &TagPatterns) -> ReaderClock {
+    let Some(times) = ReadTimes::new(passages, visits, usual) else { return ReaderClock::Trusted };
     let prior = |seconds: f64| {
         if seconds.abs() <= RIGHT_S {
             PRIOR_RIGHT

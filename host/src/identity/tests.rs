@@ -25,10 +25,10 @@ fn reads(seen: &[(f64, &str)]) -> Vec<TagRead> {
 
 /// Names passages of one lane by tag reads of that lane; both in order of time.
 fn match_tags(passages: &[Candidate], reads: &[TagRead]) -> Vec<Assignment> {
-    match_weighed(&Usual::default(), passages, reads)
+    match_weighed(&TagPatterns::default(), passages, reads)
 }
 
-fn match_weighed(usual: &Usual, passages: &[Candidate], reads: &[TagRead]) -> Vec<Assignment> {
+fn match_weighed(usual: &TagPatterns, passages: &[Candidate], reads: &[TagRead]) -> Vec<Assignment> {
     name_by(reader_clock::estimate(passages, &visits(reads), usual), usual, passages, reads)
 }
 
@@ -216,12 +216,12 @@ fn weighs(kg: f64) -> Pattern {
 }
 
 /// What the cows of a made-up milking usually weigh.
-fn usual() -> Usual {
-    Usual::known((0..120).map(|cow| (cow.to_string(), weighs(kg(cow)))))
+fn usual() -> TagPatterns {
+    TagPatterns::known((0..120).map(|cow| (cow.to_string(), weighs(kg(cow)))))
 }
 
 /// Wrong names, right names, and passages with a read, by milking.
-fn trial(usual: &Usual, flow: Flow, ahead: f64, drift: f64, seed: u64) -> (usize, usize, usize) {
+fn trial(usual: &TagPatterns, flow: Flow, ahead: f64, drift: f64, seed: u64) -> (usize, usize, usize) {
     let (candidates, seen, truth) = day(flow, ahead, drift, seed);
     let (mut wrong, mut right) = (0, 0);
     for half in [0..120, 120..240] {
@@ -273,7 +273,7 @@ fn a_clock_that_is_off_is_told_of_in_its_period() {
 #[test]
 fn a_readers_clock_that_is_off_names_no_wrong_cows() {
     let clocks = [0.0, 5.0, -5.0, 10.0, -10.0, 20.0, -20.0, 60.0, -60.0].map(|ahead| (ahead, 0.0));
-    let weights = [(Usual::default(), false), (usual(), true)];
+    let weights = [(TagPatterns::default(), false), (usual(), true)];
     for (flow, (usual, weighed)) in [Flow::Free, Flow::Batches, Flow::Carousel]
         .into_iter()
         .flat_map(|f| weights.iter().map(move |w| (f, w)))
@@ -300,7 +300,7 @@ fn weighed_names(kg: impl Fn(usize) -> f64) -> Vec<String> {
     for (place, candidate) in candidates.iter_mut().enumerate() {
         candidate.pattern[0] = Some(kg(place).ln());
     }
-    let usual = Usual::known((0..10).map(|i| (i.to_string(), weighs(600.0))));
+    let usual = TagPatterns::known((0..10).map(|i| (i.to_string(), weighs(600.0))));
     let named = match_weighed(&usual, &candidates, &reads(&seen));
     named.into_iter().map(|one| one.animal.map_or_else(|| one.evidence, |animal| animal.0)).collect()
 }
@@ -341,8 +341,9 @@ fn what_a_cow_usually_weighs_is_known_from_four_passages_of_three_weeks() {
 #[test]
 fn how_she_stands_tells_her_from_another_of_her_weight() {
     let stands = |front: f64, rear: f64| [Some(600.0_f64.ln()), Some(front), Some(0.0), Some(rear)];
-    let usual =
-        Usual::known([("a".to_owned(), stands(52.0, 8.0)), ("b".to_owned(), stands(56.0, -8.0))].into_iter());
+    let usual = TagPatterns::known(
+        [("a".to_owned(), stands(52.0, 8.0)), ("b".to_owned(), stands(56.0, -8.0))].into_iter(),
+    );
     let mut candidates = passages(&[(100.0, 104.0), (200.0, 204.0)]);
     (candidates[0].pattern, candidates[1].pattern) = (stands(52.5, 7.0), stands(56.0, -9.0));
     let seen = reads(&[(99.0, "a"), (199.0, "b")]);

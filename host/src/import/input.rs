@@ -17,16 +17,16 @@ use std::{
 static CRC: Crc<u32, Table<16>> = Crc::<u32, Table<16>>::new(&CRC_32_ISCSI);
 
 /// What was read so far.
-struct Tally {
+struct BytesRead {
     bytes: u64,
     digest: Digest<'static, u32, Table<16>>,
 }
 
 /// Bytes read from an [`Input`] and their CRC-32/ISCSI; can be asked while or after the input is read.
 #[derive(Clone)]
-pub struct Counted(Rc<RefCell<Tally>>);
+pub struct Checksummed(Rc<RefCell<BytesRead>>);
 
-impl Counted {
+impl Checksummed {
     /// Bytes read.
     #[must_use]
     pub fn bytes(&self) -> u64 {
@@ -49,7 +49,7 @@ pub struct Input {
     /// What was said of the file's form.
     pub layout: Layout,
     reader: Box<dyn Read>,
-    counted: Counted,
+    counted: Checksummed,
     bar: ProgressBar,
 }
 
@@ -73,14 +73,14 @@ impl Input {
     /// An input of anything that can be read.
     #[must_use]
     pub fn of(name: &str, reader: Box<dyn Read>, length: Option<u64>) -> Self {
-        let tally = Tally { bytes: 0, digest: CRC.digest() };
+        let tally = BytesRead { bytes: 0, digest: CRC.digest() };
         let short = Path::new(name).file_name().map_or(name.into(), |file| file.to_string_lossy());
         Self {
             name: name.to_owned(),
             now: Timestamp::now(),
             layout: Layout::default(),
             reader,
-            counted: Counted(Rc::new(RefCell::new(tally))),
+            counted: Checksummed(Rc::new(RefCell::new(tally))),
             bar: progress::bytes(&short, length),
         }
     }
@@ -94,7 +94,7 @@ impl Input {
 
     /// A hold on what is counted.
     #[must_use]
-    pub fn counted(&self) -> Counted {
+    pub fn counted(&self) -> Checksummed {
         self.counted.clone()
     }
 }

@@ -12,8 +12,8 @@ pub mod table;
 pub mod undo;
 pub mod value;
 
-pub use input::{Counted, Input};
-pub use problems::{RowFault, Problem, Problems};
+pub use input::{Checksummed, Input};
+pub use problems::{Problem, Problems, RowFault};
 pub use table::{Column, Row, Table};
 
 use crate::store::{SourceCounts, SourceId, Store, StoreError};

@@ -1,6 +1,8 @@
 //! The passage table, as exported or as others write it: `animal_id,time` and whatever else is there.
 
-use crate::import::{Column, RowFault, ImportError, Input, Outcome, Problems, Row, RowError, rows_from, value};
+use crate::import::{
+    Column, ImportError, Input, Outcome, Problems, Row, RowError, RowFault, rows_from, value,
+};
 use crate::record::passage_table::{PASSAGE_COLUMNS, kind_name};
 use crate::store::{Insert, NewPassage, Store};
 use jiff::Timestamp;
@@ -35,7 +37,7 @@ fn columns() -> Vec<Column> {
 pub fn passages(store: &Store, input: Input, lane: &str) -> Result<Outcome, ImportError> {
     debug_assert!(DERIVED.iter().all(|name| PASSAGE_COLUMNS.contains(name)));
     let columns = columns();
-    let mut times = value::Times::at(input.now);
+    let mut times = value::TimeReader::at(input.now);
     let mut span = std::collections::BTreeMap::<String, (i64, i64)>::new();
     let outcome = rows_from(store, "passages", input, &columns, |store, source, row, problems| {
         let new = parse(&Fields(row), &mut times, lane, problems)?;
@@ -86,7 +88,7 @@ impl Fields<'_> {
 
 fn parse(
     fields: &Fields<'_>,
-    times: &mut value::Times,
+    times: &mut value::TimeReader,
     lane: &str,
     problems: &mut Problems,
 ) -> Result<NewPassage, RowError> {
@@ -103,7 +105,9 @@ fn parse(
         Some(text) => [PassageKind::Stance, PassageKind::WalkThrough, PassageKind::Unclear]
             .into_iter()
             .find(|kind| kind_name(*kind) == text)
-            .ok_or_else(|| RowFault::of("kind", format!("`{text}` is none of stance, walk_through, unclear")))?,
+            .ok_or_else(|| {
+                RowFault::of("kind", format!("`{text}` is none of stance, walk_through, unclear"))
+            })?,
         None if standing.is_some() => PassageKind::Stance,
         None if walked => PassageKind::WalkThrough,
         None => PassageKind::Unclear,
@@ -123,7 +127,8 @@ fn parse(
     };
     Ok(NewPassage {
         lane: fields.text("lane")?.unwrap_or(lane).to_owned(),
-        time: Timestamp::from_millisecond(ms).map_err(|_| RowFault::of("time", "lies beyond the calendar"))?,
+        time: Timestamp::from_millisecond(ms)
+            .map_err(|_| RowFault::of("time", "lies beyond the calendar"))?,
         evidence: match (fields.text("evidence")?, &animal) {
             (Some(evidence), Some(_)) => evidence.to_owned(),
             (None, Some(_)) => "passage table".to_owned(),
@@ -158,7 +163,11 @@ fn quality(fields: &Fields<'_>, problems: &mut Problems) -> Result<Quality, RowF
     Ok(quality)
 }
 
-fn standing(fields: &Fields<'_>, duration: f32, problems: &mut Problems) -> Result<Option<Standing>, RowFault> {
+fn standing(
+    fields: &Fields<'_>,
+    duration: f32,
+    problems: &mut Problems,
+) -> Result<Option<Standing>, RowFault> {
     let mut standing = Standing::default();
     let mut given = 0;
     for leg in Leg::ALL {

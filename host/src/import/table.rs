@@ -1,7 +1,7 @@
 //! The front end of every CSV import: header, rows, and what is wrong with them.
 
 use crate::import::lines::{LONGEST_LINE, Lines};
-use crate::import::problems::{RowFault, Problems};
+use crate::import::problems::{Problems, RowFault};
 use crate::import::value;
 use crate::record::AnimalId;
 use jiff::{Timestamp, civil::Date};

@@ -15,13 +15,13 @@ const LONGEST_ID: usize = 32;
 
 /// Reads times; remembers the last day, since rows of one day follow one another.
 #[derive(Clone, Copy, Debug)]
-pub struct Times {
+pub struct TimeReader {
     latest: i64,
     day: [u8; 10],
     day_s: i64,
 }
 
-impl Times {
+impl TimeReader {
     /// Times read at that moment.
     #[must_use]
     pub fn at(now: Timestamp) -> Self {
@@ -160,8 +160,9 @@ fn no_number(text: &[u8]) -> String {
 /// # Errors
 /// When it is none.
 pub fn date(column: &'static str, text: &str) -> Result<Date, RowFault> {
-    text.parse()
-        .map_err(|_| RowFault::of(column, format!("`{text}` is no day of the calendar; write it as 2026-01-31")))
+    text.parse().map_err(|_| {
+        RowFault::of(column, format!("`{text}` is no day of the calendar; write it as 2026-01-31"))
+    })
 }
 
 /// An animal's number: 15 digits of ISO 11784, or the farm's own.
@@ -234,7 +235,7 @@ mod tests {
     }
 
     fn micros(text: &str) -> Result<i64, RowFault> {
-        Times::at(NOW).micros("time", text.as_bytes())
+        TimeReader::at(NOW).micros("time", text.as_bytes())
     }
 
     #[test]
@@ -269,7 +270,7 @@ mod tests {
 
     #[test]
     fn the_day_is_not_remembered_wrongly() {
-        let mut times = Times::at(NOW);
+        let mut times = TimeReader::at(NOW);
         let first = times.micros("time", b"2026-01-31T23:59:59Z").unwrap();
         let next = times.micros("time", b"2026-02-01T00:00:00Z").unwrap();
         assert_eq!(next - first, MICROS);

@@ -93,7 +93,7 @@ pub struct Until {
 
 /// How a session ended.
 #[derive(Debug)]
-pub enum Ended {
+pub enum SessionEnd {
     /// It was asked to stop.
     Stopped,
     /// Nothing new came any more.
@@ -117,35 +117,35 @@ pub fn run<K: Keeper>(
     stop: impl Fn() -> bool,
     mut record: Option<&mut dyn Write>,
     mut tell: impl FnMut(&Session<K>, Notice),
-) -> Result<Ended, SessionError<K::Error>> {
+) -> Result<SessionEnd, SessionError<K::Error>> {
     let clock = HostClock::default();
     let mut session = Session::new(keeper, clock.now());
     let mut news = Instant::now();
     let mut bytes = [0; 4096];
     let ended = loop {
         if stop() {
-            break Ended::Stopped;
+            break SessionEnd::Stopped;
         }
         let now = clock.now();
         match session.tick(now) {
-            Err(SessionError::Silent) => break Ended::Silent,
+            Err(SessionError::Silent) => break SessionEnd::Silent,
             other => other?,
         }
         if let Err(error) = send(&mut port, &mut session) {
-            break Ended::Port(error);
+            break SessionEnd::Port(error);
         }
         match port.read(&mut bytes) {
-            Ok(0) => break Ended::Closed,
+            Ok(0) => break SessionEnd::Closed,
             Ok(length) => {
                 if let Some(record) = record.as_deref_mut()
                     && let Err(error) = record.write_all(&bytes[..length])
                 {
-                    break Ended::Port(error);
+                    break SessionEnd::Port(error);
                 }
                 session.receive(&bytes[..length], clock.now())?;
             }
             Err(error) if waits(&error) => {}
-            Err(error) => break Ended::Port(error),
+            Err(error) => break SessionEnd::Port(error),
         }
         for notice in session.take_notices() {
             if matches!(&notice, Notice::Hello(_))
@@ -156,7 +156,7 @@ pub fn run<K: Keeper>(
             tell(&session, notice);
         }
         if session.device().is_some() && until.idle.is_some_and(|idle| news.elapsed() >= idle) {
-            break Ended::Idle;
+            break SessionEnd::Idle;
         }
     };
     // What was committed last is acknowledged even when the session is asked to stop.

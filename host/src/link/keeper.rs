@@ -12,14 +12,14 @@ use std::collections::{BTreeMap, btree_map::Entry};
 
 /// Something the device keeps until it is acknowledged.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Item {
+pub struct KeptItem {
     /// Its name.
     pub key: ItemKey,
     /// The message.
     pub message: DeviceMessage,
 }
 
-impl Item {
+impl KeptItem {
     /// The item of a message, or the message back where it is none.
     ///
     /// # Errors
@@ -109,7 +109,7 @@ pub trait Keeper {
     ///
     /// # Errors
     /// Where they could not be kept; then the device will send them again.
-    fn keep(&mut self, device: DeviceId, items: &[Item]) -> Result<Kept, Self::Error>;
+    fn keep(&mut self, device: DeviceId, items: &[KeptItem]) -> Result<Kept, Self::Error>;
 
     /// The clocks were compared.
     ///
@@ -177,7 +177,7 @@ impl Keeper for StoreKeeper<'_> {
         self.store.meet_device(hello, utc_ms)
     }
 
-    fn keep(&mut self, device: DeviceId, items: &[Item]) -> Result<Kept, StoreError> {
+    fn keep(&mut self, device: DeviceId, items: &[KeptItem]) -> Result<Kept, StoreError> {
         let kept = self.work(device, true, |placer| {
             let mut kept = Kept::default();
             for item in items {

@@ -8,7 +8,7 @@ pub mod place;
 pub mod session;
 
 pub use clock::{ClockMap, Placed};
-pub use keeper::{Item, Keeper, Kept, StoreKeeper};
+pub use keeper::{Keeper, Kept, KeptItem, StoreKeeper};
 pub use session::{Notice, Now, Session, SessionError};
 
 #[cfg(test)]

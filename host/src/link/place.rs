@@ -6,7 +6,7 @@
 
 use crate::identity;
 use crate::link::clock::{ClockMap, Placed};
-use crate::link::keeper::Item;
+use crate::link::keeper::KeptItem;
 use crate::record::AnimalId;
 use crate::record::ClockPoint;
 use crate::store::{Insert, NewPassage, SourceId, Store, StoreError, TagRead};
@@ -101,7 +101,7 @@ impl<'store> Placer<'store> {
     ///
     /// # Errors
     /// When the store cannot be written.
-    pub fn keep(&mut self, item: &Item) -> Result<bool, StoreError> {
+    pub fn keep(&mut self, item: &KeptItem) -> Result<bool, StoreError> {
         let new = self.store.keep_item(self.device, item.key, &item.payload())?;
         if new {
             self.add(item.message.clone());

@@ -4,7 +4,7 @@
 //! the keeper has committed it. Where the keeper fails, nothing is acknowledged and the session is over; the
 //! device sends everything again to the next one.
 
-use crate::link::keeper::{Item, Keeper, Kept};
+use crate::link::keeper::{Keeper, Kept, KeptItem};
 use crate::record::ClockPoint;
 use shared::{
     limits::MAX_FRAME_BYTES,
@@ -91,7 +91,7 @@ pub struct Session<K> {
     time_at: u64,
     asked: Option<(Now, TimeRequest)>,
     round_trip_ms: u16,
-    items: Vec<Item>,
+    items: Vec<KeptItem>,
     notices: Vec<Notice>,
     out: Vec<u8>,
 }
@@ -261,7 +261,7 @@ impl<K: Keeper> Session<K> {
                 self.keeper.health(device, &health, now.utc_ms).map_err(SessionError::Keeper)?;
                 self.notices.push(Notice::Health(Box::new(health)));
             }
-            message => match Item::of(message) {
+            message => match KeptItem::of(message) {
                 Ok(item) => self.items.push(item),
                 Err(answer) => self.notices.push(Notice::Answer(answer)),
             },

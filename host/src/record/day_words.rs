@@ -26,7 +26,7 @@ impl DayOrder {
 
 /// Which way a weekday looks.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Side {
+pub enum Direction {
     /// Monday is the last one, today left out.
     Past,
     /// Monday is the next one, today left out.
@@ -61,7 +61,7 @@ const WEEKDAYS: [(&str, &str, Weekday); 7] = [
 ///
 /// # Errors
 /// When it is none, or two days fit and no order is set.
-pub fn day(text: &str, today: Date, side: Side, order: Option<DayOrder>) -> Result<Date, NoDay> {
+pub fn day(text: &str, today: Date, side: Direction, order: Option<DayOrder>) -> Result<Date, NoDay> {
     let text = text.trim().to_lowercase();
     if let Ok(date) = text.parse() {
         return Ok(date);
@@ -70,7 +70,7 @@ pub fn day(text: &str, today: Date, side: Side, order: Option<DayOrder>) -> Resu
         return after(today, days.days());
     }
     if let Some(&(_, _, weekday)) = WEEKDAYS.iter().find(|(en, de, _)| *en == text || *de == text) {
-        let nth = if side == Side::Past { -1 } else { 1 };
+        let nth = if side == Direction::Past { -1 } else { 1 };
         return today.nth_weekday(nth, weekday).map_err(|_| NoDay::Unreadable);
     }
     let words: Vec<&str> = text.split_whitespace().collect();
@@ -126,7 +126,7 @@ mod tests {
     const TODAY: Date = date(2026, 3, 5);
 
     fn said(text: &str) -> Result<Date, NoDay> {
-        day(text, TODAY, Side::Past, None)
+        day(text, TODAY, Direction::Past, None)
     }
 
     #[test]
@@ -152,20 +152,23 @@ mod tests {
     fn a_weekday_is_never_today() {
         assert_eq!(said("thursday"), Ok(date(2026, 2, 26)));
         assert_eq!(said("Mittwoch"), Ok(date(2026, 3, 4)));
-        assert_eq!(day("thursday", TODAY, Side::Ahead, None), Ok(date(2026, 3, 12)));
-        assert_eq!(day("friday", TODAY, Side::Ahead, None), Ok(date(2026, 3, 6)));
+        assert_eq!(day("thursday", TODAY, Direction::Ahead, None), Ok(date(2026, 3, 12)));
+        assert_eq!(day("friday", TODAY, Direction::Ahead, None), Ok(date(2026, 3, 6)));
     }
 
     #[test]
     fn where_two_days_fit_the_farm_says_which_or_it_is_asked() {
         let (april, march) = (date(2026, 4, 3), date(2026, 3, 4));
         assert_eq!(said("03/04/2026"), Err(NoDay::Either(april, march)));
-        assert_eq!(day("03/04/2026", TODAY, Side::Past, Some(DayOrder::DayFirst)), Ok(april));
-        assert_eq!(day("03/04/2026", TODAY, Side::Past, Some(DayOrder::MonthFirst)), Ok(march));
+        assert_eq!(day("03/04/2026", TODAY, Direction::Past, Some(DayOrder::DayFirst)), Ok(april));
+        assert_eq!(day("03/04/2026", TODAY, Direction::Past, Some(DayOrder::MonthFirst)), Ok(march));
         assert_eq!(said("3.4.2026"), Ok(april));
         assert_eq!(said("13/04/2026"), Ok(date(2026, 4, 13)));
         assert_eq!(said("04/13/2026"), Ok(date(2026, 4, 13)));
-        assert_eq!(day("04/13/2026", TODAY, Side::Past, Some(DayOrder::DayFirst)), Err(NoDay::Unreadable));
+        assert_eq!(
+            day("04/13/2026", TODAY, Direction::Past, Some(DayOrder::DayFirst)),
+            Err(NoDay::Unreadable)
+        );
         assert_eq!(said("4/4/2026"), Ok(date(2026, 4, 4)));
         assert_eq!(said("4/4/26"), Err(NoDay::Unreadable));
     }

@@ -24,19 +24,19 @@ pub struct FootWork {
     /// Nothing was done: she was looked at, and nothing found.
     pub look: bool,
     /// When this version of the record was the one known.
-    pub known: Known,
+    pub known: VersionSpan,
 }
 
 /// The days on which one version of a record was the one known.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Known {
+pub struct VersionSpan {
     /// The first of them.
     pub from: Date,
     /// The first day on which another version was; `None` for the latest version.
     pub until: Option<Date>,
 }
 
-impl Known {
+impl VersionSpan {
     /// A record with one version.
     pub const ALWAYS: Self = Self { from: Date::MIN, until: None };
 

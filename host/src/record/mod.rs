@@ -17,6 +17,6 @@ pub mod person;
 pub use animal::{AnimalId, HerdEntry, MobilityScore};
 pub use clock_point::ClockPoint;
 pub use day::{CowDay, Flag, Place};
-pub use foot_work::{FootWork, Known, known_at_last, known_by};
+pub use foot_work::{FootWork, VersionSpan, known_at_last, known_by};
 pub use lane_day::{LaneCause, LaneDay, plate_name};
 pub use passage::{Passage, checked};

@@ -185,7 +185,7 @@ pub fn farm() -> Farm {
         block_off: None,
         block_due: None,
         block: false,
-        known: crate::record::Known::ALWAYS,
+        known: crate::record::VersionSpan::ALWAYS,
     }];
     Farm {
         name: "Invented & Daughters".into(),

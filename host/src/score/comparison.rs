@@ -4,7 +4,7 @@
 
 use crate::record::{Flag, MobilityScore, Place};
 use crate::score::evidence::charts::Ewma;
-use crate::score::simulate::{SimulatedHerd, START, Scenario, herd, name};
+use crate::score::simulate::{START, Scenario, SimulatedHerd, herd, name};
 use crate::score::{ScoreSettings, run_on};
 use jiff::ToSpan;
 use shared::plate::Pair;

@@ -8,7 +8,7 @@ use crate::arithmetic::dates::{date_of_number, day_number};
 use crate::record::LaneDay;
 use crate::record::{CowDay, FootWork, known_at_last, known_by};
 use crate::score::checksum::checksum;
-use crate::score::course::engine::{Inputs, State, run};
+use crate::score::course::engine::{Inputs, RunState, run};
 use crate::score::{ScoreRun, ScoreSettings, of_farm};
 use crate::store::{KeptRows, KeptState, NewRows, PassageFilter, Store, StoreError};
 use jiff::civil::Date;
@@ -22,7 +22,7 @@ const LANE_DAYS: i64 = 30;
 
 /// Rows of the score.
 #[derive(Clone, Debug, Default)]
-pub struct Rows {
+pub struct ScoreRows {
     /// Rows of cows, by day, then by cow.
     pub days: Vec<CowDay>,
     /// The lanes' own errors, by day.
@@ -38,7 +38,7 @@ fn wanted(last: i64) -> Vec<i64> {
 }
 
 /// What a run found, and from where it began.
-struct Gone {
+struct ScoredOn {
     /// Kept rows up to this day still hold; the run has those after it.
     after: i64,
     run: ScoreRun,
@@ -46,16 +46,16 @@ struct Gone {
 }
 
 /// Scores from the latest kept state up to `before` on. `wanted`: days whose state is to be given back.
-fn go_on(
+fn score_from(
     store: &Store,
     before: i64,
     until: Date,
     work: &[FootWork],
     wanted: &[i64],
-) -> Result<Gone, StoreError> {
+) -> Result<ScoredOn, StoreError> {
     let start = store.checkpoint(before)?;
     // A state that cannot be read is no state: everything is scored.
-    let start = start.and_then(|(day, bytes)| Some((day, postcard::from_bytes::<State>(&bytes).ok()?)));
+    let start = start.and_then(|(day, bytes)| Some((day, postcard::from_bytes::<RunState>(&bytes).ok()?)));
     let after = start.as_ref().map_or(i64::MIN, |start| start.0);
     let from = start.as_ref().map(|start| date_of_number(start.0 + 1));
     let passages = store.passages(&PassageFilter { from, to: Some(until), ..PassageFilter::default() })?;
@@ -68,7 +68,7 @@ fn go_on(
             checkpoints.extend(postcard::to_allocvec(state).ok().map(|bytes| (state.last(), bytes)));
         }
     });
-    Ok(Gone { after, run, checkpoints })
+    Ok(ScoredOn { after, run, checkpoints })
 }
 
 /// The rows up to the end of `until`, or of the last day with a passage; with `until`, only what was known by then
@@ -80,7 +80,7 @@ pub fn rows<'a>(
     store: &Store,
     until: Option<Date>,
     which: impl Fn(Date) -> KeptRows<'a>,
-) -> Result<Option<(Date, Rows)>, StoreError> {
+) -> Result<Option<(Date, ScoreRows)>, StoreError> {
     let model = checksum();
     let answer = store.snapshot(|store| {
         let (Some(last), Some(_)) = (store.last_day(None)?, store.last_day(until)?) else { return Ok(None) };
@@ -94,17 +94,19 @@ pub fn rows<'a>(
             // What is dated later is left out of these rows, so they are not kept.
             let mut work = store.foot_work()?;
             known_by(&mut work, date);
-            Some(go_on(store, holds.min(day_number(last) - 1), date, &work, &[])?)
+            Some(score_from(store, holds.min(day_number(last) - 1), date, &work, &[])?)
         } else {
             let mut work = store.foot_work()?;
             known_at_last(&mut work, last);
-            Some(go_on(store, holds.min(day_number(last) - 1), last, &work, &wanted(day_number(last)))?)
+            Some(score_from(store, holds.min(day_number(last) - 1), last, &work, &wanted(day_number(last)))?)
         };
         let day = day_number(date);
         let kept_to = gone.as_ref().map_or(day, |gone| gone.after).min(day);
         let lanes_from = if matches!(which, KeptRows::All) { i64::MIN } else { day - LANE_DAYS };
-        let rows =
-            Rows { days: store.kept_rows(which, kept_to)?, lanes: store.kept_lanes(lanes_from, kept_to)? };
+        let rows = ScoreRows {
+            days: store.kept_rows(which, kept_to)?,
+            lanes: store.kept_lanes(lanes_from, kept_to)?,
+        };
         Ok(Some((state.change, last, date, rows, gone)))
     })?;
     let Some((change, last, date, mut rows, gone)) = answer else { return Ok(None) };
@@ -136,7 +138,7 @@ fn holds_to(state: &KeptState, model: u32, last: i64) -> i64 {
     }
 }
 
-impl Gone {
+impl ScoredOn {
     fn new_rows(&self, last: i64) -> NewRows<'_> {
         NewRows {
             after: self.after,

@@ -86,7 +86,7 @@ pub fn name(cow: usize) -> AnimalId {
     AnimalId(format!("cow-{cow:03}"))
 }
 
-struct Case {
+struct SimulatedTrouble {
     leg: Leg,
     both: bool,
     slow: bool,
@@ -97,7 +97,7 @@ struct Case {
     begun: i64,
 }
 
-impl Case {
+impl SimulatedTrouble {
     fn points(&self, day: i64) -> f64 {
         let since = day - self.begun + 1;
         if since <= self.rise {
@@ -115,12 +115,12 @@ impl Case {
     }
 }
 
-fn new_case(random: &mut ChaCha8Rng, scenario: &Scenario, day: i64) -> Case {
+fn new_case(random: &mut ChaCha8Rng, scenario: &Scenario, day: i64) -> SimulatedTrouble {
     let legs = [Leg::LF, Leg::RF, Leg::LR, Leg::LR, Leg::LR, Leg::LR, Leg::RR, Leg::RR, Leg::RR, Leg::RR];
     let slow = random.random::<f64>() < 0.5;
     let [_, two, three] = scenario.points;
     let bad = random.random::<f64>() < if slow { 0.2 } else { 0.4 };
-    Case {
+    SimulatedTrouble {
         leg: legs[random.random_range(0..legs.len())],
         both: random.random::<f64>() < 0.06,
         slow,
@@ -144,7 +144,7 @@ struct SimulatedCow {
     front: f64,
     weight: f64,
     shifts: f64,
-    case: Option<Case>,
+    case: Option<SimulatedTrouble>,
 }
 
 pub fn herd(scenario: &Scenario) -> SimulatedHerd {

@@ -58,13 +58,13 @@ fn go_to(address: String) -> Reply {
 type Stamp = [Option<(u64, SystemTime)>; 2];
 
 /// A day of the farm, or none where the store is empty.
-type Ready = Arc<Option<Farm>>;
+type DayOfFarm = Arc<Option<Farm>>;
 
 /// Days that were asked for, while the store is as it was then.
 #[derive(Default)]
 struct Farms {
     stamp: Stamp,
-    days: Vec<(Option<Date>, Ready)>,
+    days: Vec<(Option<Date>, DayOfFarm)>,
 }
 
 /// Everything that answers need.
@@ -215,7 +215,7 @@ impl Answers {
     }
 
     /// A day of the farm, as the store has it now; many ask for the same.
-    fn farm(&self, store: &Store, date: Option<Date>) -> anyhow::Result<Ready> {
+    fn farm(&self, store: &Store, date: Option<Date>) -> anyhow::Result<DayOfFarm> {
         let mut ready = self.farms.lock().unwrap_or_else(PoisonError::into_inner);
         let now = stamp(&self.store);
         if ready.stamp != now {

@@ -35,7 +35,7 @@ pub fn hashed(password: &str) -> anyhow::Result<String> {
 
 /// One person's session.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub(super) struct Session {
+pub(super) struct LogIn {
     pub who: String,
     pub role: Role,
     /// What her forms bring.
@@ -49,7 +49,7 @@ type Guesses = HashMap<String, (u32, Timestamp)>;
 /// Everybody who is logged in.
 #[derive(Default)]
 pub(super) struct Sessions {
-    by_cookie: Mutex<HashMap<String, Session>>,
+    by_cookie: Mutex<HashMap<String, LogIn>>,
     guesses: Mutex<Guesses>,
     /// Passwords are tried one at a time: each takes 19 MiB.
     trying: Mutex<()>,
@@ -99,20 +99,20 @@ impl Sessions {
         {
             sessions.remove(&oldest);
         }
-        let session = Session { who: person.name, role: person.role, form_token, until: now + LASTS };
+        let session = LogIn { who: person.name, role: person.role, form_token, until: now + LASTS };
         sessions.insert(cookie.clone(), session);
         Ok(cookie)
     }
 
     /// The session of a cookie. Who was taken out, or may do less now, is so at once.
-    pub fn of(&self, store: &Store, cookie: &str, now: Timestamp) -> Option<Session> {
+    pub fn of(&self, store: &Store, cookie: &str, now: Timestamp) -> Option<LogIn> {
         let session = {
             let sessions = held(&self.by_cookie);
             let found = sessions.iter().find(|(known, _)| same(known, cookie));
             found.map(|(_, session)| session.clone()).filter(|session| session.until > now)?
         };
         let person = store.person(&session.who).ok()??;
-        Some(Session { role: person.role, ..session })
+        Some(LogIn { role: person.role, ..session })
     }
 
     /// Ends a session.

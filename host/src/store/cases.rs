@@ -1,11 +1,11 @@
 //! The trimmer's cases, their follow-ups and their corrections.
 
 use crate::record::case::field::NAMES;
-use crate::record::case::history::{Change, Correction};
+use crate::record::case::history::{CorrectedField, Correction};
 use crate::record::case::{BlockSeen, Case, Course, FollowUp, KeptCase};
 use crate::record::case::{history, versions};
 use crate::record::mark::Mark;
-use crate::record::{AnimalId, FootWork, Known};
+use crate::record::{AnimalId, FootWork, VersionSpan};
 use crate::store::{Store, StoreError};
 use jiff::{Timestamp, civil::Date};
 use rusqlite::{OptionalExtension, Row, params, params_from_iter};
@@ -157,7 +157,7 @@ impl Store {
         &self,
         id: i64,
         corrected: &Case,
-        changes: &[Change],
+        changes: &[CorrectedField],
         who: &str,
         now: Timestamp,
     ) -> Result<(), StoreError> {
@@ -202,7 +202,7 @@ impl Store {
                 .connection()
                 .prepare_cached("UPDATE cases SET withdrawn = NULL WHERE id = ?1")?
                 .execute([kept.id])?;
-            let change = Change { field: "withdrawn".to_owned(), was, is: format!("no: {why}") };
+            let change = CorrectedField { field: "withdrawn".to_owned(), was, is: format!("no: {why}") };
             store.note_change(kept.id, &change, who, now)
         })
     }
@@ -218,11 +218,17 @@ impl Store {
         self.connection()
             .prepare_cached("UPDATE cases SET withdrawn = ?2 WHERE id = ?1")?
             .execute(params![id, why])?;
-        let change = Change { field: "withdrawn".to_owned(), was: String::new(), is: why.to_owned() };
+        let change = CorrectedField { field: "withdrawn".to_owned(), was: String::new(), is: why.to_owned() };
         self.note_change(id, &change, who, now)
     }
 
-    fn note_change(&self, id: i64, change: &Change, who: &str, now: Timestamp) -> Result<(), StoreError> {
+    fn note_change(
+        &self,
+        id: i64,
+        change: &CorrectedField,
+        who: &str,
+        now: Timestamp,
+    ) -> Result<(), StoreError> {
         self.connection()
             .prepare_cached(
                 "INSERT INTO corrections (case_id, at_ms, who, field, was, became) VALUES (?1, ?2, ?3, ?4, ?5, ?6)",
@@ -243,24 +249,24 @@ impl Store {
             Ok(Correction {
                 at: Timestamp::from_millisecond(row.get(0)?).unwrap_or_default(),
                 who: row.get(1)?,
-                change: Change { field: row.get(2)?, was: row.get(3)?, is: row.get(4)? },
+                change: CorrectedField { field: row.get(2)?, was: row.get(3)?, is: row.get(4)? },
             })
         })?;
         Ok(rows.collect::<Result<_, _>>()?)
     }
 
     /// The corrections of all cases: by case, each with the farm's local day it was made, oldest first.
-    fn dated_corrections(&self) -> Result<HashMap<i64, Vec<(Date, Change)>>, StoreError> {
+    fn dated_corrections(&self) -> Result<HashMap<i64, Vec<(Date, CorrectedField)>>, StoreError> {
         let zone = self.time_zone()?;
         let mut statement = self
             .connection()
             .prepare_cached("SELECT case_id, at_ms, field, was, became FROM corrections ORDER BY id")?;
         let rows = statement.query_map([], |row| {
             let made = Timestamp::from_millisecond(row.get(1)?).unwrap_or_default();
-            let change = Change { field: row.get(2)?, was: row.get(3)?, is: row.get(4)? };
+            let change = CorrectedField { field: row.get(2)?, was: row.get(3)?, is: row.get(4)? };
             Ok((row.get::<_, i64>(0)?, (zone.to_datetime(made).date(), change)))
         })?;
-        let mut by_case: HashMap<i64, Vec<(Date, Change)>> = HashMap::new();
+        let mut by_case: HashMap<i64, Vec<(Date, CorrectedField)>> = HashMap::new();
         for row in rows {
             let (case, change) = row?;
             by_case.entry(case).or_default().push(change);
@@ -288,7 +294,7 @@ impl Store {
             block: false,
             block_off: None,
             block_due: None,
-            known: Known { from: marked.date, until: None },
+            known: VersionSpan { from: marked.date, until: None },
         }));
         work.sort_by_key(|work| work.date);
         Ok(work)

@@ -57,7 +57,7 @@ pub enum StoreError {
     #[error(
         "the store's file was moved or deleted while it was open: nothing more is acknowledged; put it back"
     )]
-    Gone,
+    FileMoved,
     /// A passage record cannot be read.
     #[error("the record of passage {id} cannot be read (version {version}): {reason}")]
     Record {

@@ -157,7 +157,7 @@ impl Store {
     /// When it was moved, deleted or put anew.
     pub fn still_there(&self) -> Result<(), StoreError> {
         match &self.file {
-            Some((path, known)) if mark(path) != Some(*known) => Err(StoreError::Gone),
+            Some((path, known)) if mark(path) != Some(*known) => Err(StoreError::FileMoved),
             _ => Ok(()),
         }
     }

@@ -31,7 +31,7 @@ const RING_WIDEN: f32 = 0.643_594_3;
 
 /// A second-order section, transposed direct form II.
 #[derive(Clone, Copy, Debug, Default)]
-struct Section {
+struct Biquad {
     b: [f32; 3],
     a: [f32; 2],
 }
@@ -40,7 +40,7 @@ struct Section {
 #[derive(Clone, Copy, Debug, Default)]
 struct State(f32, f32);
 
-impl Section {
+impl Biquad {
     /// Low-pass with corner `omega` = tan(pi f / rate) and quality `q`.
     fn low_pass(omega: f32, q: f32) -> Self {
         let square = omega * omega;
@@ -85,7 +85,7 @@ fn tangent(x: f32) -> f32 {
 /// The low-pass of all four plates.
 #[derive(Clone, Debug)]
 pub struct LowPass {
-    sections: [Section; 2],
+    sections: [Biquad; 2],
     states: [[State; 2]; 4],
 }
 
@@ -94,7 +94,7 @@ impl LowPass {
     #[must_use]
     pub fn new(rate_hz: f32) -> Self {
         let corner = warped(LOW_PASS_HZ, rate_hz);
-        Self { sections: BESSEL_4.map(|(f, q)| Section::low_pass(corner * f, q)), states: Default::default() }
+        Self { sections: BESSEL_4.map(|(f, q)| Biquad::low_pass(corner * f, q)), states: Default::default() }
     }
 
     /// Takes one reading and gives the filtered loads.
@@ -118,7 +118,7 @@ impl LowPass {
 /// The band-pass of all four plates.
 #[derive(Clone, Debug)]
 pub struct RingBand {
-    section: Section,
+    section: Biquad,
     states: [[State; 2]; 4],
 }
 
@@ -130,7 +130,7 @@ impl RingBand {
         let middle = libm::sqrtf(low * high);
         let centre = middle.min(RING_MIDDLE_OF_RATE * rate_hz);
         Self {
-            section: Section::band_pass(warped(centre, rate_hz), RING_WIDEN * middle / (high - low)),
+            section: Biquad::band_pass(warped(centre, rate_hz), RING_WIDEN * middle / (high - low)),
             states: Default::default(),
         }
     }

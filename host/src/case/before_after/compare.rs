@@ -2,11 +2,11 @@
 
 use crate::arithmetic::dates::days_between;
 use crate::arithmetic::statistics::{Estimated, median};
-use crate::case::before_after::kalman::{LoadKind, Observation, CasePhase};
+use crate::case::before_after::kalman::{CasePhase, LoadKind, Observation};
 use crate::case::before_after::lost;
 use crate::case::before_after::model::{Fit, Prior};
 use crate::case::before_after::series::{BASELINE_MOST, LegSeries, Plan, series};
-use crate::case::before_after::verdict::{Answer, Facts, LegCourse, judge, lowest_before};
+use crate::case::before_after::verdict::{CaseAnswer, Facts, LegCourse, judge, lowest_before};
 use crate::record::Passage;
 use crate::record::finding::{CourseReason, Verdict};
 use jiff::civil::Date;
@@ -48,8 +48,16 @@ pub const MEASURES: [ComparedMeasure; 18] = [
     ComparedMeasure { name: "rf_share_pct", decimals: 1, read: share!(RF) },
     ComparedMeasure { name: "lr_share_pct", decimals: 1, read: share!(LR) },
     ComparedMeasure { name: "rr_share_pct", decimals: 1, read: share!(RR) },
-    ComparedMeasure { name: "front_lwr", decimals: 2, read: |p| p.summary.standing.and_then(|s| s.lwr(Pair::Front)) },
-    ComparedMeasure { name: "rear_lwr", decimals: 2, read: |p| p.summary.standing.and_then(|s| s.lwr(Pair::Rear)) },
+    ComparedMeasure {
+        name: "front_lwr",
+        decimals: 2,
+        read: |p| p.summary.standing.and_then(|s| s.lwr(Pair::Front)),
+    },
+    ComparedMeasure {
+        name: "rear_lwr",
+        decimals: 2,
+        read: |p| p.summary.standing.and_then(|s| s.lwr(Pair::Rear)),
+    },
     ComparedMeasure {
         name: "front_si_pct",
         decimals: 1,
@@ -60,7 +68,11 @@ pub const MEASURES: [ComparedMeasure; 18] = [
         decimals: 1,
         read: |p| p.summary.standing.and_then(|s| s.si_pct(Pair::Rear)),
     },
-    ComparedMeasure { name: "front_share_pct", decimals: 1, read: |p| p.summary.standing.map(|s| s.front_pct()) },
+    ComparedMeasure {
+        name: "front_share_pct",
+        decimals: 1,
+        read: |p| p.summary.standing.map(|s| s.front_pct()),
+    },
     ComparedMeasure {
         name: "shifts_per_min",
         decimals: 1,
@@ -174,7 +186,7 @@ pub struct Comparison {
     /// Treated leg: as recorded, else the one that was clearly low before.
     pub leg: Option<&'static str>,
     /// How it goes.
-    pub verdict: Answer,
+    pub verdict: CaseAnswer,
     /// What most such cases have left of the deviation by now: fast tenth and slow tenth, as a part of 1.
     pub usual_left: (f64, f64),
     /// Own cases of the farm behind that; 0 = our choice.
@@ -243,7 +255,7 @@ pub fn verdict(
     question: &Question<'_>,
     legs: &PerLeg<Option<LegCourse>>,
     all: &PerLeg<LegSeries>,
-) -> (Option<Leg>, Answer) {
+) -> (Option<Leg>, CaseAnswer) {
     let plan = &question.plan;
     let leg = question.leg.or_else(|| lowest_before(legs));
     let judged = leg.unwrap_or(Leg::LF);

@@ -266,12 +266,16 @@ fn print_table(seeds: &[u64], make: Make) {
             let kind = if standing { "standing" } else { "walk-through only" };
             println!("coverage of the change, block {blocked}, {kind}: {held}, width {width:.1} %");
         }
-        let (held, width) =
-            coverage_of(seed, 1000, |rng| SimulatedCase { walk: 0.6, ..SimulatedCase::draw(rng, make, false, true) });
+        let (held, width) = coverage_of(seed, 1000, |rng| SimulatedCase {
+            walk: 0.6,
+            ..SimulatedCase::draw(rng, make, false, true)
+        });
         println!("coverage, her usual load walks .6 % a day: {held}, width {width:.1} %");
         for effect in [-5.0, -10.0] {
-            let adds =
-                |rng: &mut ChaCha8Rng| SimulatedCase { block: Some(effect), ..SimulatedCase::draw(rng, make, true, true) };
+            let adds = |rng: &mut ChaCha8Rng| SimulatedCase {
+                block: Some(effect),
+                ..SimulatedCase::draw(rng, make, true, true)
+            };
             let (held, width) = coverage_of(seed, 1000, adds);
             println!("coverage, a block that adds {:.0} %: {held}, width {width:.1} %", -effect);
         }
@@ -342,7 +346,10 @@ fn intervals_of_the_change_hold_the_truth() {
 fn intervals_hold_where_her_usual_load_swings_or_walks() {
     let (held, _) = coverage(REPORTED[0], 240, Make::Other, false, true);
     at_least(held, 0.94, "slow swings, heavy tails");
-    let walks = |rng: &mut ChaCha8Rng| SimulatedCase { walk: 0.6, ..SimulatedCase::draw(rng, Make::Same, false, true) };
+    let walks = |rng: &mut ChaCha8Rng| SimulatedCase {
+        walk: 0.6,
+        ..SimulatedCase::draw(rng, Make::Same, false, true)
+    };
     at_least(coverage_of(REPORTED[0], 240, walks).0, 0.91, "walks .6 % a day");
 }
 
@@ -439,8 +446,12 @@ fn a_relapse_under_a_block_that_nobody_reported_off_is_told() {
 #[test]
 fn the_first_days_are_not_judged() {
     let mut rng = draws(REPORTED[0], 0);
-    let truth =
-        SimulatedCase { before: 25.0, after: 45.0, half_time: 1e6, ..SimulatedCase::draw(&mut rng, Make::Same, false, true) };
+    let truth = SimulatedCase {
+        before: 25.0,
+        after: 45.0,
+        half_time: 1e6,
+        ..SimulatedCase::draw(&mut rng, Make::Same, false, true)
+    };
     assert_eq!(verdict_at(&truth, &mut rng, 3), Verdict::CannotTellYet);
     assert_eq!(verdict_at(&truth, &mut rng, 14), Verdict::Worse);
 }

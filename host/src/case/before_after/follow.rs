@@ -47,7 +47,8 @@ pub fn follow(cow: &CowBook, kept: &KeptCase, rows: &[CowDay], until: Date) -> O
     let series = &series(question.passages, &question.plan)[leg];
     let observations = &series.observations;
     let mut outcome = Outcome { groups: groups(kept), block: block_time(kept, until), ..Outcome::default() };
-    let watched = observations.iter().filter(|o| o.phase == CasePhase::After).map(|o| o.day.floor() as i32).max();
+    let watched =
+        observations.iter().filter(|o| o.phase == CasePhase::After).map(|o| o.day.floor() as i32).max();
     outcome.watched = watched.unwrap_or(0);
     let person =
         cow.scores.iter().filter(|s| s.score >= 2 && s.date <= at && days_between(s.date, at) <= WINDOW.0);
@@ -126,12 +127,12 @@ pub fn groups(kept: &KeptCase) -> BTreeMap<&'static str, String> {
 
 /// Changes of many cases, for a grouping.
 #[must_use]
-pub fn changes(followed: &[(String, Followed)], by: &str) -> Vec<group::Change> {
+pub fn changes(followed: &[(String, Followed)], by: &str) -> Vec<group::CaseChange> {
     followed
         .iter()
         .filter_map(|(animal, f)| {
             let change = f.change?;
-            Some(group::Change {
+            Some(group::CaseChange {
                 animal: animal.clone(),
                 group: f.outcome.groups.get(by)?.clone(),
                 change: change.mean,

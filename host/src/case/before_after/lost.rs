@@ -1,6 +1,6 @@
 //! A block lost is a sudden step while it should be on.
 
-use crate::case::before_after::kalman::{Observation, CasePhase, StepResponse, filter};
+use crate::case::before_after::kalman::{CasePhase, Observation, StepResponse, filter};
 use crate::case::before_after::model::{Prior, log_prior_of_swing, settings};
 
 /// Step that a lost block makes in the load of its leg, % of usual: it gives back about the published effect (mean and

@@ -1,7 +1,9 @@
 //! Fits the before-and-after model of one leg: the filter, averaged over what it takes as known.
 
 use crate::arithmetic::statistics::{Estimated, Z95};
-use crate::case::before_after::kalman::{Belief, LoadKind, Observation, Parameters, CasePhase, filter, state};
+use crate::case::before_after::kalman::{
+    Belief, CasePhase, LoadKind, Observation, Parameters, filter, state,
+};
 
 /// Prior SD of a leg's load deviation when she is lame, % of her usual load (our choice; a fully lifted leg is 100).
 const ONSET_SD: f64 = 25.0;

@@ -2,7 +2,7 @@
 
 use crate::arithmetic::dates::days_between;
 use crate::arithmetic::statistics::{Z95, median, spread_about};
-use crate::case::before_after::kalman::{LoadKind, Observation, CasePhase};
+use crate::case::before_after::kalman::{CasePhase, LoadKind, Observation};
 use crate::case::before_after::model::EVEN_SD;
 use crate::record::Passage;
 use jiff::civil::Date;

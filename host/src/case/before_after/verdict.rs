@@ -82,7 +82,7 @@ pub struct Facts<'a> {
 
 /// The verdict with its reason.
 #[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct Answer {
+pub struct CaseAnswer {
     /// In one word or so.
     pub verdict: Verdict,
     /// Why.
@@ -96,9 +96,9 @@ pub struct Answer {
 
 /// Judges the course of a case.
 #[must_use]
-pub fn judge(facts: &Facts<'_>) -> Answer {
+pub fn judge(facts: &Facts<'_>) -> CaseAnswer {
     let answer =
-        |verdict, reason, leg: Leg, ask_again| Answer { verdict, reason, leg: leg.name(), ask_again };
+        |verdict, reason, leg: Leg, ask_again| CaseAnswer { verdict, reason, leg: leg.name(), ask_again };
     let cannot = |reason, day| answer(Verdict::CannotTellYet, reason, facts.treated, Some(day));
     if facts.days_since <= UNSETTLED_DAYS {
         let day = facts.at.saturating_add((UNSETTLED_DAYS + 1).days());

@@ -1,7 +1,7 @@
 //! Before and after over many cows: what is seen here, never what caused it.
 
 use crate::case::outcomes::mixed;
-use crate::case::outcomes::mixed::Row;
+use crate::case::outcomes::mixed::MixedRow;
 use crate::case::outcomes::paired::{Paired, paired, wilcoxon};
 use crate::record::finding::{GroupFinding, Load, one_code};
 use serde::Serialize;
@@ -12,7 +12,7 @@ const LEAST_COWS: usize = 5;
 
 /// The change of one case.
 #[derive(Clone, Debug)]
-pub struct Change {
+pub struct CaseChange {
     /// The cow.
     pub animal: String,
     /// What it is counted under.
@@ -47,15 +47,15 @@ pub struct GroupChange {
 
 /// Groups of changes, each clustered by cow; groups with too few cows are told so.
 #[must_use]
-pub fn groups(changes: &[Change]) -> Vec<GroupChange> {
-    let mut by_group: BTreeMap<&str, Vec<&Change>> = BTreeMap::new();
+pub fn groups(changes: &[CaseChange]) -> Vec<GroupChange> {
+    let mut by_group: BTreeMap<&str, Vec<&CaseChange>> = BTreeMap::new();
     for change in changes {
         by_group.entry(&change.group).or_default().push(change);
     }
     by_group.into_iter().map(|(name, changes)| group(name, &changes)).collect()
 }
 
-fn group(name: &str, changes: &[&Change]) -> GroupChange {
+fn group(name: &str, changes: &[&CaseChange]) -> GroupChange {
     let mut cows: Vec<&str> = changes.iter().map(|c| c.animal.as_str()).collect();
     cows.sort_unstable();
     cows.dedup();
@@ -83,9 +83,9 @@ fn group(name: &str, changes: &[&Change]) -> GroupChange {
         let mean = values.iter().sum::<f64>() / values.len().max(1) as f64;
         return result(mean, f64::NAN, f64::NAN, GroupFinding::FewCows { cows: LEAST_COWS });
     };
-    let rows: Vec<Row> = changes
+    let rows: Vec<MixedRow> = changes
         .iter()
-        .map(|c| Row {
+        .map(|c| MixedRow {
             cow: cows.partition_point(|cow| *cow < c.animal.as_str()),
             columns: vec![1.0],
             value: c.change,
@@ -117,8 +117,8 @@ fn student(freedom: usize) -> f64 {
 mod tests {
     use super::*;
 
-    fn changes(of: &[(&str, f64)]) -> Vec<Change> {
-        of.iter().map(|(a, c)| Change { animal: (*a).into(), group: "trim".into(), change: *c }).collect()
+    fn changes(of: &[(&str, f64)]) -> Vec<CaseChange> {
+        of.iter().map(|(a, c)| CaseChange { animal: (*a).into(), group: "trim".into(), change: *c }).collect()
     }
 
     #[test]

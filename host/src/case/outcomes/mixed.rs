@@ -19,7 +19,7 @@ pub struct Mixed {
 
 /// One value: its cow, the columns of the design, and the value.
 #[derive(Clone, Debug)]
-pub struct Row {
+pub struct MixedRow {
     /// Cow, counted from 0.
     pub cow: usize,
     /// Columns, the intercept included.
@@ -30,7 +30,7 @@ pub struct Row {
 
 /// Fits `value = columns * effects + cow + noise`. `None` where the design does not allow it.
 #[must_use]
-pub fn fit(rows: &[Row]) -> Option<Mixed> {
+pub fn fit(rows: &[MixedRow]) -> Option<Mixed> {
     let columns = rows.first()?.columns.len();
     if rows.len() <= columns {
         return None;
@@ -59,7 +59,7 @@ pub fn fit(rows: &[Row]) -> Option<Mixed> {
 }
 
 /// The fit with the between-cow variance held at `ratio` times the one within.
-fn at(rows: &[Row], columns: usize, ratio: f64) -> Option<Mixed> {
+fn at(rows: &[MixedRow], columns: usize, ratio: f64) -> Option<Mixed> {
     let cows = rows.iter().map(|r| r.cow).max()? + 1;
     let mut size = vec![0.0; cows];
     let mut sum_x = vec![DVector::zeros(columns); cows];
@@ -116,11 +116,11 @@ mod tests {
         let list = |key: &str| -> Vec<f64> {
             oracle[key].as_array().unwrap().iter().map(|v| v.as_f64().unwrap()).collect()
         };
-        let rows: Vec<Row> = list("cow")
+        let rows: Vec<MixedRow> = list("cow")
             .iter()
             .zip(list("days"))
             .zip(list("value"))
-            .map(|((cow, day), value)| Row { cow: *cow as usize, columns: vec![1.0, day], value })
+            .map(|((cow, day), value)| MixedRow { cow: *cow as usize, columns: vec![1.0, day], value })
             .collect();
         let own = fit(&rows).unwrap();
         let close = |a: f64, b: f64| assert!((a / b - 1.0).abs() < 1e-5, "{a} is not {b}");

@@ -2,7 +2,7 @@
 
 use crate::arithmetic::dates::days_between;
 use crate::case::before_after::compare::{courses, verdict};
-use crate::case::before_after::verdict::Answer;
+use crate::case::before_after::verdict::CaseAnswer;
 use crate::case::book::{CowBook, Learned, WINDOW_DAYS};
 use crate::case::rechecks::recheck::{Recheck, UsualDays, plan};
 use crate::record::case::KeptCase;
@@ -81,7 +81,7 @@ fn wants_evidence(kept: &KeptCase, date: Date, usual: UsualDays, closed: Option<
     kept.case.leg.is_some() && plan(kept, date, usual, closed, None).iter().any(|r| r.date > date)
 }
 
-fn answer(kept: &KeptCase, cow: &CowBook, date: Date, learned: &BTreeMap<String, Learned>) -> Answer {
+fn answer(kept: &KeptCase, cow: &CowBook, date: Date, learned: &BTreeMap<String, Learned>) -> CaseAnswer {
     let question = cow.question(kept.case.date, date, WINDOW_DAYS, learned);
     let (legs, all) = courses(&question);
     verdict(&question, &legs, &all).1

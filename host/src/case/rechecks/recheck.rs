@@ -1,6 +1,6 @@
 //! When to look again: the plan, and what moves it.
 
-use crate::case::before_after::verdict::Answer;
+use crate::case::before_after::verdict::CaseAnswer;
 use crate::case::rechecks::wear;
 use crate::record::case::block;
 use crate::record::case::{Course, KeptCase};
@@ -64,7 +64,7 @@ pub fn plan(
     today: Date,
     usual: UsualDays,
     closed: Option<Date>,
-    answer: Option<&Answer>,
+    answer: Option<&CaseAnswer>,
 ) -> Vec<Recheck> {
     if kept.withdrawn.is_some() || closed.is_some_and(|day| day <= today) {
         return vec![];
@@ -123,7 +123,7 @@ fn early_block_look(kept: &KeptCase, today: Date) -> Option<Recheck> {
 }
 
 /// The look at the foot itself: by the plan, by what the last look saw, or sooner by what the lane sees.
-fn main_look(kept: &KeptCase, today: Date, usual_days: i32, answer: Option<&Answer>) -> Option<Recheck> {
+fn main_look(kept: &KeptCase, today: Date, usual_days: i32, answer: Option<&CaseAnswer>) -> Option<Recheck> {
     let case = &kept.case;
     let needed = case.lesion.is_some() || case.treatment.block.is_some() || case.recheck.is_some();
     let healed = kept.follow_ups.iter().any(|look| look.course == Some(Course::Healed));
@@ -179,7 +179,7 @@ fn block_off(kept: &KeptCase, today: Date) -> Option<Recheck> {
 /// soon as practical for a lame cow).
 fn soonest(
     kept: &KeptCase,
-    answer: &Answer,
+    answer: &CaseAnswer,
     today: Date,
     looked_at: Option<Date>,
 ) -> Option<(Date, RecheckReason)> {
@@ -254,8 +254,8 @@ mod tests {
         KeptCase { id: 7, case, follow_ups: vec![], withdrawn: None }
     }
 
-    fn answer(verdict: Verdict) -> Answer {
-        Answer {
+    fn answer(verdict: Verdict) -> CaseAnswer {
+        CaseAnswer {
             verdict,
             reason: CourseReason::SuddenStep { leg: shared::plate::Leg::RR, since: date(2026, 3, 9) },
             leg: "RR",

@@ -18,7 +18,7 @@ pub struct FarmArgs {
 }
 
 #[derive(Serialize)]
-struct Line {
+struct SettingLine {
     key: &'static str,
     value: String,
     about: &'static str,
@@ -50,7 +50,7 @@ pub fn run(args: &FarmArgs, common: &Common) -> anyhow::Result<ExitCode> {
 fn show(store: &Store, format: Format) -> anyhow::Result<()> {
     let line = |setting: &'static Setting| {
         let value = store.setting(setting.key)?.unwrap_or_default();
-        Ok::<_, StoreError>(Line { key: setting.key, value, about: setting.about })
+        Ok::<_, StoreError>(SettingLine { key: setting.key, value, about: setting.about })
     };
     let lines = SETTINGS.iter().map(line).collect::<Result<Vec<_>, _>>()?;
     match format {

@@ -1,6 +1,6 @@
 //! What is said on the command line of the form of a file.
 
-use crate::import::layout::{Layout, Swap, Unit};
+use crate::import::layout::{Layout, PlateSwap, Unit};
 use crate::record::day_words::DayOrder;
 use crate::store::Store;
 use clap::{Args, builder::PossibleValuesParser};
@@ -27,7 +27,7 @@ pub struct Form {
     columns: Vec<(String, String)>,
     /// Plates that are wired the wrong way round
     #[arg(long, value_enum)]
-    swap: Option<Swap>,
+    swap: Option<PlateSwap>,
     /// Order of day and month in dates such as 03/04/2026 (default: the farm's)
     #[arg(long, value_enum, value_name = "ORDER")]
     dates: Option<DayOrder>,

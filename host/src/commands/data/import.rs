@@ -99,7 +99,7 @@ pub fn run(args: &ImportArgs, common: &Common) -> anyhow::Result<ExitCode> {
 
 /// One import as printed.
 #[derive(Serialize)]
-struct Line {
+struct OutcomeLine {
     number: i64,
     begun: String,
     kind: String,
@@ -112,7 +112,7 @@ struct Line {
     state: &'static str,
 }
 
-impl Line {
+impl OutcomeLine {
     fn of(source: Source, zone: &TimeZone) -> Self {
         let begun = zone.to_datetime(source.begun).strftime("%Y-%m-%d %H:%M").to_string();
         let state = match (source.undone, source.finished) {
@@ -128,7 +128,8 @@ impl Line {
 
 fn list(store: &Store, format: Format) -> anyhow::Result<ExitCode> {
     let zone = store.time_zone()?;
-    let lines: Vec<Line> = store.sources()?.into_iter().map(|source| Line::of(source, &zone)).collect();
+    let lines: Vec<OutcomeLine> =
+        store.sources()?.into_iter().map(|source| OutcomeLine::of(source, &zone)).collect();
     match format {
         Format::Json => json::write(report::out(), &lines)?,
         Format::Csv => {

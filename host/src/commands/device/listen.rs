@@ -2,7 +2,7 @@
 
 use crate::commands::device::port::PortArguments;
 use crate::commands::exit_code::ExitCode;
-use crate::link::connect::{Backoff, Ended, READ_WAIT, Until, open_serial, open_tcp, ready_stream};
+use crate::link::connect::{Backoff, READ_WAIT, SessionEnd, Until, open_serial, open_tcp, ready_stream};
 use crate::link::{Keeper, Kept, Notice, Session, StoreKeeper, connect};
 use crate::report::notes;
 use crate::store::{Store, StoreError};
@@ -119,7 +119,7 @@ impl Listener<'_> {
                     if met {
                         backoff.reset();
                     }
-                    if self.once || matches!(ended, Ended::Idle | Ended::Stopped) {
+                    if self.once || matches!(ended, SessionEnd::Idle | SessionEnd::Stopped) {
                         return Ok(());
                     }
                 }
@@ -195,7 +195,7 @@ impl Listener<'_> {
         name: &str,
         port: impl std::io::Read + Write,
         record: Option<&mut dyn Write>,
-    ) -> anyhow::Result<(Ended, bool)> {
+    ) -> anyhow::Result<(SessionEnd, bool)> {
         let source = store.begin_source("link", name, Timestamp::now())?;
         let keeper = StoreKeeper::new(store, source);
         let mut total = Kept::default();
@@ -216,11 +216,11 @@ impl Listener<'_> {
         match ended {
             Ok(ended) => {
                 let why = match &ended {
-                    Ended::Stopped => "stopped".to_owned(),
-                    Ended::Idle => "nothing more to deliver".to_owned(),
-                    Ended::Closed => "the other side closed".to_owned(),
-                    Ended::Silent => "the device fell silent".to_owned(),
-                    Ended::Port(error) => error.to_string(),
+                    SessionEnd::Stopped => "stopped".to_owned(),
+                    SessionEnd::Idle => "nothing more to deliver".to_owned(),
+                    SessionEnd::Closed => "the other side closed".to_owned(),
+                    SessionEnd::Silent => "the device fell silent".to_owned(),
+                    SessionEnd::Port(error) => error.to_string(),
                 };
                 say(&format!(
                     "{name}: {why}; {} passages, {} tag reads, {} trace pieces, {} known already",
@@ -231,11 +231,11 @@ impl Listener<'_> {
             // A locked store is another writer's: what was not acknowledged comes again.
             Err(crate::link::SessionError::Keeper(StoreError::Locked)) => {
                 say(&format!("{name}: the store is locked by another fourplate; trying again"));
-                Ok((Ended::Closed, met))
+                Ok((SessionEnd::Closed, met))
             }
             Err(crate::link::SessionError::Keeper(error @ StoreError::OtherItem { .. })) => {
                 say(&format!("{name}: {error}"));
-                Ok((Ended::Closed, met))
+                Ok((SessionEnd::Closed, met))
             }
             Err(error) => Err(error.into()),
         }

@@ -4,9 +4,9 @@
 //! over a link, adds only what is new. Raw readings are weighed with the settings that came before them and
 //! analysed as the device would.
 
-use crate::import::{RowFault, ImportError, Input, Outcome, Problems, value};
+use crate::import::{ImportError, Input, Outcome, Problems, RowFault, value};
 use crate::link::place::{Placer, Waiting, timestamp};
-use crate::link::{Item, Kept};
+use crate::link::{Kept, KeptItem};
 use crate::record::ClockPoint;
 use crate::store::{SourceCounts, SourceId, Store, StoreError};
 use jiff::Timestamp;
@@ -108,7 +108,7 @@ struct Capture<'s> {
     problems: Problems,
     hello: Option<DeviceHello>,
     follows: bool,
-    batch: Vec<(DeviceId, Item)>,
+    batch: Vec<(DeviceId, KeptItem)>,
     kept: Kept,
     placers: BTreeMap<DeviceId, Placer<'s>>,
     health: Vec<(DeviceId, Health)>,
@@ -205,7 +205,7 @@ impl<'s> Capture<'s> {
                 Ok(())
             }
             message => {
-                if let Ok(item) = Item::of(message) {
+                if let Ok(item) = KeptItem::of(message) {
                     self.batch.push((device, item));
                 }
                 if self.batch.len() >= BATCH { self.commit() } else { Ok(()) }

@@ -43,14 +43,14 @@ impl Unit {
 
 /// Plates that are wired the wrong way round.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, clap::ValueEnum)]
-pub enum Swap {
+pub enum PlateSwap {
     /// Left for right.
     LeftRight,
     /// Front for rear.
     FrontRear,
 }
 
-impl Swap {
+impl PlateSwap {
     fn of(self, plate: &str) -> String {
         match (self, plate.as_bytes()) {
             (Self::LeftRight, [b'l', end]) => format!("r{}", *end as char),
@@ -78,7 +78,7 @@ pub struct Layout {
     /// Documented columns by the names they have in the file.
     pub columns: Vec<(String, String)>,
     /// Plates to change about.
-    pub swap: Option<Swap>,
+    pub swap: Option<PlateSwap>,
 }
 
 impl Layout {

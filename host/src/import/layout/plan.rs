@@ -2,7 +2,7 @@
 
 use crate::import::layout::stamp::Stamps;
 use crate::import::layout::{Layout, Unit};
-use crate::import::{Column, RowFault, Problems};
+use crate::import::{Column, Problems, RowFault};
 use crate::record::day_words::DayOrder;
 use std::io::{self, Read};
 

@@ -63,10 +63,10 @@ fn a_loggers_own_form_is_guessed_where_only_one_reading_fits() {
 fn what_is_said_is_done() {
     let columns = [("lf", "A"), ("rf", "B"), ("lr", "C"), ("rr", "D")];
     let columns = columns.map(|(ours, theirs)| (ours.to_owned(), theirs.to_owned())).to_vec();
-    let layout = Layout { unit: Unit::G, columns, swap: Some(Swap::LeftRight), ..dublin() };
+    let layout = Layout { unit: Unit::G, columns, swap: Some(PlateSwap::LeftRight), ..dublin() };
     let (text, _) = read("time,A,B,C,D\n2026-07-01T05:00:00Z,1500,2000,3000,4000\n", layout, READINGS);
     assert_eq!(text, "time,rf,lf,rr,lr\n2026-07-01T05:00:00Z,1.5,2,3,4\n");
-    let layout = Layout { swap: Some(Swap::FrontRear), unit: Unit::Lb, ..dublin() };
+    let layout = Layout { swap: Some(PlateSwap::FrontRear), unit: Unit::Lb, ..dublin() };
     let (text, _) = read("time,lf,rf,lr,rr\n2026-07-01T05:00:00Z,100,0,0,1000\n", layout, READINGS);
     assert_eq!(text, "time,lr,rr,lf,rf\n2026-07-01T05:00:00Z,45.359237,0,0,453.59237\n");
     let layout = Layout { unit: Unit::N, ..dublin() };

@@ -2,10 +2,12 @@
 
 use crate::identity;
 use crate::import::readings::clock::{Clock, ClockReading};
-use crate::import::readings::recorder::Recorder;
+use crate::import::readings::recorder::PassageRecorder;
 use crate::import::readings::whole::Whole;
-use crate::import::value::Times;
-use crate::import::{BATCH, Column, RowFault, ImportError, Input, Outcome, Problems, Row, Table, layout, value};
+use crate::import::value::TimeReader;
+use crate::import::{
+    BATCH, Column, ImportError, Input, Outcome, Problems, Row, RowFault, Table, layout, value,
+};
 use crate::store::{SourceCounts, SourceId, Store};
 use jiff::Timestamp;
 use shared::{
@@ -49,7 +51,7 @@ pub struct Importer<'s> {
 
 /// The analysis as the file before left it.
 struct Before {
-    recorder: Recorder,
+    recorder: PassageRecorder,
     rate: f64,
     last: i64,
 }
@@ -76,9 +78,9 @@ impl<'s> Importer<'s> {
         let mut sink = Sink { store, source, lane, counts: SourceCounts::default(), span: None, usable: 0 };
         let before = self.before.take();
         if let Some(table) = table {
-            let mut rows = Rows {
+            let mut rows = ReadingRows {
                 table,
-                times: Times::at(now),
+                times: TimeReader::at(now),
                 clock: Clock::default(),
                 pending: None,
                 ready: None,
@@ -110,7 +112,7 @@ impl<'s> Importer<'s> {
 
 /// Measures the rate from the first readings, then analyses them and all that follow.
 fn stream<R: Read>(
-    rows: &mut Rows<'_, R>,
+    rows: &mut ReadingRows<'_, R>,
     before: Option<Before>,
     sink: &mut Sink<'_>,
     problems: &mut Problems,
@@ -131,8 +133,10 @@ fn stream<R: Read>(
             return Ok(None);
         }
         None => {
-            problems
-                .add(0, RowFault::row("too few good readings to measure their rate; at least two are needed"));
+            problems.add(
+                0,
+                RowFault::row("too few good readings to measure their rate; at least two are needed"),
+            );
             return Ok(None);
         }
     };
@@ -143,7 +147,7 @@ fn stream<R: Read>(
     #[allow(clippy::cast_possible_truncation)]
     let mut recorder = match before.filter(goes_on) {
         Some(before) => before.recorder,
-        None => Recorder::new((rate as f32).clamp(MIN_RATE_HZ, MAX_RATE_HZ)),
+        None => PassageRecorder::new((rate as f32).clamp(MIN_RATE_HZ, MAX_RATE_HZ)),
     };
     let mut pace = Pace::new(rate);
     for (time, loads) in first {
@@ -179,9 +183,9 @@ fn reading(time: i64, loads: [f32; 4]) -> Reading {
 }
 
 /// Good rows in rising time.
-struct Rows<'c, R> {
+struct ReadingRows<'c, R> {
     table: Table<'c, R>,
-    times: Times,
+    times: TimeReader,
     clock: Clock,
     /// A row far ahead, waiting for the next to bear it out, and its line.
     pending: Option<(Timed, u64)>,
@@ -191,7 +195,7 @@ struct Rows<'c, R> {
     whole: Whole,
 }
 
-impl<R: Read> Rows<'_, R> {
+impl<R: Read> ReadingRows<'_, R> {
     fn next(&mut self, problems: &mut Problems) -> Result<Option<Timed>, ImportError> {
         if let Some(timed) = self.ready.take() {
             return Ok(Some(self.give(timed)));
@@ -264,7 +268,7 @@ fn back(micros: i64, what: &str) -> RowFault {
 }
 
 #[inline]
-fn parse(row: &Row<'_>, times: &mut Times) -> Result<Timed, RowFault> {
+fn parse(row: &Row<'_>, times: &mut TimeReader) -> Result<Timed, RowFault> {
     let time = times.micros("time", row.bytes(0))?;
     let mut loads = [0.0; 4];
     for (index, load) in loads.iter_mut().enumerate() {
@@ -330,7 +334,7 @@ struct Sink<'s> {
 }
 
 impl Sink<'_> {
-    fn store(&mut self, recorder: &mut Recorder) -> Result<(), ImportError> {
+    fn store(&mut self, recorder: &mut PassageRecorder) -> Result<(), ImportError> {
         let Self { store, source, lane, counts, span, usable } = self;
         store.batch(|store| {
             for (summary, trace) in recorder.passages.drain(..) {

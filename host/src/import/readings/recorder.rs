@@ -18,14 +18,14 @@ const MARGIN_MS: u64 = 300;
 
 /// Runs the analysis and keeps the samples of the passage that is on.
 #[derive(Clone, Debug)]
-pub struct Recorder {
+pub struct PassageRecorder {
     analyser: Analyser,
     samples: VecDeque<(Milliseconds, PerPlate<Kilograms>)>,
     /// Passages that have ended, with their trace in the message format.
     pub passages: Vec<(PassageSummary, Vec<u8>)>,
 }
 
-impl Recorder {
+impl PassageRecorder {
     /// A recorder for readings at a rate, Hz.
     #[must_use]
     pub fn new(rate_hz: f32) -> Self {

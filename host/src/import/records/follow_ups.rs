@@ -1,7 +1,7 @@
 //! Later looks at treated feet, one row each.
 
 use crate::import::records::who::Who;
-use crate::import::{Column, RowFault, ImportError, Input, Outcome, RowError, rows, value};
+use crate::import::{Column, ImportError, Input, Outcome, RowError, RowFault, rows, value};
 use crate::record::case::check::{self, Objection};
 use crate::record::case::lesion::Lesion;
 use crate::record::case::{BlockSeen, Course, FollowUp, KeptCase, height_left};
@@ -79,7 +79,9 @@ pub fn import(store: &Store, input: Input) -> Result<Outcome, ImportError> {
         for finding in check::follow_up(&KeptCase { withdrawn: None, ..kept.clone() }, &look, today) {
             match finding {
                 Objection::Refuse(what) => return Err(RowFault::row(what).into()),
-                Objection::Ask(what) => problems.note(format!("line {}: {what}; taken in as it is", row.line)),
+                Objection::Ask(what) => {
+                    problems.note(format!("line {}: {what}; taken in as it is", row.line))
+                }
             }
         }
         store.add_follow_up(kept.id, &look, now)?;

@@ -1,7 +1,7 @@
 //! The herd register: who there is, what she is called, which tag she wears, where she is, and her calvings.
 
 use crate::import::records::registers::warn_test_tag;
-use crate::import::{Column, RowFault, ImportError, Input, Outcome, Row, RowError, rows, value};
+use crate::import::{Column, ImportError, Input, Outcome, Row, RowError, RowFault, rows, value};
 use crate::record::mark::{Mark, Marked, state};
 use crate::record::names::Called;
 use crate::record::{AnimalId, HerdEntry};

@@ -2,7 +2,7 @@
 
 use crate::identity;
 use crate::import::records::who::Who;
-use crate::import::{Column, RowFault, ImportError, Input, Outcome, Problems, rows, value};
+use crate::import::{Column, ImportError, Input, Outcome, Problems, RowFault, rows, value};
 use crate::record::{AnimalId, MobilityScore};
 use crate::store::{Store, TagRead};
 use jiff::Timestamp;
@@ -26,7 +26,7 @@ pub(super) fn warn_test_tag(animal: &AnimalId, problems: &mut Problems) {
 /// # Errors
 /// When the file cannot be read or the store cannot be written.
 pub fn tags(store: &Store, input: Input, lane: &str) -> Result<Outcome, ImportError> {
-    let mut times = value::Times::at(input.now);
+    let mut times = value::TimeReader::at(input.now);
     let mut span: Option<(i64, i64)> = None;
     let mut length = 0;
     let outcome = rows(store, "tags", input, TAGS, |store, row, problems| {

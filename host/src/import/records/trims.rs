@@ -1,7 +1,7 @@
 //! Trims and treatments, one row for each foot and lesion.
 
 use crate::import::records::who::Who;
-use crate::import::{Column, RowFault, ImportError, Input, Outcome, rows, value};
+use crate::import::{Column, ImportError, Input, Outcome, RowFault, rows, value};
 use crate::record::case::Case;
 use crate::record::case::check;
 use crate::record::case::check::Objection;
@@ -41,7 +41,9 @@ pub fn import(store: &Store, input: Input) -> Result<Outcome, ImportError> {
             match finding {
                 Objection::Refuse(what) => return Err(RowFault::row(what).into()),
                 Objection::Ask(_) if others.iter().any(|other| other.case == case) => {}
-                Objection::Ask(what) => problems.note(format!("line {}: {what}; taken in as it is", row.line)),
+                Objection::Ask(what) => {
+                    problems.note(format!("line {}: {what}; taken in as it is", row.line))
+                }
             }
         }
         let added = store.add_case(&case, now)?;

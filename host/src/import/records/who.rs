@@ -1,6 +1,6 @@
 //! Which cow a row of a file means.
 
-use crate::import::{RowFault, RowError};
+use crate::import::{RowError, RowFault};
 use crate::record::AnimalId;
 use crate::record::names::{AskedBy, Directory, Meant};
 use crate::store::{Store, StoreError};
@@ -37,8 +37,11 @@ impl Who {
             Meant::Several(found) => {
                 let found: Vec<String> =
                     found.iter().map(|animal| self.directory.names.long(animal)).collect();
-                Err(RowFault::of("animal_id", format!("`{given}` is one of {}; write which", found.join(", ")))
-                    .into())
+                Err(RowFault::of(
+                    "animal_id",
+                    format!("`{given}` is one of {}; write which", found.join(", ")),
+                )
+                .into())
             }
             Meant::Unknown => {
                 self.unknown.insert(given.0.clone());

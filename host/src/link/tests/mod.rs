@@ -166,7 +166,7 @@ impl Keeper for Full {
     fn meet(&mut self, _: &DeviceHello, _: i64) -> Result<(), StoreError> {
         Ok(())
     }
-    fn keep(&mut self, _: DeviceId, _: &[Item]) -> Result<Kept, StoreError> {
+    fn keep(&mut self, _: DeviceId, _: &[KeptItem]) -> Result<Kept, StoreError> {
         Err(StoreError::Full)
     }
     fn clock(&mut self, _: DeviceId, _: u32, _: ClockPoint) -> Result<(), StoreError> {
@@ -448,7 +448,7 @@ fn a_device_on_a_socket_is_heard_recorded_and_acknowledged() {
             },
         )
     });
-    assert!(matches!(ended, Ok(connect::Ended::Closed | connect::Ended::Port(_))), "{ended:?}");
+    assert!(matches!(ended, Ok(connect::SessionEnd::Closed | connect::SessionEnd::Port(_))), "{ended:?}");
     assert_eq!(record, bytes, "recorded as it came");
     assert!(notices.contains(&Notice::Answer(Box::new(DeviceMessage::Refused(Refusal::Busy)))));
     assert_eq!(

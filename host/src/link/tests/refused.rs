@@ -67,6 +67,6 @@ fn a_store_that_was_moved_away_acknowledges_nothing() {
     world.cow(1);
     let waiting = world.device.journal.len();
     let refused = world.run(&mut session, 45_000).unwrap_err();
-    assert!(matches!(refused, SessionError::Keeper(StoreError::Gone)), "{refused:?}");
+    assert!(matches!(refused, SessionError::Keeper(StoreError::FileMoved)), "{refused:?}");
     assert_eq!(world.device.journal.len(), waiting);
 }

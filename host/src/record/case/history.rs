@@ -6,7 +6,7 @@ use jiff::Timestamp;
 
 /// One corrected field.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Change {
+pub struct CorrectedField {
     /// The field's name.
     pub field: String,
     /// What it was.
@@ -23,21 +23,25 @@ pub struct Correction {
     /// Who corrected it.
     pub who: String,
     /// What changed.
-    pub change: Change,
+    pub change: CorrectedField,
 }
 
 /// Applies `name = value` pairs and tells what they changed.
 ///
 /// # Errors
 /// A field that does not exist, or a value that does not fit it; the case is left as it was.
-pub fn apply(case: &Case, pairs: &[(String, String)]) -> Result<(Case, Vec<Change>), FieldError> {
+pub fn apply(case: &Case, pairs: &[(String, String)]) -> Result<(Case, Vec<CorrectedField>), FieldError> {
     let mut corrected = case.clone();
     for (name, value) in pairs {
         corrected.set_field(name, value)?;
     }
     let changes = NAMES
         .into_iter()
-        .map(|name| Change { field: name.to_owned(), was: case.field(name), is: corrected.field(name) })
+        .map(|name| CorrectedField {
+            field: name.to_owned(),
+            was: case.field(name),
+            is: corrected.field(name),
+        })
         .filter(|change| change.was != change.is)
         .collect();
     Ok((corrected, changes))
@@ -56,7 +60,7 @@ mod tests {
         let (now, changes) =
             apply(&case, &[("leg".into(), "LR".into()), ("claw".into(), String::new())]).unwrap();
         assert_eq!(now.field("leg"), "LR");
-        assert_eq!(changes, [Change { field: "leg".into(), was: "RR".into(), is: "LR".into() }]);
+        assert_eq!(changes, [CorrectedField { field: "leg".into(), was: "RR".into(), is: "LR".into() }]);
         assert!(apply(&case, &[("zone".into(), "13".into())]).is_err());
     }
 }

@@ -2,8 +2,8 @@
 
 use crate::record::case::KeptCase;
 use crate::record::case::block;
-use crate::record::case::history::Change;
-use crate::record::{FootWork, Known};
+use crate::record::case::history::CorrectedField;
+use crate::record::{FootWork, VersionSpan};
 use jiff::civil::Date;
 use std::collections::BTreeSet;
 
@@ -13,7 +13,7 @@ const WITHDRAWN: &str = "withdrawn";
 /// The case as known by the end of `day`; `None` before its own day, or where a past value cannot be read.
 /// `corrections` are by the day they were made, oldest first.
 #[must_use]
-pub fn known_on(kept: &KeptCase, corrections: &[(Date, Change)], day: Date) -> Option<KeptCase> {
+pub fn known_on(kept: &KeptCase, corrections: &[(Date, CorrectedField)], day: Date) -> Option<KeptCase> {
     let mut then = kept.clone();
     for (_, change) in corrections.iter().rev().take_while(|(made, _)| *made > day) {
         if change.field == WITHDRAWN {
@@ -31,7 +31,7 @@ pub fn known_on(kept: &KeptCase, corrections: &[(Date, Change)], day: Date) -> O
 
 /// Every version of the case that the score should know of, each with the days on which it was the one known.
 #[must_use]
-pub fn versions(kept: &KeptCase, corrections: &[(Date, Change)]) -> Vec<FootWork> {
+pub fn versions(kept: &KeptCase, corrections: &[(Date, CorrectedField)]) -> Vec<FootWork> {
     let mut days: BTreeSet<Date> = corrections.iter().map(|(made, _)| *made).collect();
     days.extend(kept.follow_ups.iter().map(|look| look.date));
     days.insert(kept.case.date);
@@ -52,7 +52,7 @@ pub fn versions(kept: &KeptCase, corrections: &[(Date, Change)]) -> Vec<FootWork
                 block_off: block::off(&then),
                 block_due: block::due(&then),
                 block: then.case.treatment.block.is_some(),
-                known: Known { from: day, until: None },
+                known: VersionSpan { from: day, until: None },
             });
         let last = found.last_mut().filter(|work| work.known.until.is_none());
         match (last, now) {
@@ -75,8 +75,8 @@ mod tests {
     use jiff::civil::date;
     use shared::plate::Leg;
 
-    fn change(field: &str, was: &str, is: &str) -> Change {
-        Change { field: field.into(), was: was.into(), is: is.into() }
+    fn change(field: &str, was: &str, is: &str) -> CorrectedField {
+        CorrectedField { field: field.into(), was: was.into(), is: is.into() }
     }
 
     fn kept() -> KeptCase {
@@ -91,7 +91,7 @@ mod tests {
     fn a_case_nobody_touched_has_one_version() {
         let found = versions(&kept(), &[]);
         assert_eq!(found.len(), 1);
-        assert_eq!(found[0].known, Known { from: date(2026, 3, 2), until: None });
+        assert_eq!(found[0].known, VersionSpan { from: date(2026, 3, 2), until: None });
         assert_eq!(
             (found[0].block_due, found[0].block_off),
             (Some(date(2026, 3, 30)), Some(date(2026, 5, 11)))
@@ -115,7 +115,7 @@ mod tests {
         kept.withdrawn = Some("wrong cow".into());
         let found = versions(&kept, &[(date(2026, 3, 9), change(WITHDRAWN, "", "wrong cow"))]);
         assert_eq!(found.len(), 1);
-        assert_eq!(found[0].known, Known { from: date(2026, 3, 2), until: Some(date(2026, 3, 9)) });
+        assert_eq!(found[0].known, VersionSpan { from: date(2026, 3, 2), until: Some(date(2026, 3, 9)) });
     }
 
     #[test]
@@ -124,9 +124,12 @@ mod tests {
             (date(2026, 3, 9), change(WITHDRAWN, "", "wrong cow")),
             (date(2026, 3, 12), change(WITHDRAWN, "wrong cow", "")),
         ];
-        let known: Vec<Known> = versions(&kept(), &corrections).iter().map(|work| work.known).collect();
+        let known: Vec<VersionSpan> = versions(&kept(), &corrections).iter().map(|work| work.known).collect();
         let [second, ninth, twelfth] = [2, 9, 12].map(|day| date(2026, 3, day));
-        assert_eq!(known, [Known { from: second, until: Some(ninth) }, Known { from: twelfth, until: None }]);
+        assert_eq!(
+            known,
+            [VersionSpan { from: second, until: Some(ninth) }, VersionSpan { from: twelfth, until: None }]
+        );
     }
 
     #[test]

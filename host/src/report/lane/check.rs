@@ -1,7 +1,7 @@
 //! What a lane can see: how its passages turn out, how well it repeats itself, and what would make it see more.
 
 use crate::arithmetic::statistics::median;
-use crate::evaluate::repeat::{RepeatedMeasure, Repeated, repeated};
+use crate::evaluate::repeat::{Repeated, RepeatedMeasure, repeated};
 use crate::record::Passage;
 use crate::record::finding::{LaneGain, codes};
 use jiff::civil::Date;

@@ -2,7 +2,7 @@
 
 use crate::record::finding::LaneFault;
 use crate::record::{LaneCause, LaneDay};
-use crate::report::lane::{LaneReport, Urgency, Remark, since};
+use crate::report::lane::{LaneReport, Remark, Urgency, since};
 use jiff::{Timestamp, tz::TimeZone};
 
 /// A day's estimate says nothing of a lane that no cow has crossed for longer, days; our choice.

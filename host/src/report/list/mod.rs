@@ -8,4 +8,4 @@ pub mod seen;
 pub mod text;
 pub mod trend;
 
-pub use morning::{Listed, Morning, MorningInput, Section};
+pub use morning::{ListSection, Listed, Morning, MorningInput};

@@ -75,7 +75,7 @@ pub struct MorningInput<'a> {
 /// Where a cow stands on the list.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "snake_case")]
-pub enum Section {
+pub enum ListSection {
     /// Look at her today.
     ToCheck,
     /// She should be looked at, but after as many as can be today.
@@ -92,7 +92,7 @@ pub enum Section {
     Watch,
 }
 
-impl Section {
+impl ListSection {
     /// Its name in tables.
     #[must_use]
     pub const fn name(self) -> &'static str {
@@ -116,7 +116,7 @@ pub struct Listed {
     /// The farm day.
     pub date: Date,
     /// Where on the list.
-    pub section: Section,
+    pub section: ListSection,
     /// Place in the order of `to_check` and `after_capacity`, from 1.
     pub rank: Option<usize>,
     /// The flag.
@@ -231,10 +231,10 @@ impl Morning {
         let long_lame = chosen(&|row| check(row) && long(row));
         let resting = [
             (
-                Section::Looked,
+                ListSection::Looked,
                 chosen(&|row| !treated(row) && row.flag >= Flag::Watch && rests(row, Mark::Looked)),
             ),
-            (Section::Booked, chosen(&|row| !treated(row) && rests(row, Mark::Booked))),
+            (ListSection::Booked, chosen(&|row| !treated(row) && rests(row, Mark::Booked))),
         ];
         let under_treatment = chosen(&|row| treated(row));
         let watch = chosen(&|row| row.flag == Flag::Watch && open(row));
@@ -248,15 +248,15 @@ impl Morning {
         for (index, row) in to_check.iter().enumerate() {
             // Urgent cows are never put off: capacity bounds the others.
             let today = index < input.capacity || row.flag == Flag::Urgent;
-            let section = if today { Section::ToCheck } else { Section::AfterCapacity };
+            let section = if today { ListSection::ToCheck } else { ListSection::AfterCapacity };
             cows.push(listed(row, section, Some(index + 1)));
         }
-        cows.extend(long_lame.iter().map(|row| listed(row, Section::LongLame, None)));
+        cows.extend(long_lame.iter().map(|row| listed(row, ListSection::LongLame, None)));
         for (section, rows) in &resting {
             cows.extend(rows.iter().map(|row| listed(row, *section, None)));
         }
-        cows.extend(under_treatment.iter().map(|row| listed(row, Section::UnderTreatment, None)));
-        cows.extend(watch.iter().map(|row| listed(row, Section::Watch, None)));
+        cows.extend(under_treatment.iter().map(|row| listed(row, ListSection::UnderTreatment, None)));
+        cows.extend(watch.iter().map(|row| listed(row, ListSection::Watch, None)));
 
         let away = |mark| {
             let all = input.marks.away.iter().filter(move |(_, state)| **state == mark);
@@ -291,7 +291,7 @@ impl Morning {
     }
 
     /// The cows of a section, in order.
-    pub fn section(&self, section: Section) -> impl Iterator<Item = &Listed> + Clone {
+    pub fn section(&self, section: ListSection) -> impl Iterator<Item = &Listed> + Clone {
         self.cows.iter().filter(move |cow| cow.section == section)
     }
 
@@ -318,7 +318,7 @@ fn not_judged(rows: &[&CowDay]) -> Vec<NotJudged> {
 }
 
 impl Listed {
-    fn new(row: &CowDay, section: Section, rank: Option<usize>, trend: Trend) -> Self {
+    fn new(row: &CowDay, section: ListSection, rank: Option<usize>, trend: Trend) -> Self {
         Self {
             animal_id: row.animal.clone(),
             date: row.date,
@@ -364,8 +364,8 @@ mod tests {
             .collect();
         let found = list(&days, 1);
         let ids = |section| found.section(section).map(|cow| cow.animal_id.0.as_str()).collect::<Vec<_>>();
-        assert_eq!(ids(Section::ToCheck), ["2", "3"]);
-        assert_eq!(ids(Section::AfterCapacity), ["1", "4"]);
+        assert_eq!(ids(ListSection::ToCheck), ["2", "3"]);
+        assert_eq!(ids(ListSection::AfterCapacity), ["1", "4"]);
         assert_eq!(found.cows[3].rank, Some(4));
     }
 
@@ -380,8 +380,8 @@ mod tests {
         urgent.block_on = true;
         let found = list(&[blocked, trimmed, urgent], 6);
         let ids = |section| found.section(section).map(|cow| cow.animal_id.0.as_str()).collect::<Vec<_>>();
-        assert_eq!(ids(Section::ToCheck), ["3"]);
-        assert_eq!(ids(Section::UnderTreatment), ["1", "2"]);
+        assert_eq!(ids(ListSection::ToCheck), ["3"]);
+        assert_eq!(ids(ListSection::UnderTreatment), ["1", "2"]);
     }
 
     #[test]

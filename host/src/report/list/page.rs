@@ -1,7 +1,7 @@
 //! The list on one sheet of paper: a line a cow to check, and each other group in a line.
 
 use crate::record::AnimalId;
-use crate::report::list::morning::{Listed, Morning, Section};
+use crate::report::list::morning::{ListSection, Listed, Morning};
 use crate::report::list::text::{
     head, heading, lane_note, nothing, said_of_groups, short, some, withdrawals,
 };
@@ -18,13 +18,13 @@ pub fn render(list: &Morning, farm: &str, words: &Words) -> String {
     head(&mut out, list, farm, words);
     withdrawals(&mut out, &list.withdrawals, &list.names, words);
     let mut said: BTreeSet<AnimalId> = BTreeSet::new();
-    let today: Vec<&Listed> = list.section(Section::ToCheck).collect();
+    let today: Vec<&Listed> = list.section(ListSection::ToCheck).collect();
     if today.is_empty() {
         let (title, why) = nothing(list, words);
         heading(&mut out, &title);
         wrapped(&mut out, "  ", &why);
     } else {
-        let all = today.len() + list.section(Section::AfterCapacity).count();
+        let all = today.len() + list.section(ListSection::AfterCapacity).count();
         let all = (all > today.len()).then_some(all);
         heading(&mut out, &words.say("list-check-title", json!({ "now": today.len(), "all": all })));
     }
@@ -57,10 +57,10 @@ pub fn render(list: &Morning, farm: &str, words: &Words) -> String {
         let cows = list.section(section).map(|cow| (&cow.animal_id, short(cow, &list.names, words)));
         group(out, &words.text(title), cows.collect());
     };
-    section(&mut out, Section::AfterCapacity, "list-page-after");
-    section(&mut out, Section::LongLame, "list-long-title");
-    section(&mut out, Section::UnderTreatment, "list-treated-title");
-    section(&mut out, Section::Watch, "list-watch-title");
+    section(&mut out, ListSection::AfterCapacity, "list-page-after");
+    section(&mut out, ListSection::LongLame, "list-long-title");
+    section(&mut out, ListSection::UnderTreatment, "list-treated-title");
+    section(&mut out, ListSection::Watch, "list-watch-title");
     said_of_groups(list, words).iter().for_each(|said| wrapped(&mut out, "", said));
     let away = list.not_seen.iter().map(|cow| (&cow.animal_id, list.names.short(&cow.animal_id)));
     group(&mut out, &words.text("list-not-seen-title"), away.collect());

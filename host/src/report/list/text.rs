@@ -5,7 +5,7 @@ use crate::record::case::withdrawal::Withdrawal;
 use crate::record::finding::{Advice, Confidence};
 use crate::record::names::Names;
 use crate::record::{AnimalId, Flag};
-use crate::report::list::morning::{Due, LaneNote, Listed, Morning, Section};
+use crate::report::list::morning::{Due, LaneNote, ListSection, Listed, Morning};
 use crate::report::list::seen::AWAY_DAYS;
 use crate::report::list::trend::Trend;
 use crate::report::spark;
@@ -92,8 +92,8 @@ pub fn withdrawal(of: &Withdrawal, words: &Words) -> String {
 }
 
 fn to_check(out: &mut String, list: &Morning, words: &Words, utf8: bool) {
-    let today = list.section(Section::ToCheck);
-    let after = list.section(Section::AfterCapacity);
+    let today = list.section(ListSection::ToCheck);
+    let after = list.section(ListSection::AfterCapacity);
     let (number, waiting) = (today.clone().count(), after.clone().count());
     if number + waiting == 0 {
         let (title, why) = nothing(list, words);
@@ -205,7 +205,7 @@ pub fn treatment(cow: &Listed, words: &Words) -> String {
 }
 
 fn under_treatment(out: &mut String, list: &Morning, words: &Words) {
-    let cows = list.section(Section::UnderTreatment);
+    let cows = list.section(ListSection::UnderTreatment);
     if cows.clone().next().is_none() {
         return;
     }
@@ -247,7 +247,8 @@ fn rechecks(out: &mut String, list: &Morning, words: &Words) {
 }
 
 fn watch(out: &mut String, list: &Morning, words: &Words) {
-    let names: Vec<String> = list.section(Section::Watch).map(|cow| short(cow, &list.names, words)).collect();
+    let names: Vec<String> =
+        list.section(ListSection::Watch).map(|cow| short(cow, &list.names, words)).collect();
     if !names.is_empty() {
         heading(out, &words.text("list-watch-title"));
         wrapped(out, "  ", &words.text("list-watch-note"));
@@ -287,7 +288,7 @@ pub fn why_not_judged(advice: Option<&Advice>, words: &Words) -> String {
 
 /// Cows lame for weeks: a line each.
 fn long_lame(out: &mut String, list: &Morning, words: &Words) {
-    let mut cows = list.section(Section::LongLame).peekable();
+    let mut cows = list.section(ListSection::LongLame).peekable();
     if cows.peek().is_none() {
         return;
     }
@@ -307,8 +308,8 @@ pub fn said_of_groups(list: &Morning, words: &Words) -> Vec<String> {
     let listed = |section| list.section(section).map(|cow| short(cow, &list.names, words)).collect();
     let named = |animals: &[AnimalId]| animals.iter().map(|animal| list.names.short(animal)).collect();
     let groups: [(&str, Vec<String>); 5] = [
-        ("list-looked", listed(Section::Looked)),
-        ("list-booked", listed(Section::Booked)),
+        ("list-looked", listed(ListSection::Looked)),
+        ("list-booked", listed(ListSection::Booked)),
         ("list-dry", named(&list.dry)),
         ("list-lent", named(&list.lent)),
         ("list-unknown-cows", list.unknown.clone()),

@@ -31,7 +31,7 @@ pub struct Picture {
     left: f64,
     right: f64,
     bottom: f64,
-    lines: Vec<Line>,
+    lines: Vec<DrawnLine>,
     /// Height and words of the scale.
     scale: Vec<(f64, String)>,
     /// Place and words of the days.
@@ -44,7 +44,7 @@ pub struct Picture {
 
 /// One leg's line.
 #[derive(Clone, Debug, PartialEq, Serialize)]
-struct Line {
+struct DrawnLine {
     leg: &'static str,
     spared: bool,
     /// How its line is broken.
@@ -79,7 +79,7 @@ impl Picture {
         let mut lines = Leg::ALL.map(|leg| {
             let points: Vec<(Date, f64)> =
                 card.days.iter().filter_map(|day| Some((day.date, day.share(leg)?))).collect();
-            Line {
+            DrawnLine {
                 leg: leg.name(),
                 broken: BROKEN[leg as usize],
                 name: points.last().map_or(HEIGHT, |(_, value)| y(*value)),
@@ -144,7 +144,7 @@ impl Picture {
 }
 
 /// Moves the names of the legs down until none covers another.
-fn spread(lines: &mut [Line; 4]) {
+fn spread(lines: &mut [DrawnLine; 4]) {
     let mut order = [0, 1, 2, 3];
     order.sort_by(|&a, &b| lines[a].name.total_cmp(&lines[b].name));
     for pair in order.windows(2) {

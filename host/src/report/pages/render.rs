@@ -6,7 +6,7 @@ use crate::record::{AnimalId, Flag};
 use crate::report::cow::card_text::{about, usual};
 use crate::report::cow::{Card, card};
 use crate::report::farm::Farm;
-use crate::report::list::morning::{Listed, Section};
+use crate::report::list::morning::{ListSection, Listed};
 use crate::report::list::text::{
     CAUTIONS, due, lame, lane_note, nothing, said_of_groups, since_and_confidence, treatment, why_not_judged,
     withdrawal,
@@ -230,13 +230,13 @@ impl View<'_> {
                 "not_judged_count": list.not_judged_count(),
                 "not_judged": not_judged,
                 "capacity": list.capacity,
-                "to_check": rows(Section::ToCheck),
-                "after": rows(Section::AfterCapacity),
+                "to_check": rows(ListSection::ToCheck),
+                "after": rows(ListSection::AfterCapacity),
                 "names": names(farm),
-                "long_lame": rows(Section::LongLame),
+                "long_lame": rows(ListSection::LongLame),
                 "said": said_of_groups(&list, words),
-                "treated": rows(Section::UnderTreatment),
-                "watch": rows(Section::Watch),
+                "treated": rows(ListSection::UnderTreatment),
+                "watch": rows(ListSection::Watch),
                 "nothing_title": nothing_title,
                 "nothing": nothing,
                 "due": list.rechecks.len(),

@@ -5,7 +5,7 @@ use crate::record::{AnimalId, FootWork, HerdEntry, LaneCause, MobilityScore, Pas
 use crate::score::ScoreRun;
 use crate::score::course::herd::{Herd, first_prior, herd_events};
 use crate::score::course::track::{Context, DayFigures, Track};
-use crate::score::evidence::index::{FarmDay, HOURS, Names, Ready, by_day, measured};
+use crate::score::evidence::index::{FarmDay, HOURS, IndexedPassage, Numbered, by_day, measured};
 use crate::score::evidence::lane::{LaneShift, WEIGHT, Witness};
 use crate::score::evidence::plates::Plates;
 use crate::score::model::cow::DayMeasure;
@@ -19,7 +19,7 @@ use std::collections::{BTreeMap, HashMap};
 
 /// All that a run carries from one day to the next: going on from here gives what going on from the first day gives.
 #[derive(Clone, Debug, Serialize, Deserialize)]
-pub struct State {
+pub struct RunState {
     first: i64,
     last: i64,
     herd: Herd,
@@ -28,7 +28,7 @@ pub struct State {
     lane_seen: Vec<u32>,
 }
 
-impl State {
+impl RunState {
     /// The last day that has been scored, by number.
     #[must_use]
     pub const fn last(&self) -> i64 {
@@ -63,20 +63,20 @@ pub struct Inputs<'a> {
 /// Scores every day from the first, or from the day after `start` on. `keep` sees the state after each day.
 #[must_use]
 pub fn run(
-    start: Option<State>,
+    start: Option<RunState>,
     inputs: &Inputs<'_>,
     settings: &ScoreSettings,
-    mut keep: impl FnMut(&State),
+    mut keep: impl FnMut(&RunState),
 ) -> ScoreRun {
     let until = settings.until.map(day_number);
     let days = by_day(inputs.passages, until);
     let mut result = ScoreRun::default();
     let first_day = days.first().map(|day| day.0);
-    let Some(mut state) = start.or_else(|| first_day.map(State::new)) else { return result };
+    let Some(mut state) = start.or_else(|| first_day.map(RunState::new)) else { return result };
     let last = until.or_else(|| days.last().map(|day| day.0)).unwrap_or(state.last);
     let hypotheses = Hypotheses::new();
-    let mut cows = Names::new(state.tracks.iter().map(|track| track.animal().clone()));
-    let mut lanes = Names::new(state.lane_names.iter().cloned());
+    let mut cows = Numbered::new(state.tracks.iter().map(|track| track.animal().clone()));
+    let mut lanes = Numbered::new(state.lane_names.iter().cloned());
     state.tracks.iter_mut().for_each(Track::forget_records);
     for entry in inputs.herd {
         let (cow, new) = cows.number(&entry.animal);
@@ -98,7 +98,7 @@ pub fn run(
         scored.entry(day_number(score.date)).or_default().push(score);
     }
     let lifted = lifted(inputs.work);
-    let mut by_cow: Vec<Vec<Ready>> = Vec::new();
+    let mut by_cow: Vec<Vec<IndexedPassage>> = Vec::new();
     let mut coming = days.into_iter().peekable();
     while state.last < last {
         let day = state.last + 1;
@@ -123,7 +123,7 @@ pub fn run(
             }
             if let Some(measured) = measured {
                 by_cow.resize(state.tracks.len(), Vec::new());
-                by_cow[cow].push(Ready { lane, hour: farm_day.hour(passage), measured });
+                by_cow[cow].push(IndexedPassage { lane, hour: farm_day.hour(passage), measured });
             }
         }
         by_cow.resize(state.tracks.len(), Vec::new());
@@ -171,11 +171,11 @@ fn lifted(work: &[FootWork]) -> BTreeMap<i64, BTreeMap<&AnimalId, bool>> {
     days
 }
 
-impl State {
+impl RunState {
     /// What a lane with a gross fault measured is not trusted, and told of.
     fn take_back(
         &mut self,
-        by_cow: &mut [Vec<Ready>],
+        by_cow: &mut [Vec<IndexedPassage>],
         date: Date,
         settled: Option<Date>,
         result: &mut ScoreRun,
@@ -185,8 +185,9 @@ impl State {
             if settled == Some(date) {
                 plates.forget();
             }
-            let here = |ready: &&Ready| ready.lane == lane;
-            let of = |today: &Vec<Ready>| today.iter().filter(here).map(|ready| ready.measured).collect();
+            let here = |ready: &&IndexedPassage| ready.lane == lane;
+            let of =
+                |today: &Vec<IndexedPassage>| today.iter().filter(here).map(|ready| ready.measured).collect();
             let measured: Vec<Vec<Measured>> = by_cow.iter().map(of).collect();
             let Some(fault) = plates.day(&measured, settled.is_some_and(|day| day <= date)) else { continue };
             let cows = measured.iter().filter(|passages| !passages.is_empty()).count() as u32;
@@ -200,7 +201,7 @@ impl State {
 
     fn one_day(
         &mut self,
-        by_cow: &[Vec<Ready>],
+        by_cow: &[Vec<IndexedPassage>],
         hypotheses: &Hypotheses,
         day: i64,
         settings: &ScoreSettings,
@@ -209,7 +210,7 @@ impl State {
         let date = date_of_number(day);
         let Self { herd, tracks, .. } = self;
         let hour_shift: Vec<_> = (0..HOURS).map(|h| herd.hour_shift(h)).collect();
-        let without_hour = |ready: &Ready| {
+        let without_hour = |ready: &IndexedPassage| {
             let mut measured = ready.measured;
             let shift = &hour_shift[ready.hour];
             (0..MEASURES).for_each(|k| measured.value[k] -= shift[k]);
@@ -270,10 +271,10 @@ impl State {
 
     fn learn_lanes(
         &mut self,
-        by_cow: &[Vec<Ready>],
+        by_cow: &[Vec<IndexedPassage>],
         hypotheses: &Hypotheses,
         date: Date,
-        without_hour: &(impl Fn(&Ready) -> Measured + Sync),
+        without_hour: &(impl Fn(&IndexedPassage) -> Measured + Sync),
         result: &mut ScoreRun,
     ) {
         let Self { herd, tracks, lane_names, lane_seen, .. } = self;

@@ -3,13 +3,13 @@
 use crate::score::course::price::Price;
 use crate::score::course::track::{DayFigures, Track};
 use crate::score::evidence::anchor::Anchor;
-use crate::score::evidence::index::{HOURS, Ready};
+use crate::score::evidence::index::{HOURS, IndexedPassage};
 use crate::score::evidence::lane::LaneShift;
 use crate::score::evidence::plates::Plates;
 use crate::score::model::features::{CLASSES, MEASURES, Measured};
 use crate::score::model::noise::Noise;
 use crate::score::model::observer::Learner;
-use crate::score::model::prior::Prior;
+use crate::score::model::prior::HerdPrior;
 use crate::score::model::rates::{HerdRate, Rate};
 use serde::{Deserialize, Serialize};
 
@@ -36,7 +36,7 @@ pub(super) struct Hour {
 #[derive(Clone, Debug, Serialize, Deserialize)]
 pub(super) struct Herd {
     pub(super) noise: Noise,
-    pub(super) prior: Prior,
+    pub(super) prior: HerdPrior,
     pub(super) prior_known: bool,
     pub(super) rates: [HerdRate; 6],
     pub(super) hours: [Hour; HOURS],
@@ -53,7 +53,7 @@ impl Herd {
         let empty = Hour { mean: [0.0; MEASURES + 1], seen: [0.0; MEASURES + 1] };
         Self {
             noise: Noise::new(),
-            prior: Prior::new(),
+            prior: HerdPrior::new(),
             prior_known: false,
             rates: FIRST_RATES.map(HerdRate::new),
             hours: [empty; HOURS],
@@ -130,9 +130,9 @@ impl Herd {
 pub(super) fn first_prior(
     state: &mut Herd,
     tracks: &[Track],
-    by_cow: &[Vec<Ready>],
+    by_cow: &[Vec<IndexedPassage>],
     day: i64,
-    without_hour: &impl Fn(&Ready) -> Measured,
+    without_hour: &impl Fn(&IndexedPassage) -> Measured,
 ) {
     let mut cows = Vec::new();
     for (track, today) in tracks.iter().zip(by_cow).filter(|(_, today)| !today.is_empty()) {
@@ -162,7 +162,7 @@ pub(super) fn first_prior(
 }
 
 /// How many more events than expected the whole herd shows today, by kind: flies and heat make every cow shift.
-pub(super) fn herd_events(state: &mut Herd, tracks: &[Track], by_cow: &[Vec<Ready>]) -> [f64; 6] {
+pub(super) fn herd_events(state: &mut Herd, tracks: &[Track], by_cow: &[Vec<IndexedPassage>]) -> [f64; 6] {
     let mut events = [0.0; 6];
     let mut expected = [0.0; 6];
     let mut minutes = 0.0;

@@ -5,8 +5,8 @@ use crate::record::{CowDay, Flag, Place};
 use crate::score::course::flag::Grounds;
 use crate::score::course::history::likeliest_place;
 use crate::score::evidence::charts::Ewma;
-use crate::score::evidence::foot_work::Standing;
-use crate::score::evidence::identity::{Identity, NotHers};
+use crate::score::evidence::foot_work::WorkStanding;
+use crate::score::evidence::identity::{NotHers, OddPassages};
 use crate::score::model::cow::{DayMeasure, Filter};
 use crate::score::model::features::{MEASURES, Measure, PerMeasure};
 use crate::score::model::hypotheses::{Hypotheses, PLACES, parts, sore};
@@ -65,7 +65,7 @@ impl Recent {
 }
 
 /// What the findings are made from.
-pub struct Known<'a> {
+pub struct FindingInput<'a> {
     /// Her filter.
     pub filter: &'a Filter,
     /// Her last days.
@@ -73,9 +73,9 @@ pub struct Known<'a> {
     /// EWMA of front and rear split.
     pub charts: &'a [Ewma; 2],
     /// Who she is.
-    pub identity: &'a Identity,
+    pub identity: &'a OddPassages,
     /// Trims and blocks.
-    pub standing: &'a Standing,
+    pub standing: &'a WorkStanding,
     /// Passages set aside today.
     pub others: &'a [NotHers],
     /// What the flag rests on.
@@ -136,22 +136,22 @@ fn shares(front: f64, front_split: f64, rear_split: f64) -> [f64; 4] {
     ]
 }
 
-struct Change {
+struct MovedMeasure {
     measure: Measure,
     now: f64,
     base: f64,
     sd: f64,
 }
 
-fn changes(known: &Known<'_>) -> Vec<Change> {
-    let mut all: Vec<Change> = Measure::ALL
+fn changes(known: &FindingInput<'_>) -> Vec<MovedMeasure> {
+    let mut all: Vec<MovedMeasure> = Measure::ALL
         .into_iter()
         .filter(|&m| !known.recent.mean[m as usize].is_nan())
         .map(|measure| {
             let k = measure as usize;
             let level = known.filter.base(k);
             let sd = (known.recent.variance[k] + level.variance).sqrt();
-            Change {
+            MovedMeasure {
                 measure,
                 now: known.recent.mean[k],
                 base: level.mean,
@@ -163,13 +163,13 @@ fn changes(known: &Known<'_>) -> Vec<Change> {
     all
 }
 
-fn lighter(change: &Change, pair: Pair) -> Leg {
+fn lighter(change: &MovedMeasure, pair: Pair) -> Leg {
     let (left, right) = pair.legs();
     // A split grows when the right leg gains: the left one then is spared.
     if change.now > change.base { left } else { right }
 }
 
-fn reason(change: &Change, known: &Known<'_>) -> FlagReason {
+fn reason(change: &MovedMeasure, known: &FindingInput<'_>) -> FlagReason {
     let recent = |m: Measure| known.recent.mean[m as usize];
     let base = |m: Measure| known.filter.base(m as usize).mean;
     let (now_pct, usual_pct, sd) = (change.now, change.base, change.sd);
@@ -210,7 +210,7 @@ fn reason(change: &Change, known: &Known<'_>) -> FlagReason {
     }
 }
 
-fn events(known: &Known<'_>) -> Option<FlagReason> {
+fn events(known: &FindingInput<'_>) -> Option<FlagReason> {
     let now = known.recent.events?;
     let her = |i: usize| known.filter.rates[i].per_minute();
     let (shifts, usual) = (now[0] + now[1], her(0) + her(1));
@@ -224,7 +224,7 @@ fn events(known: &Known<'_>) -> Option<FlagReason> {
     }
 }
 
-fn foot_work(known: &Known<'_>, row: &CowDay) -> Vec<FlagReason> {
+fn foot_work(known: &FindingInput<'_>, row: &CowDay) -> Vec<FlagReason> {
     let standing = known.standing;
     let mut found = Vec::new();
     if known.grounds.treated && row.flag == Flag::Urgent {
@@ -243,7 +243,7 @@ fn foot_work(known: &Known<'_>, row: &CowDay) -> Vec<FlagReason> {
 }
 
 /// Reasons, confidence and what would settle it.
-pub fn write(known: &Known<'_>, row: &mut CowDay) {
+pub fn write(known: &FindingInput<'_>, row: &mut CowDay) {
     let mut reasons = Vec::new();
     not_hers(known.others, &mut reasons);
     reasons.extend(foot_work(known, row));
@@ -282,7 +282,7 @@ pub fn write(known: &Known<'_>, row: &mut CowDay) {
     row.advice = advice(known, row);
 }
 
-fn confidence(known: &Known<'_>, row: &CowDay) -> Confidence {
+fn confidence(known: &FindingInput<'_>, row: &CowDay) -> Confidence {
     let p = known.grounds.probability;
     let between = p > UNSURE.0 && p < UNSURE.1;
     if row.flag == Flag::CannotTell || known.grounds.baseline_unsure || known.grounds.treated {
@@ -294,7 +294,7 @@ fn confidence(known: &Known<'_>, row: &CowDay) -> Confidence {
     }
 }
 
-fn advice(known: &Known<'_>, row: &CowDay) -> Option<Advice> {
+fn advice(known: &FindingInput<'_>, row: &CowDay) -> Option<Advice> {
     let grounds = known.grounds;
     Some(if grounds.not_hers || known.identity.odd_days > 0 {
         Advice::ReadTag

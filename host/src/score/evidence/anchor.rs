@@ -23,20 +23,20 @@ const REMEMBERED: f64 = 0.8;
 
 /// What a cow usually carries, in the terms of the first lane, lane not taken out.
 #[derive(Clone, Debug, Serialize, Deserialize)]
-pub struct Usual {
+pub struct AnchoredValues {
     middle: PerMeasure,
     days: PerMeasure,
     /// The first days by measure, until there are [`FIRST_DAYS`].
     first: [Vec<f64>; MEASURES],
 }
 
-impl Default for Usual {
+impl Default for AnchoredValues {
     fn default() -> Self {
         Self { middle: [0.0; MEASURES], days: [0.0; MEASURES], first: Default::default() }
     }
 }
 
-impl Usual {
+impl AnchoredValues {
     /// What a day of hers is off it; NaN where it is not known.
     #[must_use]
     pub fn off(&self, value: &PerMeasure) -> PerMeasure {
@@ -98,7 +98,7 @@ mod tests {
 
     #[test]
     fn usual_is_known_after_five_days_and_follows_slowly() {
-        let mut usual = Usual::default();
+        let mut usual = AnchoredValues::default();
         for day in 0..20 {
             assert_eq!(usual.off(&[3.0; MEASURES])[0].is_nan(), day < 5, "{day}");
             usual.learn(&[2.0; MEASURES], &ALL, &[0.0; MEASURES]);
@@ -114,7 +114,7 @@ mod tests {
 
     #[test]
     fn most_of_the_herds_shift_does_not_become_usual() {
-        let mut usual = Usual::default();
+        let mut usual = AnchoredValues::default();
         for _ in 0..5 {
             usual.learn(&[0.0; MEASURES], &ALL, &[0.0; MEASURES]);
         }

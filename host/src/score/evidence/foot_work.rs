@@ -5,14 +5,14 @@ use crate::record::FootWork;
 use crate::score::model::cow::Filter;
 use crate::score::model::features::{MEASURES, Measure, PerMeasure};
 use crate::score::model::hypotheses::STATES;
-use crate::score::model::level::Level;
+use crate::score::model::level::LocalLevel;
 use crate::score::model::noise::Noise;
 use crate::score::settings::{BLOCK_POINTS, HEALING_DAYS, MENDING_DAYS, UNSETTLED_DAYS};
 use shared::plate::{Leg, Pair};
 
 /// One trim or treatment, by day number.
 #[derive(Clone, Copy, Debug)]
-pub struct Work {
+pub struct DatedWork {
     /// Day of the work.
     pub day: i64,
     /// The leg, where named.
@@ -29,7 +29,7 @@ pub struct Work {
     known: (i64, i64),
 }
 
-impl Work {
+impl DatedWork {
     /// From the record.
     #[must_use]
     pub fn new(work: &FootWork) -> Self {
@@ -48,7 +48,7 @@ impl Work {
     }
 }
 
-impl Work {
+impl DatedWork {
     fn known_on(&self, day: i64) -> bool {
         (self.known.0..self.known.1).contains(&day)
     }
@@ -56,7 +56,7 @@ impl Work {
 
 /// What was found on a day when feet of hers were lifted: nothing, or lesions at some legs (`None`: leg not named).
 #[must_use]
-pub fn found(works: &[Work], day: i64) -> Option<Vec<Option<Leg>>> {
+pub fn found(works: &[DatedWork], day: i64) -> Option<Vec<Option<Leg>>> {
     let mut lifted = works.iter().filter(|work| work.day == day && work.known_on(day)).peekable();
     lifted.peek()?;
     Some(lifted.filter(|work| work.lesion).map(|work| work.leg).collect())
@@ -64,7 +64,7 @@ pub fn found(works: &[Work], day: i64) -> Option<Vec<Option<Leg>>> {
 
 /// How a day stands to the work done by then.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub struct Standing {
+pub struct WorkStanding {
     /// A block is on this leg (`Some(None)`: leg not named).
     pub block: Option<Option<Leg>>,
     /// Day the block went on.
@@ -77,10 +77,10 @@ pub struct Standing {
     pub healing: bool,
 }
 
-impl Standing {
+impl WorkStanding {
     /// Of a day. Later work is not known yet.
     #[must_use]
-    pub fn of(works: &[Work], day: i64) -> Self {
+    pub fn of(works: &[DatedWork], day: i64) -> Self {
         let mut standing = Self::default();
         for work in works.iter().filter(|work| work.day <= day && !work.look && work.known_on(day)) {
             if work.block.is_some_and(|(on, off)| (on..off).contains(&day)) {
@@ -120,7 +120,7 @@ const SHARE_PART: f64 = 0.15;
 /// Her baselines from before the block, which are hers again when it is off.
 #[derive(Clone, Debug, serde::Serialize, serde::Deserialize)]
 pub struct Saved {
-    baseline: Box<[[Level; MEASURES]; STATES]>,
+    baseline: Box<[[LocalLevel; MEASURES]; STATES]>,
     leg: Option<Leg>,
     since: i64,
 }

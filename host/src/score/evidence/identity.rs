@@ -1,7 +1,7 @@
 //! Whether a passage is hers: body weight and load pattern against what is known of her.
 
 use crate::score::model::features::Measured;
-use crate::score::model::level::Level;
+use crate::score::model::level::LocalLevel;
 use crate::score::settings::{
     PATTERN_NOT_HERS_SD, RESTART_DAYS, WEIGHT_NOT_HERS_FRACTION, WEIGHT_NOT_HERS_SD,
 };
@@ -32,25 +32,25 @@ pub enum NotHers {
 
 /// What is known of her body weight and of passages that were not hers.
 #[derive(Clone, Copy, Debug, serde::Serialize, serde::Deserialize)]
-pub struct Identity {
+pub struct OddPassages {
     /// Natural logarithm of her weight in kg.
-    pub weight: Level,
+    pub weight: LocalLevel,
     days: u32,
     /// Days in a row on which only passages by another weight came.
     pub odd_days: u32,
     /// Days in a row with an odd pattern.
     pub pattern_days: u32,
-    strange: Level,
+    strange: LocalLevel,
 }
 
-impl Default for Identity {
+impl Default for OddPassages {
     fn default() -> Self {
-        let unknown = Level { mean: f64::NAN, variance: WEIGHT_UNKNOWN * WEIGHT_UNKNOWN };
+        let unknown = LocalLevel { mean: f64::NAN, variance: WEIGHT_UNKNOWN * WEIGHT_UNKNOWN };
         Self { weight: unknown, days: 0, odd_days: 0, pattern_days: 0, strange: unknown }
     }
 }
 
-impl Identity {
+impl OddPassages {
     /// A night passes; `calved` on that day.
     pub fn wait(&mut self, calved: bool) {
         self.weight.wait(WEIGHT_STEP * WEIGHT_STEP);
@@ -103,7 +103,7 @@ impl Identity {
         match strange {
             Some(weight) if hers.is_empty() => {
                 if self.odd_days == 0 {
-                    self.strange = Level { mean: weight, variance: WEIGHT_UNKNOWN.powi(2) };
+                    self.strange = LocalLevel { mean: weight, variance: WEIGHT_UNKNOWN.powi(2) };
                 }
                 self.strange.see(weight, noise);
                 self.odd_days += 1;

@@ -14,7 +14,7 @@ const DAY_S: i64 = 86_400;
 
 /// One passage ready to be scored.
 #[derive(Clone, Copy, Debug)]
-pub struct Ready {
+pub struct IndexedPassage {
     /// Which lane.
     pub lane: usize,
     /// Hour bin.
@@ -25,9 +25,9 @@ pub struct Ready {
 
 /// Numbers for names, in the order of their coming, so that a later name changes nothing before.
 #[derive(Clone, Debug)]
-pub struct Names<T>(HashMap<T, usize>);
+pub struct Numbered<T>(HashMap<T, usize>);
 
-impl<T: std::hash::Hash + Eq + Clone> Names<T> {
+impl<T: std::hash::Hash + Eq + Clone> Numbered<T> {
     /// Names that have their numbers already.
     pub fn new(known: impl IntoIterator<Item = T>) -> Self {
         Self(known.into_iter().enumerate().map(|(number, name)| (name, number)).collect())
@@ -112,7 +112,7 @@ mod tests {
 
     #[test]
     fn names_keep_their_numbers() {
-        let mut names = Names::new(["a".to_owned()]);
+        let mut names = Numbered::new(["a".to_owned()]);
         assert_eq!(
             [names.number("b"), names.number("a"), names.number("b")],
             [(1, true), (0, false), (1, false)]

@@ -105,7 +105,7 @@ fn follow(usual: &mut Four, now: &Four, days: f32) {
 }
 
 /// A cow's usual and today's values.
-type Pair = (Four, Four);
+type UsualAndToday = (Four, Four);
 
 /// What the cows of a lane usually carry, by the cow's number.
 #[derive(Clone, Debug, Default, Serialize, Deserialize)]
@@ -143,7 +143,7 @@ impl Plates {
     }
 
     fn fault(&self, today: &[(usize, Loads)], settled: bool) -> Option<LaneRemark> {
-        let pairs = |days: usize, least: f32, of: fn(&Loads) -> Four| -> Vec<Pair> {
+        let pairs = |days: usize, least: f32, of: fn(&Loads) -> Four| -> Vec<UsualAndToday> {
             let known = today.iter().filter(|(cow, _)| self.cows[*cow].days[days] >= least);
             let both = known.map(|(cow, now)| (of(&self.cows[*cow]), of(now)));
             both.filter(|(usual, now)| usual.iter().chain(now).all(|value| value.is_finite())).collect()
@@ -165,7 +165,7 @@ impl Plates {
     }
 }
 
-fn middles(pairs: &[Pair]) -> [f64; 4] {
+fn middles(pairs: &[UsualAndToday]) -> [f64; 4] {
     std::array::from_fn(|j| {
         median(&mut pairs.iter().map(|(usual, now)| f64::from(now[j] - usual[j])).collect::<Vec<_>>())
     })
@@ -203,7 +203,7 @@ fn held(mut values: Vec<f64>, centred: bool) -> (Vec<f64>, f64) {
 
 /// How what tells cows apart today stands to what usually does.
 #[derive(Clone, Copy)]
-struct Turn {
+struct SidesTurned {
     /// Slope of today's differences on the usual ones, and its standard error.
     slope: f64,
     se: f64,
@@ -211,8 +211,8 @@ struct Turn {
     tells: bool,
 }
 
-impl Turn {
-    fn of(pairs: &[Pair], difference: impl Fn(&Four) -> f64, centred: bool) -> Self {
+impl SidesTurned {
+    fn of(pairs: &[UsualAndToday], difference: impl Fn(&Four) -> f64, centred: bool) -> Self {
         let (usual, signal) = held(pairs.iter().map(|pair| difference(&pair.0)).collect(), centred);
         let (now, _) = held(pairs.iter().map(|pair| difference(&pair.1)).collect(), centred);
         let square: f64 = usual.iter().map(|x| x * x).sum();
@@ -235,17 +235,17 @@ impl Turn {
 }
 
 /// Plates that stand for one another. `was`: what was said on the last day.
-fn swapped(pairs: &[Pair], was: Option<Swap>) -> Option<LaneRemark> {
+fn swapped(pairs: &[UsualAndToday], was: Option<Swap>) -> Option<LaneRemark> {
     if pairs.len() < FEWEST_COWS {
         return None;
     }
     let [lf, rf, lr, rr] = [0, 1, 2, 3].map(|j| move |four: &Four| f64::from(four[j]));
-    let ends = Turn::of(pairs, |four| lf(four) + rf(four) - lr(four) - rr(four), false);
+    let ends = SidesTurned::of(pairs, |four| lf(four) + rf(four) - lr(four) - rr(four), false);
     if ends.turned(was == Some(Swap::FrontAndRear)) {
         return Some(LaneRemark::PlatesSwapped { swapped: Swap::FrontAndRear });
     }
-    let front = Turn::of(pairs, |four| lf(four) - rf(four), true);
-    let rear = Turn::of(pairs, |four| lr(four) - rr(four), true);
+    let front = SidesTurned::of(pairs, |four| lf(four) - rf(four), true);
+    let rear = SidesTurned::of(pairs, |four| lr(four) - rr(four), true);
     let still = |swap: Swap| was == Some(swap) || was == Some(Swap::LeftAndRight);
     if !front.turned(still(Swap::FrontPlates)) && !rear.turned(still(Swap::RearPlates)) {
         return None;
@@ -260,7 +260,7 @@ fn swapped(pairs: &[Pair], was: Option<Swap>) -> Option<LaneRemark> {
 }
 
 /// A plate that reads no more than a limit.
-fn clipped(pairs: &[Pair]) -> Option<LaneRemark> {
+fn clipped(pairs: &[UsualAndToday]) -> Option<LaneRemark> {
     (0..4).find_map(|j| {
         let highest = pairs.iter().map(|(_, now)| f64::from(now[j])).fold(f64::NEG_INFINITY, f64::max);
         let at = pairs.iter().filter(|(_, now)| f64::from(now[j]) > highest - AT_LIMIT);
@@ -272,7 +272,7 @@ fn clipped(pairs: &[Pair]) -> Option<LaneRemark> {
 }
 
 /// A plate whose load varies more than the cows do.
-fn noisy(pairs: &[Pair]) -> Option<LaneRemark> {
+fn noisy(pairs: &[UsualAndToday]) -> Option<LaneRemark> {
     if pairs.len() < FEWEST_COWS {
         return None;
     }

@@ -3,7 +3,7 @@
 use crate::score::model::chain::normalise;
 use crate::score::model::features::{MEASURES, Measured, PerMeasure};
 use crate::score::model::hypotheses::{Hypotheses, SOUND, STATES, parts, sore};
-use crate::score::model::level::Level;
+use crate::score::model::level::LocalLevel;
 use crate::score::model::noise::{Lesson, Noise};
 use crate::score::model::rates::Rate;
 use crate::score::settings::{
@@ -38,11 +38,11 @@ struct Path {
     /// Part of the state's probability that comes this way.
     share: f64,
     /// Her baseline if she came this way.
-    baseline: [Level; MEASURES],
+    baseline: [LocalLevel; MEASURES],
 }
 
 /// Mean and variance of the baselines of several ways into one state.
-fn mixed(paths: &[Path]) -> [Level; MEASURES] {
+fn mixed(paths: &[Path]) -> [LocalLevel; MEASURES] {
     let sum: f64 = paths.iter().map(|path| path.share).sum();
     let origin = &paths[0].baseline;
     std::array::from_fn(|k| {
@@ -53,7 +53,7 @@ fn mixed(paths: &[Path]) -> [Level; MEASURES] {
             mean += share * away;
             square += share * (level.variance + away * away);
         }
-        Level { mean: origin[k].mean + mean, variance: (square - mean * mean).max(0.0) }
+        LocalLevel { mean: origin[k].mean + mean, variance: (square - mean * mean).max(0.0) }
     })
 }
 
@@ -87,7 +87,7 @@ pub struct Filter {
     /// Probability of each state.
     pub probability: [f64; STATES],
     /// Under each state what she would carry when sound, and how far her effect is from the usual one, together.
-    pub baseline: Box<[[Level; MEASURES]; STATES]>,
+    pub baseline: Box<[[LocalLevel; MEASURES]; STATES]>,
     /// Factor of her own error variance.
     scale: PerMeasure,
     own_noise: PerMeasure,
@@ -106,7 +106,7 @@ pub struct Filter {
 impl Filter {
     /// A cow never seen: baselines and rates of the herd.
     #[must_use]
-    pub fn new(hypotheses: &Hypotheses, prior: &[Level; MEASURES], rates: [Rate; 6]) -> Self {
+    pub fn new(hypotheses: &Hypotheses, prior: &[LocalLevel; MEASURES], rates: [Rate; 6]) -> Self {
         let mut probability = [0.0; STATES];
         probability.copy_from_slice(&hypotheses.start);
         let mut baseline = Box::new([*prior; STATES]);
@@ -147,7 +147,7 @@ impl Filter {
 
     /// Her baseline over all states.
     #[must_use]
-    pub fn base(&self, measure: usize) -> Level {
+    pub fn base(&self, measure: usize) -> LocalLevel {
         let mean: f64 = (0..STATES).map(|s| self.probability[s] * self.baseline[s][measure].mean).sum();
         let variance = (0..STATES)
             .map(|s| {
@@ -155,7 +155,7 @@ impl Filter {
                 self.probability[s] * (level.variance + (level.mean - mean).powi(2))
             })
             .sum();
-        Level { mean, variance }
+        LocalLevel { mean, variance }
     }
 
     /// A night passes: states follow the chain, and baselines drift. What is expected of her in a state is mixed from
@@ -415,7 +415,12 @@ impl Filter {
 }
 
 /// Holds a day's measures against a state with a baseline, which learns from them; the evidence is a logarithm.
-fn weigh(baseline: &mut [Level; MEASURES], hypotheses: &Hypotheses, state: usize, day: &DayMeasure) -> f64 {
+fn weigh(
+    baseline: &mut [LocalLevel; MEASURES],
+    hypotheses: &Hypotheses,
+    state: usize,
+    day: &DayMeasure,
+) -> f64 {
     let freedom = f64::from(TAIL_FREEDOM);
     let (mut tails, mut widths) = (1.0f64, 1.0f64);
     for (k, level) in baseline.iter_mut().enumerate() {

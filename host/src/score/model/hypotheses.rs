@@ -4,7 +4,7 @@ use crate::record::Place;
 use crate::score::model::chain::Chain;
 use crate::score::model::features::{MEASURES, Measure, PerMeasure};
 use crate::score::settings::{
-    LevelRates, HALF_SCORED_POINTS, HALF_SCORED_WIDTH, LEFT_ALONE, LEVEL_POINTS, MOVED_PER_DAY, ONSET_LEVELS,
+    HALF_SCORED_POINTS, HALF_SCORED_WIDTH, LEFT_ALONE, LEVEL_POINTS, LevelRates, MOVED_PER_DAY, ONSET_LEVELS,
     ONSET_PER_DAY, PREVALENCE, SOUND_SCORED, STANDING_LEVELS, TREATED,
 };
 use shared::plate::{Leg, Pair};

@@ -2,14 +2,14 @@
 
 /// What is known of a level.
 #[derive(Clone, Copy, Debug, PartialEq, serde::Serialize, serde::Deserialize)]
-pub struct Level {
+pub struct LocalLevel {
     /// Its mean.
     pub mean: f64,
     /// Its variance.
     pub variance: f64,
 }
 
-impl Level {
+impl LocalLevel {
     /// A day passes.
     pub fn wait(&mut self, step_variance: f64) {
         self.variance += step_variance;
@@ -42,7 +42,7 @@ mod tests {
     fn nile_levels_are_those_of_r() {
         let oracle: Oracle =
             serde_json::from_str(include_str!("../../../../tests/oracles/local_level.json")).unwrap();
-        let mut level = Level { mean: 0.0, variance: 1e7 };
+        let mut level = LocalLevel { mean: 0.0, variance: 1e7 };
         assert_eq!(oracle.flow.len(), 100);
         for (day, &flow) in oracle.flow.iter().enumerate() {
             if day > 0 {

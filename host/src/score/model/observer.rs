@@ -288,10 +288,14 @@ mod tests {
         let x: Vec<f64> = (0..200).map(|i| if i % 2 == 0 { 13.8 } else { -13.8 }).collect();
         let seen: Vec<bool> = (0..200).map(|i| (i % 2 == 1) != (i % 50 == 0)).collect();
         let link = fit(&x, &seen, [0.0, 1.0], PRIOR_SD);
-        let at = |link: ObserverCurve| penalised(&x, &seen, [link.intercept, link.slope], [0.0, 1.0], PRIOR_SD);
+        let at =
+            |link: ObserverCurve| penalised(&x, &seen, [link.intercept, link.slope], [0.0, 1.0], PRIOR_SD);
         let found = at(link);
         for (a, b) in [(0.01, 0.0), (-0.01, 0.0), (0.0, 0.01), (0.0, -0.01)] {
-            assert!(at(ObserverCurve { intercept: link.intercept + a, slope: link.slope + b }) > found, "{link:?}");
+            assert!(
+                at(ObserverCurve { intercept: link.intercept + a, slope: link.slope + b }) > found,
+                "{link:?}"
+            );
         }
     }
 

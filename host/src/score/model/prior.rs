@@ -2,7 +2,7 @@
 
 use crate::arithmetic::statistics::median;
 use crate::score::model::features::{MEASURES, PerMeasure};
-use crate::score::model::level::Level;
+use crate::score::model::level::LocalLevel;
 
 /// First guess of the herd's mean of each measure. Front share: 54 % is the middle of what is commonly said (52-56 %),
 /// held loosely. Peaks: 60 % and 50 % of body weight, front and hind (Scott 1988).
@@ -23,7 +23,7 @@ const MAD_TO_SD: f64 = 1.4826;
 
 /// The herd's middle and spread.
 #[derive(Clone, Debug, serde::Serialize, serde::Deserialize)]
-pub struct Prior {
+pub struct HerdPrior {
     mean: PerMeasure,
     variance: PerMeasure,
     group: Vec<PerMeasure>,
@@ -47,7 +47,7 @@ pub fn group(parity: Option<u8>, days_in_milk: Option<i64>) -> usize {
     parity * 4 + stage
 }
 
-impl Prior {
+impl HerdPrior {
     /// What belonged to the lanes is the cows' own.
     pub fn take(&mut self, part: &PerMeasure) {
         (0..MEASURES).for_each(|k| self.mean[k] += part[k]);
@@ -65,8 +65,8 @@ impl Prior {
 
     /// What is expected of a new cow of a group.
     #[must_use]
-    pub fn of(&self, group: usize) -> [Level; MEASURES] {
-        std::array::from_fn(|k| Level {
+    pub fn of(&self, group: usize) -> [LocalLevel; MEASURES] {
+        std::array::from_fn(|k| LocalLevel {
             mean: self.mean[k] + self.group[group][k],
             variance: self.variance[k],
         })
@@ -106,7 +106,7 @@ impl Prior {
     }
 }
 
-impl Default for Prior {
+impl Default for HerdPrior {
     fn default() -> Self {
         Self::new()
     }
@@ -126,10 +126,10 @@ mod tests {
                 (group, value, [0.1; MEASURES])
             })
             .collect();
-        let mut prior = Prior::new();
+        let mut prior = HerdPrior::new();
         prior.learn(&cows);
         assert!(prior.of(0)[2].mean > prior.of(10)[2].mean + 2.5);
         assert!(prior.of(5)[2].mean < prior.of(0)[2].mean);
-        assert!(prior.of(0)[2].variance < Prior::new().of(0)[2].variance);
+        assert!(prior.of(0)[2].variance < HerdPrior::new().of(0)[2].variance);
     }
 }

@@ -74,7 +74,7 @@ fn later_data_change_no_earlier_row() {
                 block: true,
                 block_off: (off <= until).then(|| date(off)),
                 block_due: None,
-                known: crate::record::Known::ALWAYS,
+                known: crate::record::VersionSpan::ALWAYS,
             })
             .collect()
     };
@@ -165,7 +165,7 @@ fn a_blocked_sound_cow_is_not_flagged_and_the_block_is_said() {
         block: true,
         block_off: None,
         block_due: None,
-        known: crate::record::Known::ALWAYS,
+        known: crate::record::VersionSpan::ALWAYS,
     };
     let run = score(&made.passages, &made.register, &[work]);
     for day in 30..50 {
@@ -196,7 +196,7 @@ fn lifted_feet_count_for_her_on_their_day_and_for_the_herd_from_the_next_day_on(
             block: false,
             block_off: None,
             block_due: None,
-            known: crate::record::Known::ALWAYS,
+            known: crate::record::VersionSpan::ALWAYS,
         })
         .collect();
     assert!(feet.len() >= 3, "{}", feet.len());
@@ -230,7 +230,7 @@ fn after_a_lesion_she_mends_for_two_weeks_and_after_a_plain_trim_for_one() {
             block: false,
             block_off: None,
             block_due: None,
-            known: crate::record::Known::ALWAYS,
+            known: crate::record::VersionSpan::ALWAYS,
         };
         let run = score(&made.passages, &made.register, &[work]);
         let days = (26..48).filter(|&day| row(&run, 4, day).days_since_trim.is_some()).collect();

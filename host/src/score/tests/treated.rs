@@ -13,7 +13,7 @@ fn block(leg: Leg) -> FootWork {
         block: true,
         block_off: Some(date(100)),
         block_due: Some(date(58)),
-        known: crate::record::Known::ALWAYS,
+        known: crate::record::VersionSpan::ALWAYS,
     }
 }
 
@@ -125,10 +125,10 @@ fn sound_cows_with_a_fresh_block_or_trim_are_hardly_flagged() {
 fn what_was_found_in_a_lifted_foot_speaks_for_the_leg_it_was_found_in() {
     use crate::score::model::cow::Filter;
     use crate::score::model::hypotheses::{Hypotheses, SOUND, state};
-    use crate::score::model::level::Level;
+    use crate::score::model::level::LocalLevel;
     use crate::score::model::rates::Rate;
     let hypotheses = Hypotheses::new();
-    let prior = [Level { mean: 0.0, variance: 1.0 }; crate::score::model::features::MEASURES];
+    let prior = [LocalLevel { mean: 0.0, variance: 1.0 }; crate::score::model::features::MEASURES];
     let place = |leg: Leg| leg as usize;
     let odds = |lesions: Option<&[Option<Leg>]>, leg: Leg| {
         let mut filter = Filter::new(&hypotheses, &prior, [Rate::new(0.1); 6]);

@@ -1,7 +1,7 @@
 //! The guided calibration: asks the person for one thing after the other, and the device whether it was right.
 
 use crate::commands::cli::{Common, Format};
-use crate::commands::device::lane::person::{Answer, Person, Terminal};
+use crate::commands::device::lane::person::{AtThePlates, StepAnswer, Terminal};
 use crate::commands::device::lane::words_of;
 use crate::commands::device::lane::{AtDevice, at_device};
 use crate::commands::device::port::PortArguments;
@@ -171,7 +171,7 @@ fn step(name: StepName, arguments: &Calibrate) -> anyhow::Result<CalibrationStep
 /// Where the device does not answer or nobody can be asked; the old calibration stays.
 pub fn guide(
     device: &mut impl Calibrated,
-    person: &mut impl Person,
+    person: &mut impl AtThePlates,
     weight: f32,
     words: &Words,
 ) -> anyhow::Result<bool> {
@@ -200,17 +200,17 @@ pub fn guide(
 /// One thing to do, until the device accepts it; false where the person gives up.
 fn one(
     device: &mut impl Calibrated,
-    person: &mut impl Person,
+    person: &mut impl AtThePlates,
     what: &str,
     step: CalibrationStep,
     words: &Words,
 ) -> anyhow::Result<bool> {
     loop {
         match person.please(what)? {
-            Answer::Stop => return Ok(false),
-            Answer::Skip if matches!(step, CalibrationStep::Check { .. }) => return Ok(true),
-            Answer::Skip => person.tell(&words.text("step-needed")),
-            Answer::Done => match device.step(step) {
+            StepAnswer::Stop => return Ok(false),
+            StepAnswer::Skip if matches!(step, CalibrationStep::Check { .. }) => return Ok(true),
+            StepAnswer::Skip => person.tell(&words.text("step-needed")),
+            StepAnswer::Done => match device.step(step) {
                 Ok(reply) => {
                     person.tell(&outcome_in_words(&reply, words));
                     if reply.outcome == CalibrationOutcome::Accepted {
@@ -261,7 +261,7 @@ pub(super) fn shown(reply: &CalibrationReply) -> f32 {
 }
 
 #[derive(Serialize)]
-struct Row {
+struct StepRow {
     step: String,
     outcome: String,
     counts: [i32; 4],
@@ -277,7 +277,7 @@ fn print(reply: &CalibrationReply, format: Format, words: &Words) -> anyhow::Res
         CalibrationStep::Finish => "finish",
         CalibrationStep::Abort => "abort",
     };
-    let row = Row {
+    let row = StepRow {
         step: name.to_owned(),
         outcome: outcome_name(reply.outcome).to_owned(),
         counts: reply.counts.0.map(|counts| counts.0),
@@ -339,10 +339,10 @@ mod tests {
         told: Vec<String>,
     }
 
-    impl Person for Willing {
-        fn please(&mut self, _: &str) -> anyhow::Result<Answer> {
+    impl AtThePlates for Willing {
+        fn please(&mut self, _: &str) -> anyhow::Result<StepAnswer> {
             self.questions += 1;
-            Ok(if self.questions == self.stop_at { Answer::Stop } else { Answer::Done })
+            Ok(if self.questions == self.stop_at { StepAnswer::Stop } else { StepAnswer::Done })
         }
 
         fn tell(&mut self, what: &str) {

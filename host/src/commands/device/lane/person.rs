@@ -7,7 +7,7 @@ use std::io::Write;
 
 /// What a person answers.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Answer {
+pub enum StepAnswer {
     /// It is done.
     Done,
     /// Leave this one out.
@@ -17,12 +17,12 @@ pub enum Answer {
 }
 
 /// Somebody at the plates.
-pub trait Person {
+pub trait AtThePlates {
     /// Asks for something to be done.
     ///
     /// # Errors
     /// Where nobody can be asked.
-    fn please(&mut self, what: &str) -> anyhow::Result<Answer>;
+    fn please(&mut self, what: &str) -> anyhow::Result<StepAnswer>;
 
     /// Tells something.
     fn tell(&mut self, what: &str);
@@ -31,15 +31,15 @@ pub trait Person {
 /// The person at this terminal.
 pub struct Terminal<'w>(pub &'w Words);
 
-impl Person for Terminal<'_> {
-    fn please(&mut self, what: &str) -> anyhow::Result<Answer> {
+impl AtThePlates for Terminal<'_> {
+    fn please(&mut self, what: &str) -> anyhow::Result<StepAnswer> {
         let chosen = dialoguer::Select::new()
             .with_prompt(what)
             .items(["done", "skip", "stop"].map(|answer| self.0.text(&format!("step-answer-{answer}"))))
             .default(0)
             .interact()
             .context("nobody answers")?;
-        Ok([Answer::Done, Answer::Skip, Answer::Stop][chosen])
+        Ok([StepAnswer::Done, StepAnswer::Skip, StepAnswer::Stop][chosen])
     }
 
     fn tell(&mut self, what: &str) {

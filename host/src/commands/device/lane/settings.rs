@@ -38,14 +38,14 @@ pub struct SettingsArguments {
 
 /// Settings as printed.
 #[derive(Debug, PartialEq, Serialize, Deserialize)]
-struct Row {
+struct SettingRow {
     name: String,
     rate_hz: u16,
     zero_counts: [i32; 4],
     kg_per_count: [[f32; 4]; 4],
 }
 
-impl From<&Settings> for Row {
+impl From<&Settings> for SettingRow {
     fn from(settings: &Settings) -> Self {
         Self {
             name: settings.name.as_str().to_owned(),
@@ -56,10 +56,10 @@ impl From<&Settings> for Row {
     }
 }
 
-impl TryFrom<Row> for Settings {
+impl TryFrom<SettingRow> for Settings {
     type Error = anyhow::Error;
 
-    fn try_from(row: Row) -> anyhow::Result<Self> {
+    fn try_from(row: SettingRow) -> anyhow::Result<Self> {
         let Ok(name) = row.name.as_str().try_into() else {
             bail!("the name {:?} is longer than {MAX_NAME_BYTES} bytes", row.name);
         };
@@ -82,7 +82,7 @@ pub fn run(arguments: &SettingsArguments, common: &Common) -> anyhow::Result<Exi
         .as_ref()
         .map(|path| {
             let text = std::fs::read_to_string(path).with_context(|| path.display().to_string())?;
-            serde_json::from_str::<Row>(&text).with_context(|| path.display().to_string())
+            serde_json::from_str::<SettingRow>(&text).with_context(|| path.display().to_string())
         })
         .transpose()?;
     let row = at_device(&arguments.port, common, |device| {
@@ -91,12 +91,12 @@ pub fn run(arguments: &SettingsArguments, common: &Common) -> anyhow::Result<Exi
             _ => None,
         };
         let held = device.ask(&HostMessage::GetSettings, WAIT, Some(AGAIN), told)?;
-        let mut row = from.unwrap_or_else(|| Row::from(&held));
+        let mut row = from.unwrap_or_else(|| SettingRow::from(&held));
         if let Some(name) = &arguments.name {
             row.name.clone_from(name);
         }
         row.rate_hz = arguments.rate.unwrap_or(row.rate_hz);
-        if row == Row::from(&held) {
+        if row == SettingRow::from(&held) {
             return Ok(row);
         }
         let wanted = Settings::try_from(row)?;
@@ -105,13 +105,13 @@ pub fn run(arguments: &SettingsArguments, common: &Common) -> anyhow::Result<Exi
             device.ask(&set, WAIT, Some(AGAIN), |message| told(message).filter(|held| *held == wanted))?;
         // Where the log cannot be written nobody misses it.
         let _ = writeln!(notes(), "Stored; the device starts afresh with them.");
-        Ok(Row::from(&held))
+        Ok(SettingRow::from(&held))
     })?;
     print(&row, common.format)?;
     Ok(ExitCode::Done)
 }
 
-fn print(row: &Row, format: Format) -> anyhow::Result<()> {
+fn print(row: &SettingRow, format: Format) -> anyhow::Result<()> {
     let name = if row.name.is_empty() { "(none)" } else { &row.name };
     match format {
         Format::Json => json::write(out(), row)?,

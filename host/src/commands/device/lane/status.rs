@@ -3,7 +3,7 @@
 use crate::commands::cli::Format;
 use crate::commands::exit_code::ExitCode;
 use crate::record::finding::coded;
-use crate::report::lane::{FileLane, LaneReport, Urgency, Remark, file_lanes, lanes};
+use crate::report::lane::{FileLane, LaneReport, Remark, Urgency, file_lanes, lanes};
 use crate::report::words::Words;
 use crate::report::{json as json_out, out, style, text};
 use crate::store::Store;
@@ -15,7 +15,7 @@ use std::io::Write;
 
 /// One lane as printed.
 #[derive(Debug, Serialize)]
-struct Row {
+struct LaneRow {
     lane: String,
     device: String,
     firmware: String,
@@ -35,7 +35,7 @@ struct Row {
     remarks: Vec<Remark>,
 }
 
-impl Row {
+impl LaneRow {
     fn of(lane: &LaneReport, now: Timestamp, zone: &TimeZone) -> Self {
         let latest = lane.health.last().map(|(_, health)| health);
         let four = |loads: PerPlate<shared::units::Kilograms>| loads.0.map(|load| load.0);
@@ -74,7 +74,7 @@ pub fn run(store: &Store, format: Format, words: &Words, now: Timestamp) -> anyh
     let zone = store.time_zone()?;
     let heard = lanes(store, now)?;
     let files = file_lanes(store, &heard, &zone)?;
-    let rows: Vec<Row> = heard.iter().map(|lane| Row::of(lane, now, &zone)).collect();
+    let rows: Vec<LaneRow> = heard.iter().map(|lane| LaneRow::of(lane, now, &zone)).collect();
     match format {
         Format::Json => {
             let all = rows.iter().map(serde_json::to_value).chain(files.iter().map(serde_json::to_value));
@@ -92,7 +92,7 @@ pub fn run(store: &Store, format: Format, words: &Words, now: Timestamp) -> anyh
     Ok(if rows.is_empty() && files.is_empty() { ExitCode::NotFound } else { ExitCode::Done })
 }
 
-fn csv(rows: &[Row], files: &[FileLane]) -> anyhow::Result<()> {
+fn csv(rows: &[LaneRow], files: &[FileLane]) -> anyhow::Result<()> {
     let mut writer = csv::Writer::from_writer(out());
     writer.write_record(["lane", "device", "heard", "level", "fault"])?;
     for row in rows {
@@ -140,7 +140,7 @@ const fn word(level: Urgency) -> &'static str {
     }
 }
 
-fn print(rows: &[Row], words: &Words) -> anyhow::Result<()> {
+fn print(rows: &[LaneRow], words: &Words) -> anyhow::Result<()> {
     let mut out = out();
     for row in rows {
         let title = json!({

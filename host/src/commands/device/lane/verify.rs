@@ -2,7 +2,7 @@
 
 use crate::commands::cli::{Common, Format};
 use crate::commands::device::lane::calibrate::{CAUTIONS, Calibrated, is_busy, outcome_name, shown};
-use crate::commands::device::lane::person::{Answer, Person, Terminal};
+use crate::commands::device::lane::person::{AtThePlates, StepAnswer, Terminal};
 use crate::commands::device::lane::{at_device, words_of};
 use crate::commands::device::port::PortArguments;
 use crate::commands::exit_code::ExitCode;
@@ -89,7 +89,7 @@ pub fn run(arguments: &Verify, common: &Common) -> anyhow::Result<ExitCode> {
 /// Where the device does not answer, refuses, or nobody can be asked.
 pub fn verified(
     device: &mut impl Calibrated,
-    person: &mut impl Person,
+    person: &mut impl AtThePlates,
     weight: f32,
     words: &Words,
 ) -> anyhow::Result<Vec<WeightLook>> {
@@ -101,9 +101,9 @@ pub fn verified(
             let step = CalibrationStep::Check { plate, weight: Kilograms(weight) };
             loop {
                 match person.please(&what)? {
-                    Answer::Stop => return Ok(looks),
-                    Answer::Skip => break,
-                    Answer::Done => {}
+                    StepAnswer::Stop => return Ok(looks),
+                    StepAnswer::Skip => break,
+                    StepAnswer::Done => {}
                 }
                 match device.step(step) {
                     Ok(reply) if is_a_look(reply.outcome) => {
@@ -166,17 +166,17 @@ mod tests {
         }
     }
 
-    struct Willing(VecDeque<Answer>);
+    struct Willing(VecDeque<StepAnswer>);
 
-    impl Person for Willing {
-        fn please(&mut self, _: &str) -> anyhow::Result<Answer> {
-            Ok(self.0.pop_front().unwrap_or(Answer::Done))
+    impl AtThePlates for Willing {
+        fn please(&mut self, _: &str) -> anyhow::Result<StepAnswer> {
+            Ok(self.0.pop_front().unwrap_or(StepAnswer::Done))
         }
 
         fn tell(&mut self, _: &str) {}
     }
 
-    fn looks(loads: &[(CalibrationOutcome, f32)], answers: &[Answer]) -> Vec<WeightLook> {
+    fn looks(loads: &[(CalibrationOutcome, f32)], answers: &[StepAnswer]) -> Vec<WeightLook> {
         let mut device = Deck(loads.iter().copied().collect());
         let mut person = Willing(answers.iter().copied().collect());
         verified(&mut device, &mut person, 200.0, &Words::new(Language::English)).expect("looks")
@@ -196,7 +196,7 @@ mod tests {
         let again =
             looks(&[(CalibrationOutcome::NotSteady, 150.0), (CalibrationOutcome::Accepted, 200.0)], &[]);
         assert_eq!((again.len(), again[0].shown_kg), (8, 200.0));
-        assert_eq!(looks(&[], &[Answer::Skip]).len(), 7);
-        assert_eq!(looks(&[], &[Answer::Done, Answer::Stop]).len(), 1);
+        assert_eq!(looks(&[], &[StepAnswer::Skip]).len(), 7);
+        assert_eq!(looks(&[], &[StepAnswer::Done, StepAnswer::Stop]).len(), 1);
     }
 }

@@ -2,7 +2,7 @@
 
 use crate::record::case::Case;
 use crate::record::case::field::FieldError;
-use crate::record::day_words::{DayOrder, Side, day};
+use crate::record::day_words::{DayOrder, Direction, day};
 use clap::{Arg, ArgAction, ArgMatches, Command};
 use jiff::civil::Date;
 
@@ -76,8 +76,8 @@ impl Fields {
 /// A value as the field takes it: days said in words become dates, others stay.
 pub fn written(name: &str, value: &str, today: Date, order: Option<DayOrder>) -> String {
     let side = match name {
-        "date" | "block_off" => Side::Past,
-        "block_due" | "recheck" | "milk_withdrawal_end" | "meat_withdrawal_end" => Side::Ahead,
+        "date" | "block_off" => Direction::Past,
+        "block_due" | "recheck" | "milk_withdrawal_end" | "meat_withdrawal_end" => Direction::Ahead,
         _ => return value.to_owned(),
     };
     day(value, today, side, order).map_or_else(|_| value.to_owned(), |day| day.to_string())

@@ -7,17 +7,17 @@ use crate::record::{AnimalId, CowDay, Flag, FootWork, HerdEntry};
 use crate::score::course::history::{HistoryDay, Recorded};
 use crate::score::course::price::{Limits, Rises, Steps};
 use crate::score::course::reasons::Recent;
-use crate::score::evidence::anchor::Usual;
+use crate::score::evidence::anchor::AnchoredValues;
 use crate::score::evidence::charts::Ewma;
-use crate::score::evidence::foot_work::{Saved, Standing, Work, block_off, block_on, found};
-use crate::score::evidence::identity::{Identity, NotHers};
+use crate::score::evidence::foot_work::{DatedWork, Saved, WorkStanding, block_off, block_on, found};
+use crate::score::evidence::identity::{NotHers, OddPassages};
 use crate::score::evidence::lane::{WEIGHT, Witness};
 use crate::score::model::cow::{DayMeasure, Expected, Filter};
 use crate::score::model::features::{MEASURES, Measured, PerMeasure};
 use crate::score::model::hypotheses::Hypotheses;
 use crate::score::model::noise::{DRIFT_LAG, Lesson, Noise};
 use crate::score::model::observer::{Learner, Levels};
-use crate::score::model::prior::{Prior, group};
+use crate::score::model::prior::{HerdPrior, group};
 use crate::score::model::rates::Rate;
 use crate::score::settings::UNSETTLED_WIDER;
 use jiff::civil::Date;
@@ -86,9 +86,9 @@ pub struct Track {
     #[serde(skip)]
     calvings: Vec<(i64, Option<u8>)>,
     #[serde(skip)]
-    works: Vec<Work>,
+    works: Vec<DatedWork>,
     filter: Option<Filter>,
-    identity: Identity,
+    identity: OddPassages,
     saved: Option<Saved>,
     step: Flag,
     steps: Steps,
@@ -101,7 +101,7 @@ pub struct Track {
     /// The last two days on which she was measured and not under treatment, latest last.
     settled: [Option<(i64, Levels)>; 2],
     recent: Recent,
-    usual: Usual,
+    usual: AnchoredValues,
     charts: [Ewma; 2],
     days: VecDeque<(i64, PerMeasure, PerMeasure)>,
     /// The last day that taught, in SD of a day.
@@ -125,7 +125,7 @@ impl Track {
             calvings: Vec::new(),
             works: Vec::new(),
             filter: None,
-            identity: Identity::default(),
+            identity: OddPassages::default(),
             saved: None,
             step: Flag::Clear,
             steps: Steps::default(),
@@ -135,7 +135,7 @@ impl Track {
             levels: None,
             settled: [None; 2],
             recent: Recent::default(),
-            usual: Usual::default(),
+            usual: AnchoredValues::default(),
             charts: [Ewma::of_cow(); 2],
             days: VecDeque::new(),
             taught: None,
@@ -177,7 +177,7 @@ impl Track {
 
     /// A trim, a treatment or a look.
     pub fn add_work(&mut self, work: &FootWork) {
-        self.works.push(Work::new(work));
+        self.works.push(DatedWork::new(work));
     }
 
     /// Her group on a day. A calving to come is not known yet, and she was a lactation younger.
@@ -224,12 +224,12 @@ impl Track {
     pub fn begin(&mut self, day: i64, hypotheses: &Hypotheses, noise: &Noise) {
         self.strangers.clear();
         self.levels = None;
-        let standing = Standing::of(&self.works, day);
+        let standing = WorkStanding::of(&self.works, day);
         let calved = self.calvings.iter().any(|c| c.0 == day);
         self.identity.wait(calved);
         let Some(filter) = &mut self.filter else { return };
         if calved {
-            self.usual = Usual::default();
+            self.usual = AnchoredValues::default();
             // Udder and belly change the front share and with it the baseline. Our choice of size: a point.
             for levels in filter.baseline.iter_mut() {
                 levels[crate::score::model::features::Measure::FrontShare as usize].wait(1.0);
@@ -248,7 +248,7 @@ impl Track {
     }
 
     /// She is seen for the first time.
-    pub fn create(&mut self, hypotheses: &Hypotheses, prior: &Prior, rates: [Rate; 6], day: i64) {
+    pub fn create(&mut self, hypotheses: &Hypotheses, prior: &HerdPrior, rates: [Rate; 6], day: i64) {
         if self.filter.is_none() {
             self.filter = Some(Filter::new(hypotheses, &prior.of(self.group(day)), rates));
             self.fresh = true;
@@ -335,7 +335,7 @@ impl Track {
             self.filter = None;
             self.passages = 0;
             self.recent = Recent::default();
-            self.usual = Usual::default();
+            self.usual = AnchoredValues::default();
             self.days.clear();
             self.step = Flag::Clear;
         }
@@ -347,7 +347,7 @@ impl Track {
         if self.filter.is_none() && !self.registered {
             return None;
         }
-        let standing = Standing::of(&self.works, context.day);
+        let standing = WorkStanding::of(&self.works, context.day);
         let (hers, others) = self.sort_out(today, context);
         let mut done = DayFigures {
             row: self.empty_row(context.date),
@@ -380,7 +380,7 @@ impl Track {
         &mut self,
         filter: &mut Filter,
         hers: &[(Measured, usize)],
-        standing: &Standing,
+        standing: &WorkStanding,
         context: &Context<'_>,
         done: &mut DayFigures,
     ) {

@@ -6,7 +6,7 @@ use crate::record::finding::{Advice, Confidence, FlagReason};
 use crate::record::{CowDay, Flag};
 use crate::score::course::flag::{Grounds, decide};
 use crate::score::course::reasons;
-use crate::score::evidence::foot_work::Standing;
+use crate::score::evidence::foot_work::WorkStanding;
 use crate::score::evidence::identity::NotHers;
 use crate::score::model::cow::Filter;
 use crate::score::model::hypotheses::{LEVELS, parts};
@@ -37,7 +37,7 @@ impl Track {
     pub(super) fn write_row(
         &mut self,
         filter: &Filter,
-        standing: &Standing,
+        standing: &WorkStanding,
         others: &[NotHers],
         passages: u32,
         context: &Context<'_>,
@@ -95,7 +95,7 @@ impl Track {
                 .map(|[earliest, likeliest, latest]| (earliest, likeliest, latest));
         }
         reasons::write(
-            &reasons::Known {
+            &reasons::FindingInput {
                 filter,
                 recent: &self.recent,
                 charts: &self.charts,
