@@ -52,6 +52,29 @@ fn a_device_that_calls_is_served_once() {
 }
 
 #[test]
+fn a_cow_is_shown_as_she_leaves() {
+    let farm = Farm::new();
+    let mut child = Command::new(tests::program::path("fourplate"))
+        .arg("--store")
+        .arg(farm.store())
+        .args(["listen", "--serve", "127.0.0.1:0", "--once", "--until-idle", "2", "--show"])
+        .stdout(std::process::Stdio::piped())
+        .stderr(std::process::Stdio::piped())
+        .spawn()
+        .expect("starts");
+    let mut said = std::io::BufRead::lines(std::io::BufReader::new(child.stderr.take().expect("piped")));
+    let line = said.find_map(|line| line.ok().filter(|line| line.contains("listening at"))).expect("listens");
+    let address = line.trim().rsplit(' ').next().expect("an address").parse().expect("an address");
+    let _device = Served::calling(20, true, address);
+    said.for_each(drop);
+    let shown = child.wait_with_output().expect("ends").stdout;
+    let shown = String::from_utf8(shown).expect("text");
+    let lines: Vec<&str> = shown.lines().collect();
+    assert!(!lines.is_empty() && lines.len() <= 2, "{shown}");
+    assert!(lines[0].split_once(' ').is_some_and(|(time, _)| time.len() == 8), "{shown}");
+}
+
+#[test]
 fn a_device_on_a_serial_line_is_heard() {
     let farm = Farm::new();
     let (ours, theirs) = serialport::TTYPort::pair().expect("a terminal pair");

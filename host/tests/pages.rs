@@ -81,8 +81,17 @@ fn pages_come_with_their_headers_beside_200_connections_that_say_nothing() {
             stream
         })
         .collect();
-    for url in ["/", "/crush?id=412", "/change?id=412", "/herd", "/lane", "/rechecks", "/people", "/cow/412"]
-    {
+    for url in [
+        "/",
+        "/crush?id=412",
+        "/change?id=412",
+        "/herd",
+        "/lane",
+        "/live",
+        "/rechecks",
+        "/people",
+        "/cow/412",
+    ] {
         let response = served.ask(&format!("GET {url}"), "", "");
         assert!(response.starts_with("HTTP/1.1 200"), "{url}: {response}");
         assert!(response.contains("content-security-policy: default-src 'none'"), "{url}");
@@ -92,6 +101,29 @@ fn pages_come_with_their_headers_beside_200_connections_that_say_nothing() {
     let large = "x".repeat(100_000);
     assert!(served.ask("POST /case", "", &large).starts_with("HTTP/1.1 413"));
     drop(idle);
+}
+
+#[test]
+fn the_page_of_cows_as_they_leave_is_told_of_each_new_passage() {
+    let folder = farm();
+    let served = serve(&folder, "127.0.0.1:0");
+    assert!(served.ask("GET /live", "", "").contains("06:00:00"));
+    let mut events = served.connect();
+    write!(events, "GET /live/events HTTP/1.1\r\nHost: {}\r\n\r\n", served.address).unwrap();
+    let mut lines = BufReader::new(events.try_clone().unwrap()).lines().map(Result::unwrap);
+    assert_eq!(lines.next().unwrap(), "HTTP/1.1 200 OK");
+    assert!(lines.any(|line| line == "content-type: text/event-stream"));
+    let more = folder.path().join("more.csv");
+    std::fs::write(
+        &more,
+        "time,animal_id,kind,body_weight_kg\n2026-03-02T17:00:00Z,999000000000412,stance,600\n",
+    )
+    .unwrap();
+    assert!(program(&folder).args(["import", "passages"]).arg(&more).output().unwrap().status.success());
+    assert!(lines.any(|line| line == "data: changed"));
+    assert!(served.ask("GET /live", "", "").contains("17:00:00"));
+    let elsewhere = served.ask("GET /live/events", "Origin: http://example.org\r\n", "");
+    assert!(elsewhere.starts_with("HTTP/1.1 403"), "{elsewhere}");
 }
 
 #[test]
@@ -115,6 +147,7 @@ fn another_address_needs_somebody_with_a_password() {
     let served = serve(&folder, "0.0.0.0:0");
     assert!(served.said.contains("not encrypted"), "{}", served.said);
     assert!(served.ask("GET /", "", "").contains("location: /log-in"));
+    assert!(served.ask("GET /live/events", "", "").starts_with("HTTP/1.1 403"));
     let response = served.ask("POST /log-in", "", "name=anna&password=correct+horse");
     let cookie = response.lines().find_map(|line| line.strip_prefix("set-cookie: ")).unwrap();
     let cookie = cookie.split(';').next().unwrap();

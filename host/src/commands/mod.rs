@@ -27,7 +27,7 @@ pub fn run(cli: &Cli) -> anyhow::Result<ExitCode> {
         crate::report::csv::write_raw();
     }
     match &cli.command {
-        Command::Listen(arguments) => device::listen::run(arguments, &store_path(&cli.common)?),
+        Command::Listen(arguments) => device::listen::run(arguments, &cli.common),
         Command::Lane(arguments) => device::lane::run(arguments, &cli.common),
         Command::Backup(arguments) => data::backup::backup(arguments, &cli.common),
         Command::Restore(arguments) => data::backup::restore(arguments, &cli.common),

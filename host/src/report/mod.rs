@@ -11,6 +11,7 @@ pub mod invented;
 pub mod json;
 pub mod lane;
 pub mod list;
+pub mod live;
 pub mod pages;
 pub mod spark;
 #[cfg(test)]

@@ -3,6 +3,7 @@
 use crate::record::AnimalId;
 use crate::record::person::{Deed, Role};
 use crate::report::farm::Farm;
+use crate::report::live;
 use crate::report::pages::{Page, Pages, View, Viewer, date_of, query_value};
 use crate::report::words::Words;
 use crate::serve::forms::{self, Taken};
@@ -54,8 +55,11 @@ fn go_to(address: String) -> Reply {
     Reply { status: 303, kind: "text/html", body: String::new(), location: Some(address), cookie: None }
 }
 
+/// Passages on the page of cows as they leave. Our choice: a screenful.
+const LIVE_PASSAGES: usize = 15;
+
 /// What tells that the store has changed: size and time of its files.
-type Stamp = [Option<(u64, SystemTime)>; 2];
+pub(super) type Stamp = [Option<(u64, SystemTime)>; 2];
 
 /// A day of the farm, or none where the store is empty.
 type DayOfFarm = Arc<Option<Farm>>;
@@ -115,6 +119,16 @@ impl Answers {
         let view = self.pages.view(viewer);
         let reply = if posted { self.take(asked, &view, store, now) } else { self.show(asked, &view, store) };
         reply.unwrap_or_else(|(status, what)| view.problem(status, what).into())
+    }
+
+    /// Whether somebody may be told when the store changes, as a page is shown.
+    pub fn may_watch(&self, asked: &Asked, now: Timestamp) -> bool {
+        self.is_ours(asked) && self.viewer(asked, Store::open(&self.store).ok().as_ref(), now).is_some()
+    }
+
+    /// What tells that the store has changed.
+    pub fn stamp(&self) -> Stamp {
+        stamp(&self.store)
     }
 
     /// Whether the request was meant for us. Another site's name that was made to point here must not read the farm's
@@ -210,6 +224,11 @@ impl Answers {
             return Err((405, "page-read-only"));
         }
         let store = store?;
+        if asked.url == "/live" {
+            let passings =
+                live::latest(&store, view.words(), LIVE_PASSAGES).map_err(|_| (503, "page-busy"))?;
+            return Ok(view.live(&passings).into());
+        }
         let farm = self.farm(&store, date_of(&asked.url)).map_err(|_| (503, "page-busy"))?;
         Ok(view.answer(&asked.url, farm.as_ref().as_ref(), &store).into())
     }

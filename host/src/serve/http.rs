@@ -6,8 +6,10 @@ use crate::serve::forms::MOST_BYTES;
 use axum::Router;
 use axum::body::{Body, to_bytes};
 use axum::extract::{ConnectInfo, Request, State};
-use axum::http::{HeaderMap, StatusCode, header};
-use axum::response::Response;
+use axum::http::{HeaderMap, HeaderValue, StatusCode, header};
+use axum::response::sse::{Event, KeepAlive, Sse};
+use axum::response::{IntoResponse, Response};
+use axum::routing::get;
 use std::net::{SocketAddr, TcpListener};
 use std::sync::Arc;
 use std::time::Duration;
@@ -16,6 +18,9 @@ use std::time::Duration;
 const FORM_COMES_IN: Duration = Duration::from_secs(20);
 /// Questions answered at the same time; more wait. Our choice: each may hold a day of the farm.
 const AT_ONCE: usize = 16;
+
+/// How often it is looked whether the store has changed. Our choice: a cow takes longer to leave.
+const LOOK_AGAIN: Duration = Duration::from_millis(500);
 
 /// Sent with every answer: nothing from outside, no script but our own, in no frame.
 const HEADERS: [(&str, &str); 4] = [
@@ -38,10 +43,42 @@ pub(super) fn run(listener: TcpListener, answers: Arc<Answers>) -> anyhow::Resul
         .build()?;
     runtime.block_on(async {
         let listener = tokio::net::TcpListener::from_std(listener)?;
-        let app = Router::new().fallback(answer).with_state(answers);
+        let app = Router::new().route("/live/events", get(events)).fallback(answer).with_state(answers);
         axum::serve(listener, app.into_make_service_with_connect_info::<SocketAddr>()).await?;
         Ok(())
     })
+}
+
+/// Server-sent events: one each time the store has changed, for the page of cows as they leave.
+async fn events(
+    State(answers): State<Arc<Answers>>,
+    ConnectInfo(from): ConnectInfo<SocketAddr>,
+    headers: HeaderMap,
+) -> Response {
+    let asked =
+        Asked { method: "GET".to_owned(), url: "/live/events".to_owned(), ..asked_by(&headers, from) };
+    let watched = Arc::clone(&answers);
+    let may = tokio::task::spawn_blocking(move || watched.may_watch(&asked, jiff::Timestamp::now())).await;
+    if !may.unwrap_or(false) {
+        return plain(StatusCode::FORBIDDEN);
+    }
+    let changes = futures_util::stream::unfold((answers.stamp(), answers), |(known, answers)| async move {
+        loop {
+            tokio::time::sleep(LOOK_AGAIN).await;
+            let now = answers.stamp();
+            if now != known {
+                return Some((
+                    Ok::<_, std::convert::Infallible>(Event::default().data("changed")),
+                    (now, answers),
+                ));
+            }
+        }
+    });
+    let mut response = Sse::new(changes).keep_alive(KeepAlive::default()).into_response();
+    for (name, value) in HEADERS {
+        response.headers_mut().insert(name, HeaderValue::from_static(value));
+    }
+    response
 }
 
 async fn answer(
@@ -54,18 +91,26 @@ async fn answer(
         Ok(Ok(bytes)) => String::from_utf8(bytes.into()).ok(),
         _ => None,
     };
-    let text = |name| text_of(&parts.headers, name);
     let asked = Asked {
         method: parts.method.as_str().to_owned(),
         url: parts.uri.path_and_query().map_or_else(|| "/".to_owned(), ToString::to_string),
+        form,
+        ..asked_by(&parts.headers, from)
+    };
+    let reply = tokio::task::spawn_blocking(move || answers.answer(&asked, jiff::Timestamp::now())).await;
+    reply.map_or_else(|_| plain(StatusCode::INTERNAL_SERVER_ERROR), response)
+}
+
+/// Who asks, and from where.
+fn asked_by(headers: &HeaderMap, from: SocketAddr) -> Asked {
+    let text = |name| text_of(headers, name);
+    Asked {
         host: text(header::HOST),
         origin: text(header::ORIGIN),
         cookie: text(header::COOKIE),
         from: from.ip().to_string(),
-        form,
-    };
-    let reply = tokio::task::spawn_blocking(move || answers.answer(&asked, jiff::Timestamp::now())).await;
-    reply.map_or_else(|_| plain(StatusCode::INTERNAL_SERVER_ERROR), response)
+        ..Asked::default()
+    }
 }
 
 fn text_of(headers: &HeaderMap, name: header::HeaderName) -> Option<String> {

@@ -1,4 +1,4 @@
-// Keeps what is entered at the crush while the network is away, and sends it when it is back. The program takes the same
+// Shows cows as they leave, and keeps what is entered at the crush while the network is away, and sends it when it is back. The program takes the same
 // form twice as one, so nothing is lost or doubled. Without this script the form works as any form does.
 "use strict";
 (() => {
@@ -81,6 +81,9 @@
     asked.submit();
   });
   drop?.addEventListener("click", () => first((all, at) => all.splice(at, 1)));
+  if (document.getElementById("live")) {
+    new EventSource("/live/events").addEventListener("message", () => location.reload());
+  }
   addEventListener("online", deliver);
   setInterval(deliver, 15000);
   show();

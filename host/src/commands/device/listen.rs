@@ -1,10 +1,13 @@
 //! Listens to lane devices: stores what they send and acknowledges it once it is safe.
 
+use crate::commands::cli::Common;
 use crate::commands::device::port::PortArguments;
 use crate::commands::exit_code::ExitCode;
+use crate::commands::store_path;
 use crate::link::connect::{Backoff, READ_WAIT, SessionEnd, Until, open_serial, open_tcp, ready_stream};
 use crate::link::{Keeper, Kept, Notice, Session, StoreKeeper, connect};
-use crate::report::notes;
+use crate::report::words::Words;
+use crate::report::{live, notes, out, text};
 use crate::store::{Store, StoreError};
 use anyhow::{Context, bail};
 use jiff::Timestamp;
@@ -36,13 +39,17 @@ pub struct Listen {
     /// Also append the bytes received to FILE, which `import capture` can read (one device only)
     #[arg(long, value_name = "FILE", conflicts_with = "serve")]
     record: Option<PathBuf>,
+    /// Print each cow as she leaves, with how she stands against her own so far today
+    #[arg(long)]
+    show: bool,
 }
 
 /// Listens until interrupted, or as the options say.
 ///
 /// # Errors
 /// When the store or the port cannot be used.
-pub fn run(arguments: &Listen, store: &Path) -> anyhow::Result<ExitCode> {
+pub fn run(arguments: &Listen, common: &Common) -> anyhow::Result<ExitCode> {
+    let store = &store_path(common)?;
     let stop = Arc::new(AtomicBool::new(false));
     let stopped = Arc::clone(&stop);
     ctrlc::set_handler(move || stopped.store(true, Ordering::Relaxed)).context("cannot watch for ctrl-c")?;
@@ -56,6 +63,7 @@ pub fn run(arguments: &Listen, store: &Path) -> anyhow::Result<ExitCode> {
         until: Until { idle },
         once: arguments.once,
         stop: &stop,
+        show: if arguments.show { Some(common.words(&Store::open(store)?)?) } else { None },
         sessions: Mutex::default(),
     };
     if let Some(address) = &arguments.port.serve {
@@ -82,6 +90,8 @@ struct Listener<'a> {
     until: Until,
     once: bool,
     stop: &'a AtomicBool,
+    /// The words for cows as they leave, where these are wanted.
+    show: Option<Words>,
     /// What ends the session of each device: its next one does.
     sessions: Mutex<HashMap<DeviceId, Arc<AtomicBool>>>,
 }
@@ -200,6 +210,7 @@ impl Listener<'_> {
         let keeper = StoreKeeper::new(store, source);
         let mut total = Kept::default();
         let mut met = false;
+        let mut shown = self.show.as_ref().map(|words| Shown::new(store, words)).transpose()?;
         let over = Arc::new(AtomicBool::new(false));
         let stop = || self.stopping() || over.load(Ordering::Relaxed);
         let ended = connect::run(port, keeper, self.until, stop, record, |session, notice| {
@@ -209,6 +220,8 @@ impl Listener<'_> {
             }
             if let Notice::Kept(kept) = &notice {
                 total.add(kept);
+                // What cannot be shown now is on the list all the same.
+                let _ = shown.as_mut().map(|shown| shown.show(store));
             }
             tell(name, session, &notice);
         });
@@ -239,6 +252,36 @@ impl Listener<'_> {
             }
             Err(error) => Err(error.into()),
         }
+    }
+}
+
+/// What was printed of the cows as they leave.
+struct Shown<'w> {
+    words: &'w Words,
+    /// The latest passages that were printed, and whether with a name.
+    printed: HashMap<i64, bool>,
+}
+
+/// Passages looked back at. Our choice: more than one commit brings.
+const SHOWN: usize = 40;
+
+impl<'w> Shown<'w> {
+    /// What is there already is not printed.
+    fn new(store: &Store, words: &'w Words) -> anyhow::Result<Self> {
+        let there = live::latest(store, words, SHOWN)?;
+        Ok(Self { words, printed: there.into_iter().map(|one| (one.passage, true)).collect() })
+    }
+
+    /// Prints what is new, and again what has got its name since.
+    fn show(&mut self, store: &Store) -> anyhow::Result<()> {
+        for one in live::latest(store, self.words, SHOWN)?.iter().rev() {
+            let named = one.id.is_some();
+            if self.printed.get(&one.passage).is_none_or(|with_name| named && !with_name) {
+                writeln!(out(), "{}", text::wrap(&self.words.say("live-title", one), 2))?;
+                self.printed.insert(one.passage, named);
+            }
+        }
+        Ok(())
     }
 }
 

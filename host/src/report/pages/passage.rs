@@ -1,8 +1,9 @@
-//! One passage: four traces, and how she shifted her weight.
+//! One passage: four traces, and how she shifted her weight; and the latest ones as cows leave.
 
 use crate::record::Passage;
 use crate::report::cow::trace::Trace;
 use crate::report::farm::Farm;
+use crate::report::live::Passing;
 use crate::report::pages::picture::BROKEN;
 use crate::report::pages::query::query_value;
 use crate::report::pages::render::{Page, View};
@@ -21,6 +22,12 @@ fn line(points: impl Iterator<Item = (f64, f64)>) -> String {
 }
 
 impl View<'_> {
+    /// Cows as they leave.
+    #[must_use]
+    pub fn live(&self, passings: &[Passing]) -> Page {
+        self.page("live.html", json!({ "passings": passings }))
+    }
+
     /// By cow and the time of its first foot, ms since the Unix epoch.
     pub(super) fn passage(&self, farm: &Farm, store: &Store, query: &str) -> Page {
         let animal = match self.animal(farm, query_value(query, "id").as_deref(), "/cow/") {

@@ -123,6 +123,7 @@ impl Pages {
             ("change.html", include_str!("templates/change.html")),
             ("herd.html", include_str!("templates/herd.html")),
             ("passage.html", include_str!("templates/passage.html")),
+            ("live.html", include_str!("templates/live.html")),
             ("people.html", include_str!("templates/people/people.html")),
         ] {
             templates.add_template(name, text)?;
@@ -156,7 +157,9 @@ impl View<'_> {
         &self.viewer
     }
 
-    pub(super) fn words(&self) -> &Words {
+    /// The words of the pages.
+    #[must_use]
+    pub fn words(&self) -> &Words {
         &self.pages.words
     }
 
