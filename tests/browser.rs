@@ -120,6 +120,7 @@ async fn looks_right(client: &Client, address: &str, cow: &str, what: &str) {
         &format!("/change?{cow}"),
         "/herd",
         "/lane",
+        "/live",
         "/rechecks",
     ] {
         client.goto(&format!("http://{address}{url}")).await.unwrap();

@@ -100,14 +100,19 @@ fn median(values: &mut [usize]) -> String {
     values.get(values.len() / 2).map_or_else(|| "-".to_owned(), ToString::to_string)
 }
 
-fn score_of(world: &World, price: f64) -> Vec<Vec<Said>> {
+fn store_of(passages: &str) -> Store {
     let store = Store::in_memory().expect("a store");
     let folder = tempfile::tempdir().expect("a folder");
     let path = folder.path().join("hard.csv");
-    std::fs::write(&path, &world.passages).expect("written");
+    std::fs::write(&path, passages).expect("written");
     let input = host::import::Input::open(&path).expect("opened");
     let done = host::import::passages::passages(&store, input, "exit").expect("imported");
     assert_eq!(done.bad, 0, "{:?}", done.problems.first());
+    store
+}
+
+fn score_of(world: &World, price: f64) -> Vec<Vec<Said>> {
+    let store = store_of(&world.passages);
     store.set_setting("needless_looks", &price.to_string()).expect("set");
     let run = score::run(&store, &ScoreSettings::default()).expect("scored");
     let cows: HashMap<AnimalId, usize> =
@@ -156,5 +161,61 @@ fn print_the_table() {
                 counts.needless,
             );
         }
+    }
+}
+
+/// Flags as the cows leave their first milking of a day, against those of the evening's list.
+#[test]
+#[ignore = "prints a table; minutes"]
+#[allow(clippy::print_stdout, reason = "the table is what it is for")]
+fn print_as_they_leave() {
+    const EVERY: usize = 10;
+    for seed in [1, 2] {
+        let world = World::new(seed);
+        let evening = score::run(&store_of(&world.passages), &ScoreSettings::default()).expect("scored").days;
+        let first = evening.iter().map(|row| row.date).min().expect("days");
+        let (mut rows, mut same, mut early, mut needless) = (0, 0, [0, 0], 0);
+        for day in (LEARNING + 9..DAYS).step_by(EVERY) {
+            let date = first.saturating_add(jiff::Span::new().days(day as i64));
+            let end =
+                first.to_zoned_datetime(jiff::tz::TimeZone::UTC).expect("a day").timestamp().as_second()
+                    + 86_400 * day as i64;
+            let mut seen = std::collections::HashSet::new();
+            let cut: Vec<&str> = world
+                .passages
+                .lines()
+                .enumerate()
+                .filter(|(index, line)| {
+                    let mut cells = line.split(',');
+                    let (cow, time) = (cells.next().unwrap_or_default(), cells.next().unwrap_or_default());
+                    let Ok(time) = time.parse::<f64>() else { return *index == 0 };
+                    time < end as f64 || (time < (end + 86_400) as f64 && seen.insert(cow))
+                })
+                .map(|(_, line)| line)
+                .collect();
+            let settings = ScoreSettings { until: Some(date), ..ScoreSettings::default() };
+            let leaving = score::run(&store_of(&cut.join("\n")), &settings).expect("scored").days;
+            for row in evening.iter().filter(|row| row.date == date && row.passages > 0) {
+                let Some(then) = leaving.iter().find(|then| then.date == date && then.animal == row.animal)
+                else {
+                    continue;
+                };
+                let flagged = |row: &host::record::CowDay| row.flag >= Flag::Check;
+                rows += 1;
+                same += usize::from(flagged(row) == flagged(then));
+                needless += usize::from(flagged(then) && !flagged(row));
+                if row.flag == Flag::Urgent {
+                    early[1] += 1;
+                    early[0] += usize::from(flagged(then));
+                }
+            }
+        }
+        println!(
+            "seed {seed}: {rows} cow-days; check or urgent as in the evening {:.1} %; of {} urgent evenings {} told at the \
+             first passage; {needless} told then and not in the evening",
+            100.0 * same as f64 / rows as f64,
+            early[1],
+            early[0],
+        );
     }
 }
