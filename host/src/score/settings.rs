@@ -4,10 +4,9 @@ use jiff::{civil::Date, tz::TimeZone};
 
 /// Share of cows a trained observer scores 2 or more: 22.8 % (Thomsen 2023, world mean).
 pub const PREVALENCE: f64 = 0.228;
-/// Chance a day that a sound cow falls ill. Odds of the prevalence (0.295) over a stay of 130 days, itself from a median
-/// of 65 days between the first lame score and treatment (Leach 2012) and 5 weeks of healing, give 0.0023 for lameness
-/// that an observer scores; trouble too light for that begins oftener. Our choice.
-pub const ONSET_PER_DAY: f64 = 0.004;
+/// Chance a day that a sound cow falls ill: odds of the prevalence (0.295) over a stay of 130 days, itself from a median of
+/// 65 days between the first lame score and treatment (Leach 2012) and 5 weeks of healing.
+pub const ONSET_PER_DAY: f64 = 0.0023;
 /// How severity goes on from day to day, left alone or after foot work.
 #[derive(Clone, Copy, Debug)]
 pub struct LevelRates {
