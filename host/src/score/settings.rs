@@ -10,6 +10,8 @@ pub const ONSET_PER_DAY: f64 = 0.0023;
 /// How severity goes on from day to day, left alone or after foot work.
 #[derive(Clone, Copy, Debug)]
 pub struct LevelRates {
+    /// Chance a day that a sound cow falls ill.
+    pub onset: f64,
     /// Chance a day to get one severity level worse.
     pub worse: f64,
     /// Chance a day to get one severity level better; from the lowest level, to be sound.
@@ -19,10 +21,13 @@ pub struct LevelRates {
 }
 /// Left alone. Our choice: a slow ulcer takes weeks to get worse, and what is light goes as it came; lower rates of getting
 /// better called more cows lame for weeks after they were sound.
-pub const LEFT_ALONE: LevelRates = LevelRates { worse: 0.06, better: 0.06, cured: 0.003 };
+pub const LEFT_ALONE: LevelRates =
+    LevelRates { onset: ONSET_PER_DAY, worse: 0.06, better: 0.06, cured: 0.003 };
 /// Trimmed within the unsettled days, a lesion treated within the healing days, or with a block on. Our choice; it makes
-/// some half of the cows sound in five weeks, as 24 to 56 % were (Thomas 2015).
-pub const TREATED: LevelRates = LevelRates { worse: 0.02, better: 0.10, cured: 0.006 };
+/// some half of the cows sound in five weeks, as 24 to 56 % were (Thomas 2015). A foot that was worked on may be hurt by it:
+/// twice the usual onset, so that a severe loss after a trim of the herd is urgent within two days.
+pub const TREATED: LevelRates =
+    LevelRates { onset: 2.0 * ONSET_PER_DAY, worse: 0.02, better: 0.10, cured: 0.006 };
 /// Chance a day that the trouble moves to another place. Our choice; 38 % of chronic cows end lame on the other hind
 /// leg (Thomas 2016), over weeks.
 pub const MOVED_PER_DAY: f64 = 0.001;

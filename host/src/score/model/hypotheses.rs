@@ -5,7 +5,7 @@ use crate::score::model::chain::Chain;
 use crate::score::model::features::{MEASURES, Measure, PerMeasure};
 use crate::score::settings::{
     HALF_SCORED_POINTS, HALF_SCORED_WIDTH, LEFT_ALONE, LEVEL_POINTS, LevelRates, MOVED_PER_DAY, ONSET_LEVELS,
-    ONSET_PER_DAY, PREVALENCE, SOUND_SCORED, STANDING_LEVELS, TREATED,
+    PREVALENCE, SOUND_SCORED, STANDING_LEVELS, TREATED,
 };
 use shared::plate::{Leg, Pair};
 
@@ -174,10 +174,10 @@ const fn saturates(measure: Measure) -> bool {
 
 fn transitions(course: LevelRates) -> Vec<Vec<f64>> {
     let mut rows = vec![vec![0.0; STATES]; STATES];
-    rows[SOUND][SOUND] = 1.0 - ONSET_PER_DAY;
+    rows[SOUND][SOUND] = 1.0 - course.onset;
     for (place, &share) in PLACE_ONSET.iter().enumerate() {
         for level in 0..LEVELS {
-            rows[SOUND][state(place, level)] = ONSET_PER_DAY * share * ONSET_LEVELS[level];
+            rows[SOUND][state(place, level)] = course.onset * share * ONSET_LEVELS[level];
             let row = &mut rows[state(place, level)];
             row[SOUND] += course.cured;
             if level == 0 {
