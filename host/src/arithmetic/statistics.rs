@@ -52,6 +52,12 @@ pub fn spread_about(middle: f64, values: &[f64]) -> f64 {
     1.4826 * median(&mut values.iter().map(|value| (value - middle).abs()).collect::<Vec<_>>())
 }
 
+/// Mean; NaN of nothing.
+#[must_use]
+pub fn mean(values: &[f64]) -> f64 {
+    values.iter().sum::<f64>() / values.len() as f64
+}
+
 /// Median; NaN of nothing. Values must not be NaN.
 #[must_use]
 pub fn median(values: &mut [f64]) -> f64 {

@@ -1,7 +1,7 @@
 //! How well a lane repeats itself: the same cows measured again, within a day and between days, and so the smallest change
 //! it can see in one of them.
 
-use crate::arithmetic::statistics::{Z95, median};
+use crate::arithmetic::statistics::{Z95, mean, median};
 use crate::record::{AnimalId, Passage};
 use jiff::civil::Date;
 use serde::Serialize;
@@ -96,9 +96,9 @@ type CowDays = BTreeMap<AnimalId, BTreeMap<Date, Vec<f64>>>;
 ///
 /// Nested analysis of variance by the method of moments: passages within days within cows.
 #[must_use]
-pub fn repeated(measure: RepeatedMeasure, passages: &[Passage]) -> Repeated {
+pub fn repeated<'a>(measure: RepeatedMeasure, passages: impl IntoIterator<Item = &'a Passage>) -> Repeated {
     let mut cows = CowDays::new();
-    for passage in passages.iter().filter(|passage| passage.summary.quality.trusted()) {
+    for passage in passages.into_iter().filter(|passage| passage.summary.quality.trusted()) {
         if let (Some(cow), Some(value)) = (&passage.animal, measure.of(&passage.summary)) {
             cows.entry(cow.clone()).or_default().entry(passage.date).or_default().push(value);
         }
@@ -129,6 +129,14 @@ pub fn repeated(measure: RepeatedMeasure, passages: &[Passage]) -> Repeated {
     }
 }
 
+impl Repeated {
+    /// The smallest changes, one for each of the days of the table; none where they cannot be told.
+    #[must_use]
+    pub fn changes(&self) -> [Option<f64>; AFTER_DAYS.len()] {
+        std::array::from_fn(|index| self.smallest.get(index).map(|smallest| smallest.change))
+    }
+}
+
 /// The smallest change seen in the mean of so many days against that of [`USUAL_DAYS`], from the variance of a day's mean.
 fn smallest(of_day: f64, days: u32) -> f64 {
     (Z95 + Z80) * (of_day * (1.0 / f64::from(days) + 1.0 / USUAL_DAYS)).sqrt()
@@ -143,10 +151,6 @@ fn pooled<'a>(groups: impl Iterator<Item = &'a [f64]>) -> Option<f64> {
         freedom += group.len() - 1;
     }
     (freedom >= LEAST_FREEDOM).then(|| squares / freedom as f64)
-}
-
-fn mean(values: &[f64]) -> f64 {
-    values.iter().sum::<f64>() / values.len() as f64
 }
 
 #[cfg(test)]

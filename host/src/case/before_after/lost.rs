@@ -1,7 +1,7 @@
 //! A block lost is a sudden step while it should be on.
 
 use crate::case::before_after::kalman::{CasePhase, Observation, StepResponse, filter};
-use crate::case::before_after::model::{Prior, log_prior_of_swing, settings};
+use crate::case::before_after::model::{Prior, settings};
 
 /// Step that a lost block makes in the load of its leg, % of usual: it gives back about the published effect (mean and
 /// SD, our choice: what is much smaller cannot be told anyway).
@@ -77,10 +77,7 @@ pub fn sudden_step(leg: &[Observation], other: &[Observation]) -> Option<SuddenS
                 (1.0 - OTHER_WAY) * r.log_evidence(mean, sd).exp()
                     + OTHER_WAY * r.log_evidence(-mean, sd).exp()
             };
-            (
-                plain.log_likelihood + log_prior_of_swing(parameters.swing_sd),
-                responses.iter().map(likelier).collect(),
-            )
+            (plain.log_likelihood, responses.iter().map(likelier).collect())
         })
         .collect();
     let best = weighed.iter().map(|s| s.0).fold(f64::NEG_INFINITY, f64::max);

@@ -28,17 +28,10 @@ const NOISE: [f64; 3] = [0.85, 1.1, 1.5];
 const DAYS: [(f64, f64); 5] = [(0.05, 0.21), (0.3, 0.21), (0.6, 0.21), (0.3, 0.7), (0.6, 0.7)];
 /// Wandering weighed: noise SDs per square root of a day. The largest follows a leg that goes lame overnight.
 const WALKS: [f64; 4] = [0.02, 0.15, 0.6, 2.5];
-/// A slow swing of her usual load: its SD, %, the time in which it is forgotten, days, and what is held of it beforehand.
-#[derive(Clone, Copy, Debug)]
-struct Swing {
-    sd: f64,
-    days: f64,
-    held: f64,
-}
-/// Swings weighed: none, or one that hardly comes back within a case (our choice, on simulated cases of the seed for setting
-/// constants: with half held of each the interval holds under a habit that keeps, swings or walks away).
-const SWINGS: [Swing; 2] =
-    [Swing { sd: 0.0, days: 1.0, held: 0.5 }, Swing { sd: 4.0, days: 60.0, held: 0.5 }];
+/// Slow swings of her usual load weighed: SD, %, and the time in which it is forgotten, days. None, or one that hardly comes
+/// back within a case, alike beforehand (our choice, on simulated cases of the seed for setting constants: the interval
+/// then holds under a habit that keeps, swings or walks away).
+const SWINGS: [(f64, f64); 2] = [(0.0, 1.0), (4.0, 60.0)];
 /// Parameter sets with less than this part of the best one's weight are left out.
 const NEGLIGIBLE: f64 = 0.02;
 /// Least noise SD that is believed, % (our choice: half a point of share on a quarter of the cow).
@@ -126,13 +119,12 @@ impl Fit {
         let middle = if wide.0 < NEVER { wide.0 } else { f64::INFINITY };
         let run = |p: Parameters| (p, filter(observations, &p, |_, _, _| {}));
         let first: Vec<(Parameters, Belief)> = settings(observations, prior.block, middle).map(run).collect();
-        let weighed = |p: &Parameters, b: &Belief| b.log_likelihood + log_prior_of_swing(p.swing_sd);
-        let best = first.iter().map(|(p, b)| weighed(p, b)).fold(f64::NEG_INFINITY, f64::max);
+        let best = first.iter().map(|(_, b)| b.log_likelihood).fold(f64::NEG_INFINITY, f64::max);
         let mut parts: Vec<(f64, Parameters, Belief)> = Vec::new();
-        for (p, _) in first.iter().filter(|(p, b)| (weighed(p, b) - best).exp() > NEGLIGIBLE) {
+        for (p, _) in first.iter().filter(|(_, b)| (b.log_likelihood - best).exp() > NEGLIGIBLE) {
             for &half_time in half_times {
                 let (p, belief) = run(Parameters { half_time, ..*p });
-                parts.push((weighed(&p, &belief) + log_prior(half_time, wide), p, belief));
+                parts.push((belief.log_likelihood + log_prior(half_time, wide), p, belief));
             }
         }
         let top = parts.iter().map(|part| part.0).fold(f64::NEG_INFINITY, f64::max);
@@ -261,7 +253,10 @@ pub fn settings(
 ) -> impl Iterator<Item = Parameters> + use<> {
     let (noise, known) = (guess_noise(observations), mean_variance(observations));
     let of_walk = noise[usize::from(!has(observations, LoadKind::Standing))];
-    let set = move |factor: f64, (day_part, day_correlation), walk: f64, swing: Swing| Parameters {
+    let set = move |factor: f64,
+                    (day_part, day_correlation),
+                    walk: f64,
+                    (swing_sd, swing_days): (f64, f64)| Parameters {
         noise_sd: noise.map(|sd| sd * factor),
         known_variance: known,
         day_part,
@@ -272,22 +267,16 @@ pub fn settings(
         baseline_sd: EVEN_SD,
         block: (block.mean, block.sd),
         day_correlation,
-        swing_sd: swing.sd,
-        swing_days: swing.days,
+        swing_sd,
+        swing_days,
     };
-    let walks = |swing| WALKS.into_iter().map(move |walk| (walk, swing));
-    let paces: Vec<(f64, Swing)> = SWINGS.into_iter().flat_map(walks).collect();
     NOISE.into_iter().flat_map(move |factor| {
-        let paces = paces.clone();
         DAYS.into_iter().flat_map(move |day| {
-            paces.clone().into_iter().map(move |(walk, swing)| set(factor, day, walk, swing))
+            SWINGS
+                .into_iter()
+                .flat_map(move |swing| WALKS.into_iter().map(move |walk| set(factor, day, walk, swing)))
         })
     })
-}
-
-/// Logarithm of what is held of a swing beforehand.
-pub fn log_prior_of_swing(swing_sd: f64) -> f64 {
-    SWINGS.into_iter().find(|swing| swing.sd == swing_sd).map_or(0.0, |swing| swing.held.ln())
 }
 
 fn log_prior(half_time: f64, (median, sd): (f64, f64)) -> f64 {

@@ -1,5 +1,6 @@
 //! Before and after over many cows: what is seen here, never what caused it.
 
+use crate::arithmetic::statistics;
 use crate::case::outcomes::mixed;
 use crate::case::outcomes::mixed::MixedRow;
 use crate::case::outcomes::paired::{Paired, paired, wilcoxon};
@@ -64,7 +65,7 @@ fn group(name: &str, changes: &[&CaseChange]) -> GroupChange {
         .iter()
         .map(|cow| {
             let own: Vec<f64> = changes.iter().filter(|c| c.animal == *cow).map(|c| c.change).collect();
-            own.iter().sum::<f64>() / own.len() as f64
+            statistics::mean(&own)
         })
         .collect();
     let result = |mean: f64, half: f64, detectable: f64, finding| GroupChange {

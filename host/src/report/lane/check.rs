@@ -4,10 +4,11 @@ use crate::arithmetic::statistics::median;
 use crate::evaluate::repeat::{Repeated, RepeatedMeasure, repeated};
 use crate::record::Passage;
 use crate::record::finding::{LaneGain, codes};
+use crate::report::list::seen::spoilt_by;
 use jiff::civil::Date;
 use serde::Serialize;
 use shared::plate::Leg;
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 use strum::IntoEnumIterator;
 
 /// Passages of which so many in a hundred cannot be used, or are nobody's, are worth a word; our choice.
@@ -59,23 +60,17 @@ impl Check {
     /// The check of one lane's passages from one day to another; `None` where there is none.
     #[must_use]
     pub fn of(lane: &str, passages: &[Passage]) -> Option<Self> {
-        let passages: Vec<Passage> =
-            passages.iter().filter(|passage| passage.lane == lane).cloned().collect();
+        let passages: Vec<&Passage> = passages.iter().filter(|passage| passage.lane == lane).collect();
         let days = || passages.iter().map(|passage| passage.date);
         let (from, to) = (days().min()?, days().max()?);
         let usable: Vec<&Passage> =
-            passages.iter().filter(|passage| passage.summary.quality.trusted()).collect();
+            passages.iter().copied().filter(|passage| passage.summary.quality.trusted()).collect();
         let mut stood: Vec<f64> = usable
             .iter()
             .filter_map(|passage| passage.summary.standing)
             .map(|standing| f64::from(standing.seconds))
             .collect();
-        let mut reasons: BTreeMap<&str, usize> = BTreeMap::new();
-        for reason in
-            passages.iter().flat_map(|passage| passage.summary.quality.reasons()).filter(|r| r.spoils())
-        {
-            *reasons.entry(reason.name()).or_default() += 1;
-        }
+        let reasons = spoilt_by(passages.iter().copied());
         let mut unusable: Vec<_> =
             reasons.into_iter().map(|(name, times)| (name.to_owned(), times)).collect();
         unusable.sort_by_key(|(_, times)| std::cmp::Reverse(*times));
@@ -93,7 +88,9 @@ impl Check {
             standing_pct: percent(stood.len(), usable.len()),
             standing_s: (!stood.is_empty()).then(|| median(&mut stood)),
             a_day: known().count() as f64 / cow_days.max(1) as f64,
-            repeated: RepeatedMeasure::iter().map(|measure| repeated(measure, &passages)).collect(),
+            repeated: RepeatedMeasure::iter()
+                .map(|measure| repeated(measure, usable.iter().copied()))
+                .collect(),
             gains: Vec::new(),
         };
         check.gains = check.worth_doing(&usable);

@@ -51,7 +51,7 @@ fn table(repeated: &[Repeated], words: &Words) -> comfy_table::Table {
             number(row.within_day),
             number(row.between_days),
         ];
-        cells.extend((0..4).map(|index| number(row.smallest.get(index).map(|smallest| smallest.change))));
+        cells.extend(row.changes().map(number));
         table.add_row(cells);
     }
     table

@@ -93,6 +93,16 @@ pub fn not_seen(
     found
 }
 
+/// How often each reason keeps a passage from being used, by its name in the passage table.
+pub fn spoilt_by<'a>(passages: impl IntoIterator<Item = &'a Passage>) -> BTreeMap<&'static str, usize> {
+    let mut found = BTreeMap::new();
+    let reasons = passages.into_iter().flat_map(|passage| passage.summary.quality.reasons());
+    for reason in reasons.filter(|reason| reason.spoils()) {
+        *found.entry(reason.name()).or_default() += 1;
+    }
+    found
+}
+
 /// What the passages themselves say of the lane.
 #[must_use]
 pub fn lane_remarks(passages: &[Passage], seen: &Seen, date: Date) -> Vec<LaneRemark> {
@@ -110,12 +120,7 @@ pub fn lane_remarks(passages: &[Passage], seen: &Seen, date: Date) -> Vec<LaneRe
     if seen.passages >= FEWEST {
         let share = |part: usize| part as f64 / seen.passages as f64;
         if share(seen.unusable) > UNUSABLE_SHARE {
-            let mut found: BTreeMap<&str, usize> = BTreeMap::new();
-            let of_day = passages.iter().filter(|passage| passage.date == date);
-            for reason in of_day.flat_map(|passage| passage.summary.quality.reasons()).filter(|r| r.spoils())
-            {
-                *found.entry(reason.name()).or_default() += 1;
-            }
+            let found = spoilt_by(passages.iter().filter(|passage| passage.date == date));
             let commonest = found.into_iter().max_by_key(|(_, number)| *number);
             let (commonest, times) =
                 commonest.map_or_else(Default::default, |(name, n)| (name.to_owned(), n));

@@ -1,5 +1,6 @@
 //! What a leg, or a pair, carried day by day.
 
+use crate::arithmetic::statistics;
 use crate::record::{Passage, Place};
 use jiff::{ToSpan, civil::Date};
 use serde::Serialize;
@@ -25,8 +26,7 @@ impl Trend {
     pub fn ends(&self) -> Option<(f64, f64)> {
         let known: Vec<f64> = self.values.iter().flatten().copied().collect();
         let size = (known.len() / 2).min(3);
-        let mean = |part: &[f64]| part.iter().sum::<f64>() / part.len() as f64;
-        (size > 0).then(|| (mean(&known[..size]), mean(&known[known.len() - size..])))
+        (size > 0).then(|| (statistics::mean(&known[..size]), statistics::mean(&known[known.len() - size..])))
     }
 }
 

@@ -205,18 +205,43 @@ fn one(
     step: CalibrationStep,
     words: &Words,
 ) -> anyhow::Result<bool> {
+    let accepted = |outcome| outcome == CalibrationOutcome::Accepted;
+    match asked_until(device, person, what, step, words, accepted)? {
+        Asked::Stopped => return Ok(false),
+        Asked::Skipped => {}
+        Asked::Taken(reply) => person.tell(&outcome_in_words(&reply, words)),
+    }
+    Ok(true)
+}
+
+/// How it ended that somebody was asked for something.
+pub(super) enum Asked {
+    /// The device answered as was waited for.
+    Taken(CalibrationReply),
+    /// It was left out.
+    Skipped,
+    /// The person gives up.
+    Stopped,
+}
+
+/// Asks for one thing until the device gives an outcome that is `taken`, or the person will not; says every other outcome.
+/// Only a check can be left out.
+pub(super) fn asked_until(
+    device: &mut impl Calibrated,
+    person: &mut impl AtThePlates,
+    what: &str,
+    step: CalibrationStep,
+    words: &Words,
+    taken: impl Fn(CalibrationOutcome) -> bool,
+) -> anyhow::Result<Asked> {
     loop {
         match person.please(what)? {
-            StepAnswer::Stop => return Ok(false),
-            StepAnswer::Skip if matches!(step, CalibrationStep::Check { .. }) => return Ok(true),
+            StepAnswer::Stop => return Ok(Asked::Stopped),
+            StepAnswer::Skip if matches!(step, CalibrationStep::Check { .. }) => return Ok(Asked::Skipped),
             StepAnswer::Skip => person.tell(&words.text("step-needed")),
             StepAnswer::Done => match device.step(step) {
-                Ok(reply) => {
-                    person.tell(&outcome_in_words(&reply, words));
-                    if reply.outcome == CalibrationOutcome::Accepted {
-                        return Ok(true);
-                    }
-                }
+                Ok(reply) if taken(reply.outcome) => return Ok(Asked::Taken(reply)),
+                Ok(reply) => person.tell(&outcome_in_words(&reply, words)),
                 Err(error) if is_busy(&error) => person.tell(&words.text("step-busy")),
                 Err(error) => return Err(error),
             },
@@ -224,11 +249,11 @@ fn one(
     }
 }
 
-pub(super) fn is_busy(error: &anyhow::Error) -> bool {
+fn is_busy(error: &anyhow::Error) -> bool {
     matches!(error.downcast_ref::<OperatorError<StoreError>>(), Some(OperatorError::Refused(Refusal::Busy)))
 }
 
-pub(super) const fn outcome_name(outcome: CalibrationOutcome) -> &'static str {
+const fn outcome_name(outcome: CalibrationOutcome) -> &'static str {
     match outcome {
         CalibrationOutcome::Accepted => "accepted",
         CalibrationOutcome::NotSteady => "not_steady",

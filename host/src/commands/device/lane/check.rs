@@ -106,8 +106,7 @@ fn csv(checks: &[Check]) -> anyhow::Result<()> {
                 number(row.within_day),
                 number(row.between_days),
             ];
-            record
-                .extend((0..4).map(|index| number(row.smallest.get(index).map(|smallest| smallest.change))));
+            record.extend(row.changes().map(number));
             record.push(cell(&check.gains));
             writer.write_record(&record)?;
         }

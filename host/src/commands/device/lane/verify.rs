@@ -1,8 +1,8 @@
 //! A known weight held against the limits of a scale: on each plate, in the middle and at an outer corner.
 
 use crate::commands::cli::{Common, Format};
-use crate::commands::device::lane::calibrate::{CAUTIONS, Calibrated, is_busy, outcome_name, shown};
-use crate::commands::device::lane::person::{AtThePlates, StepAnswer, Terminal};
+use crate::commands::device::lane::calibrate::{Asked, CAUTIONS, Calibrated, asked_until, shown};
+use crate::commands::device::lane::person::{AtThePlates, Terminal};
 use crate::commands::device::lane::{at_device, words_of};
 use crate::commands::device::port::PortArguments;
 use crate::commands::exit_code::ExitCode;
@@ -99,23 +99,10 @@ pub fn verified(
             let what =
                 words.say("step-verify", json!({ "plate": plate.name(), "place": place, "kg": weight }));
             let step = CalibrationStep::Check { plate, weight: Kilograms(weight) };
-            loop {
-                match person.please(&what)? {
-                    StepAnswer::Stop => return Ok(looks),
-                    StepAnswer::Skip => break,
-                    StepAnswer::Done => {}
-                }
-                match device.step(step) {
-                    Ok(reply) if is_a_look(reply.outcome) => {
-                        looks.push(WeightLook::of(plate, place, weight, &reply));
-                        break;
-                    }
-                    Ok(reply) => {
-                        person.tell(&words.text(&format!("step-outcome-{}", outcome_name(reply.outcome))))
-                    }
-                    Err(error) if is_busy(&error) => person.tell(&words.text("step-busy")),
-                    Err(error) => return Err(error),
-                }
+            match asked_until(device, person, &what, step, words, is_a_look)? {
+                Asked::Stopped => return Ok(looks),
+                Asked::Skipped => {}
+                Asked::Taken(reply) => looks.push(WeightLook::of(plate, place, weight, &reply)),
             }
         }
     }
@@ -151,6 +138,7 @@ fn rendered(looks: &[WeightLook], words: &Words) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::commands::device::lane::person::StepAnswer;
     use crate::report::words::Language;
     use shared::plate::PerPlate;
     use std::collections::VecDeque;
