@@ -164,7 +164,7 @@ fn looks_corrections_and_withdrawals_keep_their_history() {
     let shown = farm.done("case show 1");
     for part in [
         "Case 1: 2026-03-02 412 LR outer: sole ulcer zone 5; trim, block inner",
-        "block height mm      20",
+        "block height, mm     20",
         "block worn through   2026-04-",
         "2026-03-12 looked at: block on, 14 mm left, improving",
         "ben: leg was \"RR\", now \"LR\"",

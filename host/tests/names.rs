@@ -58,7 +58,7 @@ fn a_lane_tells_what_it_can_see() {
 fn marks_move_cows_on_the_list() {
     let farm = Farm::recorded();
     assert!(farm.list().contains("To check today: 2"));
-    assert_eq!(farm.mark(&["413", "looked"]).1, "413 (999000000000413): looked, 2025-01-19.\n");
+    assert_eq!(farm.mark(&["413", "looked"]).1, "413 (999000000000413): Looked, nothing, 2025-01-19.\n");
     assert_eq!(farm.mark(&["412", "looked"]).0, 0);
     let list = farm.list();
     assert!(list.contains("To check today: 1") && list.contains("412             URGENT"), "{list}");
@@ -99,7 +99,7 @@ fn a_follow_up_finds_her_open_foot() {
     let farm = Farm::recorded();
     let (code, text, said) =
         farm.run(&["case", "follow", "415", "--course", "healed", "--date", "2025-01-17"]);
-    assert_eq!((code, text.as_str()), (0, "Case 1, cow 415: follow-up of 2025-01-17 entered.\n"), "{said}");
+    assert_eq!((code, text.as_str()), (0, "Case 1, cow 415: look of 2025-01-17 entered.\n"), "{said}");
     assert_eq!(farm.run(&["case", "follow", "#9", "--course", "healed"]).0, 5);
     assert_eq!(farm.run(&["case", "follow", "416", "--course", "healed"]).0, 5, "she has no case");
 }

@@ -93,7 +93,7 @@ pub enum Command {
         command: crate::commands::trim::case::CaseCommand,
     },
     /// A day at the crush: cow after cow, a line a foot, and the sheet of the visit
-    #[command(after_help = crate::commands::trim::visit::HELP)]
+    #[command(after_help = Words::new(Language::English).text("visit-help"))]
     Visit(crate::commands::trim::visit::Visit),
     /// Hold a cow against herself before and after a trim
     Compare(crate::commands::trim::compare::Compare),

@@ -24,7 +24,7 @@ use std::path::PathBuf;
 /// Whatever stopped it; the message says what to do.
 pub fn run(cli: &Cli) -> anyhow::Result<ExitCode> {
     if cli.common.raw {
-        crate::report::csv::write_raw();
+        crate::report::output::csv::write_raw();
     }
     match &cli.command {
         Command::Listen(arguments) => device::listen::run(arguments, &cli.common),

@@ -93,16 +93,6 @@ pub const BESIDE_DAY: i32 = 35;
 /// Fewest cases on either side for that (our choice).
 const LEAST_BESIDE: u64 = 10;
 
-/// Published trials, for context only: other cows, other definitions.
-pub const TRIALS: [&str; 3] = [
-    "Newly lame, claw horn lesions, score 0 at day 35: trim 11/45, with block 14/39, with pain relief 12/42, \
-     with both 23/41 (Thomas 2015, J Dairy Sci). Counting milder scores as cured moves trim alone from 24 to 69 %.",
-    "Lame for more than two weeks, not lame at day 42: 15, 15 and 16 % whatever was done; 38 % were lame on the \
-     other leg of the pair (Thomas 2016, Vet Rec 178:116).",
-    "First lactation, day 28: 15/20 with trim, block and pain relief, 6/15 with trim alone \
-     (Sadiq 2022, Front Vet Sci).",
-];
-
 /// Counts the outcomes by one grouping.
 #[must_use]
 pub fn by(grouping: &'static str, outcomes: &[Outcome]) -> Vec<Group> {

@@ -3,17 +3,17 @@
 use crate::commands::cli::{Common, Format};
 use crate::commands::day::Day;
 use crate::commands::exit_code::ExitCode;
-use crate::commands::trim::case::{case_table, fields};
 use crate::import::records::follow_ups::{COLUMNS, row_of};
 use crate::record::AnimalId;
 use crate::record::case::KeptCase;
 use crate::record::passage_table::{PASSAGE_COLUMNS, passage_row};
 use crate::report::cow::trace::Trace;
-use crate::report::day_table::{DayRow, HistoryRow};
 use crate::report::exchange::ade::{EventKind, FootPlace};
 use crate::report::exchange::{self, calendar};
 use crate::report::farm::Farm;
-use crate::report::json;
+use crate::report::output::day_rows::{DayRow, HistoryRow};
+use crate::report::output::json;
+use crate::report::trim::case_shown;
 use crate::score::{ScoreSettings, kept};
 use crate::store::{KeptRows, PassageFilter, Store};
 use crate::{report, score};
@@ -122,14 +122,14 @@ pub fn run(args: &ExportArgs, common: &Common) -> anyhow::Result<ExitCode> {
             let days =
                 kept::rows(&store, wanted.to, |_| KeptRows::All)?.map_or_else(Vec::new, |found| found.1.days);
             let rows = days.iter().filter(|day| wanted.holds(&day.animal, day.date)).map(DayRow::from);
-            report::day_table::write(report::destination(args.output.as_deref())?, common.format, rows)?;
+            common.format.write_rows(report::destination(args.output.as_deref())?, rows)?;
         }
         What::History(args) => {
             let wanted = args.wanted(&store)?;
             let settings = ScoreSettings { history: true, ..ScoreSettings::default() };
             let history = score::run(&store, &settings)?.history;
             let rows = history.iter().filter(|day| wanted.holds(&day.animal, day.date)).map(HistoryRow::from);
-            report::day_table::write(report::destination(args.output.as_deref())?, common.format, rows)?;
+            common.format.write_rows(report::destination(args.output.as_deref())?, rows)?;
         }
     }
     Ok(ExitCode::Done)
@@ -190,13 +190,13 @@ fn shifting(store: &Store, args: &TableArgs, format: Format) -> anyhow::Result<(
             }));
         }
     }
-    report::day_table::write(report::destination(args.output.as_deref())?, format, rows)
+    format.write_rows(report::destination(args.output.as_deref())?, rows)
 }
 
 fn passages(store: &Store, args: &TableArgs, format: Format) -> anyhow::Result<()> {
     let Wanted { from, to, animal } = args.wanted(store)?;
     let passages = store.passages_with_evidence(&PassageFilter { animal, from, to })?;
-    let rows = passages.into_iter().map(|(passage, evidence)| passage_row(&passage, evidence));
+    let rows = passages.iter().map(|(passage, evidence)| passage_row(passage, evidence.clone()));
     table(args, format, &PASSAGE_COLUMNS, rows)
 }
 
@@ -205,25 +205,15 @@ fn table<T: Serialize + Display, R: IntoIterator<Item = T>>(
     args: &TableArgs,
     format: Format,
     columns: &[&'static str],
-    rows: impl Iterator<Item = R>,
+    rows: impl Iterator<Item = R> + Clone,
 ) -> anyhow::Result<()> {
-    let mut out = report::destination(args.output.as_deref())?;
-    if format == Format::Json {
-        let named = |row: R| {
-            let fields = columns.iter().zip(row);
-            fields.map(|(name, cell)| ((*name).to_owned(), serde_json::json!(cell))).collect::<Map<_, _>>()
-        };
-        json::write_rows(&mut out, rows.map(named))?;
-    } else {
-        let mut table = report::csv::writer(&mut out);
-        table.write_record(columns)?;
-        for row in rows {
-            table.write_record(row.into_iter().map(|cell| cell.to_string()))?;
-        }
-        table.flush()?;
-    }
-    std::io::Write::flush(&mut out)?;
-    Ok(())
+    let out = report::destination(args.output.as_deref())?;
+    let named = |row: R| {
+        let cells = columns.iter().zip(row);
+        cells.map(|(name, cell)| ((*name).to_owned(), serde_json::json!(cell))).collect::<Map<_, _>>()
+    };
+    let record = |row: R| row.into_iter().map(|cell| cell.to_string()).collect::<Vec<_>>();
+    format.write(out, rows.clone().map(named), |table| table.records(columns, rows.map(record)))
 }
 
 fn cases(store: &Store, args: &TableArgs, format: Format) -> anyhow::Result<()> {
@@ -231,12 +221,7 @@ fn cases(store: &Store, args: &TableArgs, format: Format) -> anyhow::Result<()> 
     let mut cases = store.cases(None)?;
     cases.retain(|kept| wanted.holds(&kept.case.animal, kept.case.date));
     let out = report::destination(args.output.as_deref())?;
-    if format == Format::Json {
-        json::write_rows(out, cases.iter().map(fields))?;
-    } else {
-        case_table(out, &cases)?;
-    }
-    Ok(())
+    format.write(out, cases.iter().map(case_shown::fields), |table| case_shown::rows(table, &cases))
 }
 
 fn follow_ups(store: &Store, args: &TableArgs, format: Format) -> anyhow::Result<()> {

@@ -3,7 +3,7 @@
 use crate::commands::cli::{Common, Format};
 use crate::commands::exit_code::ExitCode;
 use crate::report;
-use crate::report::{json, text};
+use crate::report::text;
 use crate::store::{SETTINGS, Setting, Store, StoreError};
 use clap::Args;
 use serde::Serialize;
@@ -53,22 +53,15 @@ fn show(store: &Store, format: Format) -> anyhow::Result<()> {
         Ok::<_, StoreError>(SettingLine { key: setting.key, value, about: setting.about })
     };
     let lines = SETTINGS.iter().map(line).collect::<Result<Vec<_>, _>>()?;
-    match format {
-        Format::Text => {
+    format.print(
+        &lines,
+        |table| table.rows(&lines),
+        || {
             let mut table = text::table(&["setting", "value", "what it is"]);
-            for line in lines {
+            for line in &lines {
                 table.add_row([line.key, &line.value, line.about]);
             }
-            write!(report::out(), "{}", text::render(&table))?;
-        }
-        Format::Json => json::write(report::out(), &lines)?,
-        Format::Csv => {
-            let mut out = report::csv::writer(report::out());
-            for line in lines {
-                out.serialize(line)?;
-            }
-            out.flush()?;
-        }
-    }
-    Ok(())
+            Ok(text::render(&table))
+        },
+    )
 }

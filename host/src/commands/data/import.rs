@@ -6,7 +6,8 @@ use crate::commands::exit_code::ExitCode;
 use crate::import::records::{follow_ups, herd, registers, trims};
 use crate::import::{Input, Outcome, capture, passages, readings, undo};
 use crate::report;
-use crate::report::{json, style, text};
+use crate::report::output::Columns;
+use crate::report::{style, text};
 use crate::store::{Source, SourceCounts, Store};
 use clap::{Args, Subcommand};
 use jiff::{Timestamp, tz::TimeZone};
@@ -97,6 +98,14 @@ pub fn run(args: &ImportArgs, common: &Common) -> anyhow::Result<ExitCode> {
     }
 }
 
+/// What was taken back.
+#[derive(Serialize)]
+struct TakenBack {
+    number: i64,
+    removed: u64,
+    withdrawn: u64,
+}
+
 /// One import as printed.
 #[derive(Serialize)]
 struct OutcomeLine {
@@ -130,28 +139,23 @@ fn list(store: &Store, format: Format) -> anyhow::Result<ExitCode> {
     let zone = store.time_zone()?;
     let lines: Vec<OutcomeLine> =
         store.sources()?.into_iter().map(|source| OutcomeLine::of(source, &zone)).collect();
-    match format {
-        Format::Json => json::write(report::out(), &lines)?,
-        Format::Csv => {
-            let mut writer = report::csv::writer(report::out());
-            lines.iter().try_for_each(|line| writer.serialize(line))?;
-            writer.flush()?;
-        }
-        Format::Text if lines.is_empty() => writeln!(report::out(), "Nothing has come in yet.")?,
-        Format::Text => {
-            let mut table = text::table(&["No", "When", "What", "File", "Added", "There", "Bad", ""]);
-            text::align_right(&mut table, &[0, 4, 5, 6]);
-            for line in &lines {
-                let counts = [line.added, line.already, line.bad].map(|count| count.to_string());
-                let state = if line.state == "done" { "" } else { line.state };
-                let [added, already, bad] = counts;
-                let number = line.number.to_string();
-                table.add_row([&number, &line.begun, &line.kind, &line.file, &added, &already, &bad, state]);
-            }
-            write!(report::out(), "{}", text::render(&table))?;
-        }
-    }
+    format.print(&lines, |table| table.rows(&lines), || Ok(listed(&lines)))?;
     Ok(ExitCode::Done)
+}
+
+fn listed(lines: &[OutcomeLine]) -> String {
+    if lines.is_empty() {
+        return "Nothing has come in yet.\n".to_owned();
+    }
+    let mut table = text::table(&["No", "When", "What", "File", "Added", "There", "Bad", ""]);
+    text::align_right(&mut table, &[0, 4, 5, 6]);
+    for line in lines {
+        let [added, already, bad] = [line.added, line.already, line.bad].map(|count| count.to_string());
+        let state = if line.state == "done" { "" } else { line.state };
+        let number = line.number.to_string();
+        table.add_row([&number, &line.begun, &line.kind, &line.file, &added, &already, &bad, state]);
+    }
+    text::render(&table)
 }
 
 fn take_back(store: &Store, number: i64, format: Format) -> anyhow::Result<ExitCode> {
@@ -171,18 +175,17 @@ fn take_back(store: &Store, number: i64, format: Format) -> anyhow::Result<ExitC
         return Ok(ExitCode::NotFound);
     };
     let done = undo::undo(store, source.id, Timestamp::now())?.unwrap_or_default();
-    if format == Format::Json {
-        let json = serde_json::json!({ "number": number, "removed": done.rows, "withdrawn": done.withdrawn });
-        json::write(report::out(), &json)?;
-    } else {
+    let fields = TakenBack { number, removed: done.rows, withdrawn: done.withdrawn };
+    let words = || {
         let mut line =
             format!("{}: {} taken back", source.name, text::count(done.rows as usize, "row", "rows"));
         if done.withdrawn > 0 {
             let cases = text::count(done.withdrawn as usize, "case", "cases");
             line += &format!("; {cases} withdrawn and kept, since somebody has worked on them");
         }
-        writeln!(report::out(), "{line}.")?;
-    }
+        Ok(line + ".\n")
+    };
+    format.print(&fields, |table| table.rows([&fields]), words)?;
     Ok(ExitCode::Done)
 }
 
@@ -201,7 +204,7 @@ fn each(
             Ok(mut input) => {
                 input.layout = layout.clone();
                 let outcome = import(input).map_err(|error| error.context(path.display().to_string()))?;
-                if common.format == Format::Text {
+                if common.format.for_people() {
                     print_text(&outcome)?;
                 }
                 outcomes.push(outcome);
@@ -212,11 +215,8 @@ fn each(
             }
         }
     }
-    match common.format {
-        Format::Text => {}
-        Format::Json => json::write(report::out(), &outcomes)?,
-        Format::Csv => print_csv(&outcomes)?,
-    }
+    // For people each file was told of as it came in.
+    common.format.print(&outcomes, |table| table.columns(COLUMNS, &outcomes), || Ok(String::new()))?;
     let bad = outcomes.iter().any(|outcome| outcome.bad > 0);
     Ok(unopened.unwrap_or(if bad { ExitCode::BadInput } else { ExitCode::Done }))
 }
@@ -253,13 +253,11 @@ fn print_text(outcome: &Outcome) -> anyhow::Result<()> {
     Ok(())
 }
 
-fn print_csv(outcomes: &[Outcome]) -> anyhow::Result<()> {
-    let mut out = report::csv::writer(report::out());
-    out.write_record(["file", "kind", "rows", "added", "already", "bad"])?;
-    for one in outcomes {
-        let counts = [one.rows, one.added, one.already, one.bad].map(|count| count.to_string());
-        out.write_record([&[one.file.clone(), one.kind.to_owned()][..], &counts].concat())?;
-    }
-    out.flush()?;
-    Ok(())
-}
+const COLUMNS: &Columns<Outcome> = &[
+    ("file", |one| one.file.clone()),
+    ("kind", |one| one.kind.to_owned()),
+    ("rows", |one| one.rows.to_string()),
+    ("added", |one| one.added.to_string()),
+    ("already", |one| one.already.to_string()),
+    ("bad", |one| one.bad.to_string()),
+];

@@ -1,10 +1,11 @@
 //! People who may log in to the pages.
 
-use crate::commands::cli::{Common, Format};
+use crate::commands::cli::Common;
 use crate::commands::exit_code::ExitCode;
 use crate::commands::{open, open_store};
 use crate::record::person::{Person, Role};
 use crate::report;
+use crate::report::output::Columns;
 use crate::serve::sessions::hashed;
 use clap::{Args, Subcommand};
 use std::io::{BufRead, IsTerminal, Write};
@@ -65,27 +66,23 @@ pub fn run(args: &PersonArgs, common: &Common) -> anyhow::Result<ExitCode> {
         }
         PersonCommand::List => {
             let people = open::existing(common)?.people()?;
-            match common.format {
-                Format::Json => report::json::write(report::out(), &people)?,
-                Format::Csv => {
-                    let mut writer = report::csv::writer(report::out());
-                    writer.write_record(["name", "role"])?;
-                    for person in &people {
-                        writer.write_record([person.name.as_str(), person.role.name()])?;
-                    }
-                    writer.flush()?;
-                }
-                Format::Text => {
-                    let mut out = report::out();
-                    for person in &people {
-                        writeln!(out, "{}: {}", person.name, person.role.name())?;
-                    }
-                }
-            }
+            common.format.print(
+                &people,
+                |table| table.columns(COLUMNS, &people),
+                || {
+                    Ok(people
+                        .iter()
+                        .map(|person| format!("{}: {}\n", person.name, person.role.name()))
+                        .collect())
+                },
+            )?;
         }
     }
     Ok(ExitCode::Done)
 }
+
+const COLUMNS: &Columns<Person> =
+    &[("name", |person| person.name.clone()), ("role", |person| person.role.name().to_owned())];
 
 fn password() -> anyhow::Result<String> {
     let input = std::io::stdin();

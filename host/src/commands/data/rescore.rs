@@ -5,15 +5,16 @@ use crate::commands::day::Day;
 use crate::commands::exit_code::ExitCode;
 use crate::record::Flag;
 use crate::report;
-use crate::report::day_table as table;
 use crate::report::list::morning::LaneNote;
 use crate::report::list::text::lane_note;
+use crate::report::output::csv::number;
+use crate::report::output::{Columns, day_rows as table};
+use crate::report::text::wrap;
 use crate::report::words::Words;
 use crate::score;
 use crate::score::ScoreSettings;
 use jiff::civil::Date;
 use serde::Serialize;
-use std::io::Write;
 use std::path::{Path, PathBuf};
 
 /// What to score.
@@ -55,7 +56,7 @@ struct Summary {
 }
 
 fn write<R: Serialize>(path: &Path, format: Format, rows: impl Iterator<Item = R>) -> anyhow::Result<()> {
-    table::write(report::destination(Some(path))?, format, rows)
+    format.write_rows(report::destination(Some(path))?, rows)
 }
 
 /// Scores and writes.
@@ -114,45 +115,36 @@ pub fn run(arguments: &Rescore, common: &Common) -> anyhow::Result<ExitCode> {
         .flatten()
         .any(|path| path.as_os_str() == "-");
     if !to_screen {
-        say(&summary, common.format, &common.words(&store)?)?;
+        let words = common.words(&store)?;
+        let table = [summary];
+        common.format.print(&table[0], |out| out.columns(COLUMNS, &table), || Ok(text(&table[0], &words)))?;
     }
     Ok(if run.days.is_empty() { ExitCode::NotFound } else { ExitCode::Done })
 }
 
-fn say(summary: &Summary, format: Format, words: &Words) -> anyhow::Result<()> {
-    let mut out = report::out();
-    match format {
-        Format::Json => report::json::write(out, summary)?,
-        Format::Csv | Format::Text => {
-            let Some(last) = &summary.last_day else {
-                writeln!(
-                    out,
-                    "No passages to score. Bring in readings or passages with `fourplate import`."
-                )?;
-                return Ok(());
-            };
-            writeln!(out, "{} cow-days scored, the last on {last}.", summary.rows)?;
-            writeln!(
-                out,
-                "That day: {} urgent, {} check, {} watch, {} clear, {} cannot tell, {} no data.",
-                summary.urgent,
-                summary.check,
-                summary.watch,
-                summary.clear,
-                summary.cannot_tell,
-                summary.no_data
-            )?;
-            if summary.scores_learned_from + summary.lifted_feet_learned_from > 0 {
-                writeln!(
-                    out,
-                    "Probabilities rest on {} scores of the farm and {} cows with lifted feet (weight {:.2} against the published figures).",
-                    summary.scores_learned_from, summary.lifted_feet_learned_from, summary.farm_link_weight
-                )?;
-            }
-            for note in &summary.lane_remarks {
-                writeln!(out, "{}", lane_note(note, words))?;
-            }
-        }
+const COLUMNS: &Columns<Summary> = &[
+    ("rows", |of| of.rows.to_string()),
+    ("last_day", |of| of.last_day.clone().unwrap_or_default()),
+    ("no_data", |of| of.no_data.to_string()),
+    ("cannot_tell", |of| of.cannot_tell.to_string()),
+    ("clear", |of| of.clear.to_string()),
+    ("watch", |of| of.watch.to_string()),
+    ("check", |of| of.check.to_string()),
+    ("urgent", |of| of.urgent.to_string()),
+    ("scores_learned_from", |of| of.scores_learned_from.to_string()),
+    ("lifted_feet_learned_from", |of| of.lifted_feet_learned_from.to_string()),
+    ("farm_link_weight", |of| number(Some(of.farm_link_weight), 4)),
+];
+
+fn text(summary: &Summary, words: &Words) -> String {
+    if summary.last_day.is_none() {
+        return words.text("rescore-none") + "\n";
     }
-    Ok(())
+    let mut ids = vec!["rescore-done", "rescore-day"];
+    if summary.scores_learned_from + summary.lifted_feet_learned_from > 0 {
+        ids.push("rescore-learned");
+    }
+    let said = ids.into_iter().map(|id| words.say(id, summary));
+    let lanes = summary.lane_remarks.iter().map(|note| lane_note(note, words));
+    said.chain(lanes).map(|line| wrap(&line, 2) + "\n").collect()
 }

@@ -1,14 +1,16 @@
 //! One cow's history.
 
-use crate::commands::cli::{Common, Format};
+use crate::commands::cli::Common;
 use crate::commands::day::Day;
 use crate::commands::exit_code::ExitCode;
 use crate::commands::open;
 use crate::record::Flag;
 use crate::record::finding::cell;
 use crate::report;
-use crate::report::cow::{Card, card_text};
+use crate::report::cow::{Card, CardDay, card_text};
 use crate::report::farm::{Farm, Part};
+use crate::report::output::Column;
+use crate::report::output::csv::number;
 use crate::report::spark;
 use std::io::Write;
 
@@ -44,57 +46,34 @@ pub fn run(args: &CowArgs, common: &Common) -> anyhow::Result<ExitCode> {
         writeln!(report::notes(), "fourplate: nothing is known of an animal {animal}")?;
         return Ok(ExitCode::NotFound);
     };
-    let mut out = report::out();
-    match common.format {
-        Format::Text => {
+    let words = common.words(&store)?;
+    common.format.print(
+        &card,
+        |table| table.columns(&columns(), &card.days.iter().map(|day| (&card, day)).collect::<Vec<_>>()),
+        || {
             let utf8 = spark::locale_is_utf8(|name| std::env::var(name).ok());
-            let text =
-                card_text::render(&card, farm.card_from(from), farm.date, &common.words(&store)?, utf8);
-            out.write_all(text.as_bytes())?;
-        }
-        Format::Json => report::json::write(&mut out, &card)?,
-        Format::Csv => csv(&mut out, &card)?,
-    }
+            Ok(card_text::render(&card, farm.card_from(from), farm.date, &words, utf8))
+        },
+    )?;
     Ok(ExitCode::Done)
 }
 
-fn csv(out: impl Write, card: &Card) -> anyhow::Result<()> {
-    let mut writer = report::csv::writer(out);
-    writer.write_record([
-        "animal_id",
-        "date",
-        "flag",
-        "probability",
-        "leg",
-        "passages",
-        "trusted",
-        "lf_share_pct",
-        "rf_share_pct",
-        "lr_share_pct",
-        "rr_share_pct",
-        "body_weight_kg",
-        "block_on",
-        "days_since_trim",
-        "events",
-    ])?;
-    for day in &card.days {
-        writer.write_record([
-            card.animal_id.to_string(),
-            day.date.to_string(),
-            day.flag.map(Flag::name).unwrap_or_default().to_owned(),
-            report::csv::number(day.probability, 4),
-            day.leg.unwrap_or_default().to_owned(),
-            day.passages.to_string(),
-            day.trusted.to_string(),
-            report::csv::number(day.lf_share_pct, 2),
-            report::csv::number(day.rf_share_pct, 2),
-            report::csv::number(day.lr_share_pct, 2),
-            report::csv::number(day.rr_share_pct, 2),
-            report::csv::number(day.body_weight_kg, 1),
-            day.block_on.to_string(),
-            day.days_since_trim.map(|days| days.to_string()).unwrap_or_default(),
-            cell(&day.events),
-        ])?;
-    }
-    Ok(writer.flush()?)
+fn columns<'a>() -> [Column<(&'a Card, &'a CardDay)>; 15] {
+    [
+        ("animal_id", |(card, _)| card.animal_id.to_string()),
+        ("date", |(_, day)| day.date.to_string()),
+        ("flag", |(_, day)| day.flag.map(Flag::name).unwrap_or_default().to_owned()),
+        ("probability", |(_, day)| number(day.probability, 4)),
+        ("leg", |(_, day)| day.leg.unwrap_or_default().to_owned()),
+        ("passages", |(_, day)| day.passages.to_string()),
+        ("trusted", |(_, day)| day.trusted.to_string()),
+        ("lf_share_pct", |(_, day)| number(day.lf_share_pct, 2)),
+        ("rf_share_pct", |(_, day)| number(day.rf_share_pct, 2)),
+        ("lr_share_pct", |(_, day)| number(day.lr_share_pct, 2)),
+        ("rr_share_pct", |(_, day)| number(day.rr_share_pct, 2)),
+        ("body_weight_kg", |(_, day)| number(day.body_weight_kg, 1)),
+        ("block_on", |(_, day)| day.block_on.to_string()),
+        ("days_since_trim", |(_, day)| day.days_since_trim.map(|days| days.to_string()).unwrap_or_default()),
+        ("events", |(_, day)| cell(&day.events)),
+    ]
 }

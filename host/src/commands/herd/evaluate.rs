@@ -1,14 +1,17 @@
 //! How good the tool is here.
 
-use crate::commands::cli::{Common, Format};
+use crate::commands::cli::Common;
 use crate::commands::exit_code::ExitCode;
 use crate::commands::open;
 use crate::evaluate;
+use crate::evaluate::figures::Figure;
 use crate::evaluate::plain::{self, PlainPoint};
 use crate::evaluate::{Evaluation, Options, figures, pair, pairing};
 use crate::report;
 use crate::report::evaluation::{plot, text};
 use crate::report::farm::{Farm, Part};
+use crate::report::output::Columns;
+use crate::report::output::csv::number;
 use crate::store::PassageFilter;
 use anyhow::Context;
 use std::fs::{self, File};
@@ -92,22 +95,14 @@ pub fn run(args: &EvaluateArgs, common: &Common) -> anyhow::Result<ExitCode> {
         fs::write(path, plot::svg(&evaluation)?)
             .with_context(|| format!("cannot write {}", path.display()))?;
     }
-    let mut out = report::out();
-    match common.format {
-        Format::Text => {
-            out.write_all(text::render(&evaluation, &plain, against).as_bytes())?;
-            if let Some(lifted) = &lifted {
-                out.write_all(text::beside(lifted, feet).as_bytes())?;
-            }
-        }
-        Format::Json => {
-            report::json::write(
-                &mut out,
-                &Output { evaluation: &evaluation, plain_rules: &plain, lifted_feet: lifted.as_ref() },
-            )?;
-        }
-        Format::Csv => csv(&mut out, &evaluation)?,
-    }
+    common.format.print(
+        &Output { evaluation: &evaluation, plain_rules: &plain, lifted_feet: lifted.as_ref() },
+        |table| table.columns(COLUMNS, &evaluation.figures),
+        || {
+            let beside = lifted.as_ref().map(|lifted| text::beside(lifted, feet));
+            Ok(text::render(&evaluation, &plain, against) + &beside.unwrap_or_default())
+        },
+    )?;
     Ok(ExitCode::Done)
 }
 
@@ -120,26 +115,11 @@ struct Output<'a> {
     lifted_feet: Option<&'a Evaluation>,
 }
 
-fn csv(out: impl Write, evaluation: &Evaluation) -> anyhow::Result<()> {
-    let mut writer = report::csv::writer(out);
-    writer.write_record([
-        "figure",
-        "value",
-        "by_cow_lower",
-        "by_cow_upper",
-        "by_row_lower",
-        "by_row_upper",
-    ])?;
-    for (name, figure) in &evaluation.figures {
-        let number = |value: Option<f64>| report::csv::number(value, 6);
-        writer.write_record([
-            (*name).to_owned(),
-            number(figure.value),
-            number(figure.by_cow.map(|interval| interval.lower)),
-            number(figure.by_cow.map(|interval| interval.upper)),
-            number(figure.by_row.map(|interval| interval.lower)),
-            number(figure.by_row.map(|interval| interval.upper)),
-        ])?;
-    }
-    Ok(writer.flush()?)
-}
+const COLUMNS: &Columns<(&str, Figure)> = &[
+    ("figure", |(name, _)| (*name).to_owned()),
+    ("value", |(_, figure)| number(figure.value, 6)),
+    ("by_cow_lower", |(_, figure)| number(figure.by_cow.map(|interval| interval.lower), 6)),
+    ("by_cow_upper", |(_, figure)| number(figure.by_cow.map(|interval| interval.upper), 6)),
+    ("by_row_lower", |(_, figure)| number(figure.by_row.map(|interval| interval.lower), 6)),
+    ("by_row_upper", |(_, figure)| number(figure.by_row.map(|interval| interval.upper), 6)),
+];

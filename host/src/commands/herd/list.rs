@@ -1,13 +1,15 @@
 //! The morning list.
 
-use crate::commands::cli::{Common, Format};
+use crate::commands::cli::Common;
 use crate::commands::day::Day;
 use crate::commands::exit_code::ExitCode;
 use crate::commands::open;
 use crate::record::finding::cell;
 use crate::report;
 use crate::report::farm::{Farm, Part};
-use crate::report::list::{Listed, Morning, page, text};
+use crate::report::list::{Listed, page, text};
+use crate::report::output::Columns;
+use crate::report::output::csv::number;
 use crate::report::spark;
 use crate::report::text::count;
 use jiff::civil::Date;
@@ -41,21 +43,22 @@ pub fn run(args: &ListArgs, common: &Common) -> anyhow::Result<ExitCode> {
         return Ok(ExitCode::NotFound);
     };
     let list = farm.morning(args.most);
-    let mut out = report::out();
-    match common.format {
-        Format::Text if args.page => {
-            out.write_all(page::render(&list, &farm.name, &common.words(&store)?).as_bytes())?;
-        }
-        Format::Text => {
+    let words = common.words(&store)?;
+    common.format.print(
+        &list,
+        |table| table.columns(COLUMNS, &list.cows),
+        || {
             let utf8 = spark::locale_is_utf8(|name| std::env::var(name).ok());
-            out.write_all(text::render(&list, &farm.name, &common.words(&store)?, utf8).as_bytes())?;
-        }
-        Format::Json => report::json::write(&mut out, &list)?,
-        Format::Csv => csv(&mut out, &list)?,
-    }
+            Ok(if args.page {
+                page::render(&list, &farm.name, &words)
+            } else {
+                text::render(&list, &farm.name, &words, utf8)
+            })
+        },
+    )?;
     let today = crate::commands::trim::case::today(&store)?;
     let old = crate::arithmetic::dates::days_between(list.date, today);
-    if date.is_none() && old > 1 && common.format == Format::Text {
+    if date.is_none() && old > 1 && common.format.for_people() {
         writeln!(
             notes,
             "fourplate: the last passage is {} old; is the lane sending?",
@@ -65,54 +68,27 @@ pub fn run(args: &ListArgs, common: &Common) -> anyhow::Result<ExitCode> {
     Ok(ExitCode::Done)
 }
 
-fn csv(out: impl Write, list: &Morning) -> anyhow::Result<()> {
-    let mut writer = report::csv::writer(out);
-    writer.write_record([
-        "animal_id",
-        "date",
-        "section",
-        "rank",
-        "flag",
-        "probability",
-        "leg",
-        "leg_probability",
-        "since",
-        "since_earliest",
-        "since_latest",
-        "reasons",
-        "confidence",
-        "advice",
-        "passages",
-        "block_on",
-        "days_since_trim",
-        "expected_benefit",
-    ])?;
-    for cow in &list.cows {
-        writer.write_record(record(cow))?;
-    }
-    Ok(writer.flush()?)
+fn day(date: Option<Date>) -> String {
+    date.map(|date| date.to_string()).unwrap_or_default()
 }
 
-fn record(cow: &Listed) -> [String; 18] {
-    let date = |date: Option<Date>| date.map(|date| date.to_string()).unwrap_or_default();
-    [
-        cow.animal_id.to_string(),
-        cow.date.to_string(),
-        cow.section.name().to_owned(),
-        cow.rank.map(|rank| rank.to_string()).unwrap_or_default(),
-        cow.flag.name().to_owned(),
-        report::csv::number(cow.probability, 4),
-        cow.leg.unwrap_or_default().to_owned(),
-        report::csv::number(cow.leg_probability, 4),
-        date(cow.since),
-        date(cow.since_earliest),
-        date(cow.since_latest),
-        cell(&cow.reasons),
-        cow.confidence.name().to_owned(),
-        cell(cow.advice.as_slice()),
-        cow.passages.to_string(),
-        cow.block_on.to_string(),
-        cow.days_since_trim.map(|days| days.to_string()).unwrap_or_default(),
-        report::csv::number(Some(cow.expected_benefit), 4),
-    ]
-}
+const COLUMNS: &Columns<Listed> = &[
+    ("animal_id", |cow| cow.animal_id.to_string()),
+    ("date", |cow| cow.date.to_string()),
+    ("section", |cow| cow.section.name().to_owned()),
+    ("rank", |cow| cow.rank.map(|rank| rank.to_string()).unwrap_or_default()),
+    ("flag", |cow| cow.flag.name().to_owned()),
+    ("probability", |cow| number(cow.probability, 4)),
+    ("leg", |cow| cow.leg.unwrap_or_default().to_owned()),
+    ("leg_probability", |cow| number(cow.leg_probability, 4)),
+    ("since", |cow| day(cow.since)),
+    ("since_earliest", |cow| day(cow.since_earliest)),
+    ("since_latest", |cow| day(cow.since_latest)),
+    ("reasons", |cow| cell(&cow.reasons)),
+    ("confidence", |cow| cow.confidence.name().to_owned()),
+    ("advice", |cow| cell(cow.advice.as_slice())),
+    ("passages", |cow| cow.passages.to_string()),
+    ("block_on", |cow| cow.block_on.to_string()),
+    ("days_since_trim", |cow| cow.days_since_trim.map(|days| days.to_string()).unwrap_or_default()),
+    ("expected_benefit", |cow| number(Some(cow.expected_benefit), 4)),
+];

@@ -1,7 +1,7 @@
 //! A word about a cow, from the one who looked or knows.
 
 use crate::commands::animal;
-use crate::commands::cli::{Common, Format};
+use crate::commands::cli::Common;
 use crate::commands::day::Day;
 use crate::commands::exit_code::ExitCode;
 use crate::commands::open;
@@ -9,7 +9,7 @@ use crate::commands::trim::case::today;
 use crate::record::mark::{Mark, Marked};
 use crate::report;
 use clap::builder::PossibleValuesParser;
-use jiff::Timestamp;
+use jiff::{Timestamp, civil::Date};
 use serde_json::json;
 use std::io::Write;
 
@@ -63,20 +63,30 @@ pub fn run(args: &MarkArgs, common: &Common) -> anyhow::Result<ExitCode> {
         store.put_mark(&marked, Timestamp::now())?
     };
     let called = store.names()?.long(&marked.animal);
-    if common.format == Format::Json {
-        report::json::write(
-            report::out(),
-            &json!({ "marked": marked, "changed": changed, "undone": args.undo }),
-        )?;
-        return Ok(ExitCode::Done);
-    }
-    let word = &args.mark;
-    let line = match (args.undo, changed) {
-        (false, true) => format!("{called}: {word}, {date}."),
-        (false, false) => format!("{called} was marked {word} on {date} already."),
-        (true, true) => format!("{called} is no longer marked {word} on {date}."),
-        (true, false) => format!("{called} was not marked {word} on {date}; nothing was taken away."),
+    let id = match (args.undo, changed) {
+        (false, true) => "marked",
+        (false, false) => "marked-already",
+        (true, true) => "mark-taken-away",
+        (true, false) => "mark-not-there",
     };
-    writeln!(report::out(), "{line}")?;
+    let words = common.words(&store)?;
+    let values =
+        json!({ "animal": called, "mark": words.text(&format!("mark-{}", args.mark)), "date": date });
+    let row = MarkRow { animal_id: &marked.animal.0, mark: &args.mark, date, changed, undone: args.undo };
+    common.format.print(
+        &json!({ "marked": marked, "changed": changed, "undone": args.undo }),
+        |table| table.rows([&row]),
+        || Ok(words.say(id, values) + "\n"),
+    )?;
     Ok(ExitCode::Done)
+}
+
+/// A mark as a row of a table.
+#[derive(serde::Serialize)]
+struct MarkRow<'a> {
+    animal_id: &'a str,
+    mark: &'a str,
+    date: Date,
+    changed: bool,
+    undone: bool,
 }

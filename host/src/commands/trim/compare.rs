@@ -1,10 +1,9 @@
 //! One cow before and after a day, or all cases of the farm.
 
-use crate::case::before_after::compare::Comparison;
 use crate::case::before_after::follow;
 use crate::case::book::WINDOW_DAYS;
-use crate::case::outcomes::group;
-use crate::commands::cli::{Common, Format};
+use crate::case::outcomes::group::{self, GroupChange};
+use crate::commands::cli::Common;
 use crate::commands::day::Day;
 use crate::commands::exit_code::ExitCode;
 use crate::commands::open;
@@ -13,9 +12,11 @@ use crate::record::case::KeptCase;
 use crate::record::finding::coded;
 use crate::record::{AnimalId, CowDay};
 use crate::report;
+use crate::report::output::Columns;
+use crate::report::output::csv::number;
 use crate::report::trim;
 use crate::report::trim::compare::{Compared, Window, of_cow};
-use crate::report::{csv, style, text};
+
 use crate::store::{PassageFilter, Store};
 use clap::Args;
 use jiff::ToSpan;
@@ -75,31 +76,21 @@ pub fn run(arguments: &Compare, common: &Common) -> anyhow::Result<ExitCode> {
         return Ok(ExitCode::NotFound);
     };
     let until = comparison.until;
-    match common.format {
-        Format::Json => report::json::write(std::io::stdout(), &comparison)?,
-        Format::Csv => measures_csv(&comparison)?,
-        Format::Text => {
-            let (names, words) = (store.names()?, common.words(&store)?);
-            let cases: Vec<_> =
-                cases.iter().map(|k| (k.id, trim::case_line::summary(k, &names, &words))).collect();
-            let text = trim::compare::render(&comparison, &cases, &names, &words);
-            report::out().write_all(text.as_bytes())?;
-        }
-    }
+    let (names, words) = (store.names()?, common.words(&store)?);
+    common.format.print(
+        &comparison,
+        |table| table.rows(&comparison.measures),
+        || {
+            let line = |kept: &KeptCase| (kept.id, trim::case_line::summary(kept, &names, &words));
+            let cases: Vec<_> = cases.iter().map(line).collect();
+            Ok(trim::compare::render(&comparison, &cases, &names, &words))
+        },
+    )?;
     let later = PassageFilter { animal: Some(animal), from: Some(until.saturating_add(1.day())), to: None };
-    if given_until.is_none() && common.format == Format::Text && !store.passages(&later)?.is_empty() {
+    if given_until.is_none() && common.format.for_people() && !store.passages(&later)?.is_empty() {
         writeln!(notes, "Passages after {until} are not in this window; --after DAYS makes it longer.")?;
     }
     Ok(ExitCode::Done)
-}
-
-fn measures_csv(comparison: &Comparison) -> anyhow::Result<()> {
-    let mut writer = csv::writer(std::io::stdout());
-    for measure in &comparison.measures {
-        writer.serialize(measure)?;
-    }
-    writer.flush()?;
-    Ok(())
 }
 
 /// Follows every case of the farm; the rows of the day table tell whether the lane was first.
@@ -134,55 +125,23 @@ pub fn follow_all(store: &Store, days: Vec<CowDay>) -> anyhow::Result<Vec<(Strin
 
 fn all(arguments: &Compare, store: &Store, common: &Common) -> anyhow::Result<ExitCode> {
     let groups = group::groups(&follow::changes(&follow_all(store, Vec::new())?, &arguments.by));
-    match common.format {
-        Format::Json => report::json::write(std::io::stdout(), &groups)?,
-        Format::Csv => {
-            let mut writer = csv::writer(std::io::stdout());
-            writer.write_record([
-                "group",
-                "cases",
-                "cows",
-                "change_pct",
-                "low",
-                "high",
-                "detectable_pct",
-                "wilcoxon_p",
-                "finding",
-            ])?;
-            for g in &groups {
-                let numbers = [g.change_pct, g.low, g.high, g.detectable_pct, g.wilcoxon_p];
-                let mut row = vec![g.group.clone(), g.cases.to_string(), g.cows.to_string()];
-                row.extend(numbers.map(|number| csv::number(Some(number).filter(|n| n.is_finite()), 4)));
-                row.push(coded(&g.finding).code);
-                writer.write_record(row)?;
-            }
-            writer.flush()?;
-        }
-        Format::Text => {
-            let (mut out, words) = (report::out(), common.words(store)?);
-            writeln!(out, "Load of the treated leg, % of her usual, after less before, by {}", arguments.by)?;
-            writeln!(out, "(the block's effect taken out; cows with several cases count once)\n")?;
-            for g in &groups {
-                writeln!(
-                    out,
-                    "{}: {} of {}",
-                    style::paint(style::STRONG, &g.group),
-                    text::count(g.cases, "case", "cases"),
-                    text::count(g.cows, "cow", "cows")
-                )?;
-                if g.low.is_finite() {
-                    writeln!(
-                        out,
-                        "  {:+.1} ({:+.1} to {:+.1}); one cow's change tells from {:.0} on",
-                        g.change_pct, g.low, g.high, g.detectable_pct
-                    )?;
-                }
-                writeln!(out, "  {}.", text::wrap(&words.finding(&g.finding), 2))?;
-            }
-            if groups.is_empty() {
-                writeln!(out, "No case has passages after it yet.")?;
-            }
-        }
-    }
+    let words = common.words(store)?;
+    common.format.print(
+        &groups,
+        |table| table.columns(COLUMNS, &groups),
+        || Ok(trim::outcomes::changes(&groups, &words)),
+    )?;
     Ok(ExitCode::Done)
 }
+
+const COLUMNS: &Columns<GroupChange> = &[
+    ("group", |group| group.group.clone()),
+    ("cases", |group| group.cases.to_string()),
+    ("cows", |group| group.cows.to_string()),
+    ("change_pct", |group| number(Some(group.change_pct), 4)),
+    ("low", |group| number(Some(group.low), 4)),
+    ("high", |group| number(Some(group.high), 4)),
+    ("detectable_pct", |group| number(Some(group.detectable_pct), 4)),
+    ("wilcoxon_p", |group| number(Some(group.wilcoxon_p), 4)),
+    ("finding", |group| coded(&group.finding).code),
+];

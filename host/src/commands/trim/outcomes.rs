@@ -1,17 +1,17 @@
 //! How cases went, beside published trials.
 
 use crate::arithmetic::statistics::Estimated;
-use crate::case::outcomes::outcome::{BESIDE_DAY, Group, Outcome, TRIALS, by};
-use crate::commands::cli::{Common, Format};
+use crate::case::outcomes::outcome::{BESIDE_DAY, Back, Beside, Group, Outcome, by};
+use crate::commands::cli::Common;
 use crate::commands::exit_code::ExitCode;
 use crate::commands::open;
 use crate::commands::trim::compare::follow_all;
-use crate::report;
-use crate::report::{csv, style, text};
+use crate::report::output::Column;
+use crate::report::output::csv::number;
+use crate::report::trim::outcomes;
 use crate::score::kept;
 use crate::store::KeptRows;
 use clap::Args;
-use std::io::Write;
 
 /// Groupings in the order printed.
 const GROUPINGS: [&str; 6] = ["lesion", "leg", "claw", "treatment", "trimmer", "season"];
@@ -46,140 +46,54 @@ pub fn run(arguments: &Outcomes, common: &Common) -> anyhow::Result<ExitCode> {
         .collect();
     let grouping = GROUPINGS.into_iter().find(|g| *g == arguments.by).unwrap_or(GROUPINGS[0]);
     let groups = by(grouping, &outcomes);
-    match common.format {
-        Format::Json => report::json::write(std::io::stdout(), &groups)?,
-        Format::Csv => write_csv(&groups)?,
-        Format::Text => print(&groups, arguments.curves)?,
-    }
+    let words = common.words(&store)?;
+    common.format.print(
+        &groups,
+        |table| table.columns(&columns(), &rows(&groups)),
+        || Ok(outcomes::render(&groups, arguments.curves, &words)),
+    )?;
     Ok(ExitCode::Done)
 }
 
-fn write_csv(groups: &[Group]) -> anyhow::Result<()> {
-    let mut writer = csv::writer(std::io::stdout());
-    writer.write_record([
-        "by",
-        "group",
-        "cases",
-        "measured",
-        "by_day",
-        "back",
-        "of",
-        "back_part",
-        "back_low",
-        "back_high",
-        "others_back",
-        "others_of",
-        "odds_ratio",
-        "odds_low",
-        "odds_high",
-        "fisher_p",
-        "median_days_to_normal",
-        "relapses",
-        "lane_first",
-        "recorded",
-        "days_gained",
-    ])?;
-    for g in groups {
-        for b in &g.back {
-            let number = |value: Option<f64>| csv::number(value, 4);
-            // Only the row of the day that is held beside the others.
-            let beside = g.beside_others.filter(|_| b.by_day == BESIDE_DAY);
-            let odds = beside.and_then(|o| o.odds_ratio);
-            writer.write_record([
-                g.by.to_owned(),
-                g.group.clone(),
-                g.cases.to_string(),
-                g.measured.to_string(),
-                b.by_day.to_string(),
-                b.back.to_string(),
-                b.of.to_string(),
-                number(b.part.map(|p| p.value)),
-                number(b.part.map(|p| p.low)),
-                number(b.part.map(|p| p.high)),
-                beside.map(|o| o.back.to_string()).unwrap_or_default(),
-                beside.map(|o| o.of.to_string()).unwrap_or_default(),
-                number(odds.map(|o| o.value)),
-                number(odds.map(|o| o.low)),
-                number(odds.map(|o| o.high)),
-                number(beside.map(|o| o.fisher_p)),
-                number(g.median_days_to_normal),
-                g.relapses.to_string(),
-                g.lane_first.to_string(),
-                g.recorded.to_string(),
-                number(g.days_gained),
-            ])?;
-        }
-    }
-    writer.flush()?;
-    Ok(())
+/// A group by one of the days, and the other groups where they are held beside it on that day.
+type Row<'a> = (&'a Group, &'a Back, Option<&'a Beside>);
+
+fn rows(groups: &[Group]) -> Vec<Row<'_>> {
+    groups
+        .iter()
+        .flat_map(|group| {
+            let beside = |back: &Back| group.beside_others.as_ref().filter(|_| back.by_day == BESIDE_DAY);
+            group.back.iter().map(move |back| (group, back, beside(back)))
+        })
+        .collect()
 }
 
-fn percent(part: Option<Estimated>) -> String {
-    part.map_or(String::new(), |p| {
-        format!(" = {:.0} % ({:.0} to {:.0})", 100.0 * p.value, 100.0 * p.low, 100.0 * p.high)
-    })
+fn columns<'a>() -> [Column<Row<'a>>; 21] {
+    [
+        ("by", |(group, ..)| group.by.to_owned()),
+        ("group", |(group, ..)| group.group.clone()),
+        ("cases", |(group, ..)| group.cases.to_string()),
+        ("measured", |(group, ..)| group.measured.to_string()),
+        ("by_day", |(_, back, _)| back.by_day.to_string()),
+        ("back", |(_, back, _)| back.back.to_string()),
+        ("of", |(_, back, _)| back.of.to_string()),
+        ("back_part", |(_, back, _)| number(back.part.map(|part| part.value), 4)),
+        ("back_low", |(_, back, _)| number(back.part.map(|part| part.low), 4)),
+        ("back_high", |(_, back, _)| number(back.part.map(|part| part.high), 4)),
+        ("others_back", |(.., beside)| beside.map(|others| others.back.to_string()).unwrap_or_default()),
+        ("others_of", |(.., beside)| beside.map(|others| others.of.to_string()).unwrap_or_default()),
+        ("odds_ratio", |(.., beside)| number(odds(*beside).map(|odds| odds.value), 4)),
+        ("odds_low", |(.., beside)| number(odds(*beside).map(|odds| odds.low), 4)),
+        ("odds_high", |(.., beside)| number(odds(*beside).map(|odds| odds.high), 4)),
+        ("fisher_p", |(.., beside)| number(beside.map(|others| others.fisher_p), 4)),
+        ("median_days_to_normal", |(group, ..)| number(group.median_days_to_normal, 4)),
+        ("relapses", |(group, ..)| group.relapses.to_string()),
+        ("lane_first", |(group, ..)| group.lane_first.to_string()),
+        ("recorded", |(group, ..)| group.recorded.to_string()),
+        ("days_gained", |(group, ..)| number(group.days_gained, 4)),
+    ]
 }
 
-fn print(groups: &[Group], curves: bool) -> anyhow::Result<()> {
-    let mut out = report::out();
-    for g in groups {
-        let name = style::paint(style::STRONG, &g.group);
-        writeln!(
-            out,
-            "{name}: {}, {} seen to carry clearly less before",
-            text::count(g.cases, "case", "cases"),
-            g.measured
-        )?;
-        for b in g.back.iter().filter(|b| b.of > 0) {
-            writeln!(out, "  back to normal by day {}: {} of {}{}", b.by_day, b.back, b.of, percent(b.part))?;
-        }
-        if let Some(beside) = g.beside_others {
-            let odds = beside.odds_ratio.map_or(String::new(), |o| {
-                format!(", odds ratio {:.1} ({:.1} to {:.1})", o.value, o.low, o.high)
-            });
-            writeln!(
-                out,
-                "  all others by day {BESIDE_DAY}: {} of {}{odds}, Fisher p {:.3}",
-                beside.back, beside.of, beside.fisher_p
-            )?;
-        }
-        if let Some(days) = g.median_days_to_normal {
-            writeln!(out, "  half were back by day {days:.0}")?;
-        }
-        if g.relapses > 0 {
-            writeln!(out, "  relapses: {}", g.relapses)?;
-        }
-        if g.recorded > 0 {
-            let gained = g.days_gained.map_or(String::new(), |d| format!(", median {d:.0} days sooner"));
-            writeln!(
-                out,
-                "  flagged by the lane before a person did: {} of {}{gained}",
-                g.lane_first, g.recorded
-            )?;
-        }
-        if curves {
-            for (title, curve) in
-                [("not yet back to normal", &g.to_normal), ("block still on", &g.block_kept)]
-            {
-                for s in curve {
-                    writeln!(
-                        out,
-                        "  day {:>3}: {title} {:.2} ({:.2} to {:.2}), {} watched",
-                        s.days, s.without, s.low, s.high, s.at_risk
-                    )?;
-                }
-            }
-        }
-    }
-    if groups.is_empty() {
-        writeln!(out, "No cases yet.")?;
-    }
-    writeln!(out, "\nPublished trials, for context only (other cows, other definitions of recovery):")?;
-    for trial in TRIALS {
-        writeln!(out, "{}", text::wrap(&format!("- {trial}"), 2))?;
-    }
-    let caution =
-        "These are counts of what happened, not of what a treatment did: who got which was no draw of lots.";
-    writeln!(out, "\n{}", text::wrap(caution, 0))?;
-    Ok(())
+fn odds(beside: Option<&Beside>) -> Option<Estimated> {
+    beside.and_then(|others| others.odds_ratio)
 }

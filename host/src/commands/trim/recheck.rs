@@ -1,7 +1,8 @@
 //! The recheck list, by day.
 
 use crate::arithmetic::dates::days_between;
-use crate::commands::cli::{Common, Format};
+use crate::case::rechecks::recheck::Recheck;
+use crate::commands::cli::Common;
 use crate::commands::day::Day;
 use crate::commands::exit_code::ExitCode;
 use crate::commands::open;
@@ -9,13 +10,11 @@ use crate::commands::trim::case::today;
 use crate::record::AnimalId;
 use crate::record::case::withdrawal;
 use crate::record::finding::{cell, coded};
-use crate::report;
-use crate::report::csv;
 use crate::report::list::marks::Marks;
+use crate::report::output::Columns;
 use crate::report::trim::rechecks;
 use crate::store::StoreError;
 use clap::Args;
-use std::io::Write;
 
 /// Which day.
 #[derive(Debug, Args)]
@@ -49,30 +48,22 @@ pub fn run(arguments: &RecheckArguments, common: &Common) -> anyhow::Result<Exit
     list.retain(|recheck| arguments.all || !recheck.faded(date));
     let faded = before - list.len();
     list.sort_by(|a, b| (a.date, &a.animal_id, a.leg).cmp(&(b.date, &b.animal_id, b.leg)));
-    match common.format {
-        Format::Json => report::json::write(std::io::stdout(), &list)?,
-        Format::Csv => {
-            let mut writer = csv::writer(std::io::stdout());
-            writer.write_record(["date", "animal_id", "leg", "case", "look_for", "reason", "planned"])?;
-            for recheck in &list {
-                writer.write_record([
-                    recheck.date.to_string(),
-                    recheck.animal_id.clone(),
-                    recheck.leg.to_owned(),
-                    recheck.case.to_string(),
-                    cell(&recheck.look_for),
-                    coded(&recheck.reason).to_string(),
-                    recheck.planned.map(|day| day.to_string()).unwrap_or_default(),
-                ])?;
-            }
-            writer.flush()?;
-        }
-        Format::Text => {
-            let farm = store.setting("name")?.unwrap_or_default();
-            let text =
-                rechecks::render(&list, faded, &open, &store.names()?, date, &farm, &common.words(&store)?);
-            report::out().write_all(text.as_bytes())?;
-        }
-    }
+    let (farm, names) = (store.setting("name")?.unwrap_or_default(), store.names()?);
+    let words = common.words(&store)?;
+    common.format.print(
+        &list,
+        |table| table.columns(COLUMNS, &list),
+        || Ok(rechecks::render(&list, faded, &open, &names, date, &farm, &words)),
+    )?;
     Ok(ExitCode::Done)
 }
+
+const COLUMNS: &Columns<Recheck> = &[
+    ("date", |recheck| recheck.date.to_string()),
+    ("animal_id", |recheck| recheck.animal_id.clone()),
+    ("leg", |recheck| recheck.leg.to_owned()),
+    ("case", |recheck| recheck.case.to_string()),
+    ("look_for", |recheck| cell(&recheck.look_for)),
+    ("reason", |recheck| coded(&recheck.reason).to_string()),
+    ("planned", |recheck| recheck.planned.map(|day| day.to_string()).unwrap_or_default()),
+];

@@ -4,4 +4,4 @@ pub mod card;
 pub mod card_text;
 pub mod trace;
 
-pub use card::{Card, CardInput};
+pub use card::{Card, CardDay, CardInput};

@@ -45,7 +45,9 @@ impl Language {
                 "\n",
                 include_str!("en/lane.ftl"),
                 "\n",
-                include_str!("en/pages.ftl")
+                include_str!("en/pages.ftl"),
+                "\n",
+                include_str!("en/trim.ftl")
             ),
             Self::German => concat!(
                 include_str!("de/findings.ftl"),
@@ -54,7 +56,9 @@ impl Language {
                 "\n",
                 include_str!("de/lane.ftl"),
                 "\n",
-                include_str!("de/pages.ftl")
+                include_str!("de/pages.ftl"),
+                "\n",
+                include_str!("de/trim.ftl")
             ),
         }
     }

@@ -81,7 +81,7 @@ fn sources(folder: &std::path::Path, text: &mut String) {
 }
 
 /// Ids put together from a beginning and a name.
-const BEGINNINGS: [&str; 27] = [
+const BEGINNINGS: [&str; 31] = [
     "claw-",
     "seen-",
     "reason-",
@@ -109,6 +109,10 @@ const BEGINNINGS: [&str; 27] = [
     "check-measure-",
     "quality-",
     "gain-",
+    "field-",
+    "ask-",
+    "entry-",
+    "case-column-",
 ];
 
 #[test]

@@ -7,8 +7,9 @@ use crate::commands::device::lane::{AtDevice, at_device};
 use crate::commands::device::port::PortArguments;
 use crate::commands::exit_code::ExitCode;
 use crate::link::operator::OperatorError;
+use crate::report::notes;
+use crate::report::output::csv;
 use crate::report::words::Words;
-use crate::report::{json as json_out, notes, out};
 use crate::store::StoreError;
 use anyhow::{Context, bail};
 use clap::ValueEnum;
@@ -309,24 +310,16 @@ fn print(reply: &CalibrationReply, format: Format, words: &Words) -> anyhow::Res
         loads_kg: reply.loads.0.map(|load| load.0),
         words: outcome_in_words(reply, words),
     };
-    match format {
-        Format::Json => json_out::write(out(), &row)?,
-        Format::Csv => {
-            let mut writer = csv::Writer::from_writer(out());
-            writer.write_record(["step", "outcome", "lf_kg", "rf_kg", "lr_kg", "rr_kg"])?;
-            let loads = row.loads_kg.map(|load| format!("{load:.2}"));
-            let mut record = vec![row.step.as_str(), row.outcome.as_str()];
-            record.extend(loads.iter().map(String::as_str));
-            writer.write_record(record)?;
-            writer.flush()?;
-        }
-        Format::Text => {
+    let kg = |plate: usize| csv::number(Some(row.loads_kg[plate].into()), 2);
+    let record = [row.step.clone(), row.outcome.clone(), kg(0), kg(1), kg(2), kg(3)];
+    format.print(
+        &row,
+        |table| table.records(&["step", "outcome", "lf_kg", "rf_kg", "lr_kg", "rr_kg"], [&record]),
+        || {
             let [lf, rf, lr, rr] = row.loads_kg;
-            writeln!(out(), "{}", row.words)?;
-            writeln!(out(), "LF {lf:.2}  RF {rf:.2}  LR {lr:.2}  RR {rr:.2} kg")?;
-        }
-    }
-    Ok(())
+            Ok(format!("{}\nLF {lf:.2}  RF {rf:.2}  LR {lr:.2}  RR {rr:.2} kg\n", row.words))
+        },
+    )
 }
 
 #[cfg(test)]

@@ -1,13 +1,16 @@
 //! What a lane can see.
 
-use crate::commands::cli::{Common, Format};
+use crate::commands::cli::Common;
 use crate::commands::day::Day;
 use crate::commands::exit_code::ExitCode;
 use crate::commands::open;
+use crate::evaluate::repeat::Repeated;
 use crate::record::finding::cell;
 use crate::report::lane::check::{Check, checks};
 use crate::report::lane::check_text;
-use crate::report::{json, notes, out};
+use crate::report::notes;
+use crate::report::output::Column;
+use crate::report::output::csv::number;
 use crate::store::PassageFilter;
 use jiff::ToSpan;
 use std::io::Write;
@@ -56,61 +59,42 @@ pub fn run(arguments: &CheckArguments, common: &Common) -> anyhow::Result<ExitCo
         writeln!(notes(), "{}", words.text("check-none"))?;
         return Ok(ExitCode::NotFound);
     }
-    match common.format {
-        Format::Json => json::write(out(), &found)?,
-        Format::Csv => csv(&found)?,
-        Format::Text => {
-            let texts: Vec<String> = found.iter().map(|check| check_text::render(check, &words)).collect();
-            write!(out(), "{}", texts.join("\n"))?;
-        }
-    }
+    let rows: Vec<Row<'_>> = found
+        .iter()
+        .flat_map(|check| check.repeated.iter().map(move |repeated| Row { check, repeated }))
+        .collect();
+    common.format.print(
+        &found,
+        |table| table.columns(&columns(), &rows),
+        || Ok(found.iter().map(|check| check_text::render(check, &words)).collect::<Vec<_>>().join("\n")),
+    )?;
     Ok(ExitCode::Done)
 }
 
-/// A row a lane, span of days and measure.
-fn csv(checks: &[Check]) -> anyhow::Result<()> {
-    let mut writer = csv::Writer::from_writer(out());
-    writer.write_record([
-        "lane",
-        "from",
-        "to",
-        "passages",
-        "cows",
-        "usable_pct",
-        "identified_pct",
-        "standing_pct",
-        "standing_s",
-        "measure",
-        "within_day_sd",
-        "between_days_sd",
-        "change_1_day",
-        "change_3_days",
-        "change_7_days",
-        "change_14_days",
-        "gains",
-    ])?;
-    let number = |value: Option<f64>| value.map(|value| format!("{value:.3}")).unwrap_or_default();
-    for check in checks {
-        for row in &check.repeated {
-            let mut record = vec![
-                check.lane.clone(),
-                check.from.to_string(),
-                check.to.to_string(),
-                check.passages.to_string(),
-                check.cows.to_string(),
-                format!("{:.1}", check.usable_pct),
-                format!("{:.1}", check.identified_pct),
-                format!("{:.1}", check.standing_pct),
-                number(check.standing_s),
-                row.measure.name().to_owned(),
-                number(row.within_day),
-                number(row.between_days),
-            ];
-            record.extend(row.changes().map(number));
-            record.push(cell(&check.gains));
-            writer.write_record(&record)?;
-        }
-    }
-    writer.flush()?;
-    Ok(())
+/// A lane, span of days and measure.
+struct Row<'a> {
+    check: &'a Check,
+    repeated: &'a Repeated,
+}
+
+fn columns<'a>() -> [Column<Row<'a>>; 17] {
+    [
+        ("lane", |row| row.check.lane.clone()),
+        ("from", |row| row.check.from.to_string()),
+        ("to", |row| row.check.to.to_string()),
+        ("passages", |row| row.check.passages.to_string()),
+        ("cows", |row| row.check.cows.to_string()),
+        ("usable_pct", |row| number(Some(row.check.usable_pct), 1)),
+        ("identified_pct", |row| number(Some(row.check.identified_pct), 1)),
+        ("standing_pct", |row| number(Some(row.check.standing_pct), 1)),
+        ("standing_s", |row| number(row.check.standing_s, 3)),
+        ("measure", |row| row.repeated.measure.name().to_owned()),
+        ("within_day_sd", |row| number(row.repeated.within_day, 3)),
+        ("between_days_sd", |row| number(row.repeated.between_days, 3)),
+        ("change_1_day", |row| number(row.repeated.changes()[0], 3)),
+        ("change_3_days", |row| number(row.repeated.changes()[1], 3)),
+        ("change_7_days", |row| number(row.repeated.changes()[2], 3)),
+        ("change_14_days", |row| number(row.repeated.changes()[3], 3)),
+        ("gains", |row| cell(&row.check.gains)),
+    ]
 }

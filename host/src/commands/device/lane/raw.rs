@@ -1,21 +1,22 @@
 //! Raw readings of a device, looked at and recorded.
 
-use crate::commands::cli::{Common, Format};
+use crate::commands::cli::Common;
 use crate::commands::device::lane::{AtDevice, at_device};
 use crate::commands::device::port::PortArguments;
 use crate::commands::exit_code::ExitCode;
 use crate::link::ClockMap;
 use crate::link::place::timestamp;
-use crate::report::{json, notes, out};
+use crate::report::notes;
+use crate::report::output::csv;
 use anyhow::{Context, bail};
 use serde::Serialize;
 use shared::{
     analysis::Calibration,
-    plate::PerPlate,
+    plate::{PerPlate, Plate},
     units::Counts,
     wire::{DeviceMessage, HostMessage, RawReadings, Sample, TraceDecoder},
 };
-use std::{fs::File, io::Write, ops::ControlFlow, path::PathBuf, time::Duration};
+use std::{fmt::Write as _, fs::File, io::Write, ops::ControlFlow, path::PathBuf, time::Duration};
 
 /// An answer comes within this time; our choice.
 const WAIT: Duration = Duration::from_secs(12);
@@ -122,7 +123,11 @@ pub fn run(arguments: &Raw, common: &Common) -> anyhow::Result<ExitCode> {
         let runs = gathered.samples.chunk_by(|one, next| one.time.0 / 1000 == next.time.0 / 1000);
         runs.map(second).collect::<anyhow::Result<Vec<Second>>>()
     })?;
-    print(&seconds, common.format)?;
+    common.format.print(
+        &seconds,
+        |table| table.records(COLUMNS, seconds.iter().map(row)),
+        || Ok(seconds.iter().map(text).collect()),
+    )?;
     Ok(ExitCode::Done)
 }
 
@@ -150,31 +155,20 @@ fn utc(clock: &ClockMap, sample: &Sample) -> anyhow::Result<String> {
     Ok(timestamp(&placed).strftime("%Y-%m-%dT%H:%M:%S.%3fZ").to_string())
 }
 
-fn print(seconds: &[Second], format: Format) -> anyhow::Result<()> {
-    let mut out = out();
-    match format {
-        Format::Json => json::write(out, &seconds)?,
-        Format::Csv => {
-            writeln!(out, "time,readings,lf_kg,rf_kg,lr_kg,rr_kg,lf_sd_kg,rf_sd_kg,lr_sd_kg,rr_sd_kg")?;
-            for second in seconds {
-                write!(out, "{},{}", second.time, second.readings)?;
-                for value in second.mean_kg.iter().chain(&second.sd_kg) {
-                    write!(out, ",{value:.3}")?;
-                }
-                writeln!(out)?;
-            }
-        }
-        Format::Text => {
-            for second in seconds {
-                write!(out, "{}", &second.time[11..19])?;
-                let plates = ["LF", "RF", "LR", "RR"].iter().zip(second.mean_kg).zip(second.sd_kg);
-                for (((plate, mean), sd), saturated) in plates.zip(second.saturated) {
-                    let end = if saturated { "!" } else { " " };
-                    write!(out, "  {plate} {mean:7.2} \u{b1}{sd:.2}{end}")?;
-                }
-                writeln!(out)?;
-            }
-        }
+const COLUMNS: &[&str] =
+    &["time", "readings", "lf_kg", "rf_kg", "lr_kg", "rr_kg", "lf_sd_kg", "rf_sd_kg", "lr_sd_kg", "rr_sd_kg"];
+
+fn row(second: &Second) -> Vec<String> {
+    let loads = second.mean_kg.iter().chain(&second.sd_kg).map(|load| csv::number(Some(*load), 3));
+    [second.time.clone(), second.readings.to_string()].into_iter().chain(loads).collect()
+}
+
+fn text(second: &Second) -> String {
+    let mut line = second.time[11..19].to_owned();
+    let plates = Plate::ALL.iter().zip(second.mean_kg).zip(second.sd_kg);
+    for (((plate, mean), sd), saturated) in plates.zip(second.saturated) {
+        let end = if saturated { "!" } else { " " };
+        let _ = write!(line, "  {} {mean:7.2} \u{b1}{sd:.2}{end}", plate.name());
     }
-    Ok(())
+    line + "\n"
 }

@@ -1,19 +1,19 @@
 //! The settings of a device: read, changed, kept as JSON and written back.
 
-use crate::commands::cli::{Common, Format};
+use crate::commands::cli::Common;
 use crate::commands::device::lane::at_device;
 use crate::commands::device::port::PortArguments;
 use crate::commands::exit_code::ExitCode;
-use crate::report::{json, notes, out};
+use crate::report::notes;
 use anyhow::{Context, bail};
 use serde::{Deserialize, Serialize};
 use shared::{
     limits::MAX_NAME_BYTES,
-    plate::PerPlate,
+    plate::{PerPlate, Plate},
     units::Counts,
     wire::{DeviceMessage, HostMessage, Settings},
 };
-use std::{io::Write, path::PathBuf, time::Duration};
+use std::{fmt::Write as _, io::Write, path::PathBuf, time::Duration};
 
 /// An answer comes within this time; our choice.
 const WAIT: Duration = Duration::from_secs(12);
@@ -107,54 +107,51 @@ pub fn run(arguments: &SettingsArguments, common: &Common) -> anyhow::Result<Exi
         let _ = writeln!(notes(), "Stored; the device starts afresh with them.");
         Ok(SettingRow::from(&held))
     })?;
-    print(&row, common.format)?;
+    common.format.print(&row, |table| table.rows(by_plate(&row)), || Ok(text(&row)))?;
     Ok(ExitCode::Done)
 }
 
-fn print(row: &SettingRow, format: Format) -> anyhow::Result<()> {
+/// The settings of one plate, as a table has them.
+#[derive(Serialize)]
+struct PlateRow<'a> {
+    name: &'a str,
+    rate_hz: u16,
+    plate: &'static str,
+    zero_counts: i32,
+    lf_kg_per_count: f32,
+    rf_kg_per_count: f32,
+    lr_kg_per_count: f32,
+    rr_kg_per_count: f32,
+}
+
+fn by_plate(row: &SettingRow) -> impl Iterator<Item = PlateRow<'_>> {
+    let plates = Plate::ALL.iter().zip(row.zero_counts).zip(row.kg_per_count);
+    plates.map(|((plate, zero_counts), [lf, rf, lr, rr])| PlateRow {
+        name: &row.name,
+        rate_hz: row.rate_hz,
+        plate: plate.name(),
+        zero_counts,
+        lf_kg_per_count: lf,
+        rf_kg_per_count: rf,
+        lr_kg_per_count: lr,
+        rr_kg_per_count: rr,
+    })
+}
+
+fn text(row: &SettingRow) -> String {
     let name = if row.name.is_empty() { "(none)" } else { &row.name };
-    match format {
-        Format::Json => json::write(out(), row)?,
-        Format::Csv => {
-            let mut writer = csv::Writer::from_writer(out());
-            writer.write_record([
-                "name",
-                "rate_hz",
-                "plate",
-                "zero_counts",
-                "lf_kg_per_count",
-                "rf_kg_per_count",
-                "lr_kg_per_count",
-                "rr_kg_per_count",
-            ])?;
-            for ((plate, zero), spans) in
-                ["LF", "RF", "LR", "RR"].iter().zip(row.zero_counts).zip(row.kg_per_count)
-            {
-                let mut record =
-                    vec![row.name.clone(), row.rate_hz.to_string(), (*plate).to_owned(), zero.to_string()];
-                record.extend(spans.map(|span| span.to_string()));
-                writer.write_record(record)?;
-            }
-            writer.flush()?;
-        }
-        Format::Text => {
-            let mut out = out();
-            writeln!(out, "Lane name: {name}; {} readings a second", row.rate_hz)?;
-            for (n, plate) in ["LF", "RF", "LR", "RR"].iter().enumerate() {
-                let own = row.kg_per_count[n][n];
-                let others = (0..4)
-                    .filter(|other| *other != n)
-                    .map(|other| (row.kg_per_count[n][other] / own).abs())
-                    .fold(0.0, f32::max);
-                writeln!(
-                    out,
-                    "{plate}: zero {} counts, {:.4} g a count, cross-talk up to {:.2} %",
-                    row.zero_counts[n],
-                    1000.0 * own,
-                    100.0 * others
-                )?;
-            }
-        }
+    let mut text = format!("Lane name: {name}; {} readings a second\n", row.rate_hz);
+    for (n, (plate, spans)) in Plate::ALL.iter().zip(row.kg_per_count).enumerate() {
+        let others = spans.iter().enumerate().filter(|(other, _)| *other != n);
+        let cross_talk = others.map(|(_, other)| (other / spans[n]).abs()).fold(0.0, f32::max);
+        let _ = writeln!(
+            text,
+            "{}: zero {} counts, {:.4} g a count, cross-talk up to {:.2} %",
+            plate.name(),
+            row.zero_counts[n],
+            1000.0 * spans[n],
+            100.0 * cross_talk
+        );
     }
-    Ok(())
+    text
 }

@@ -5,13 +5,13 @@ use crate::commands::exit_code::ExitCode;
 use crate::record::finding::coded;
 use crate::report::lane::{FileLane, LaneReport, Remark, Urgency, file_lanes, lanes};
 use crate::report::words::Words;
-use crate::report::{json as json_out, out, style, text};
+use crate::report::{style, text};
 use crate::store::Store;
 use jiff::{Timestamp, tz::TimeZone};
 use serde::Serialize;
 use serde_json::json;
 use shared::plate::PerPlate;
-use std::io::Write;
+use std::fmt::Write;
 
 /// One lane as printed.
 #[derive(Debug, Serialize)]
@@ -75,61 +75,68 @@ pub fn run(store: &Store, format: Format, words: &Words, now: Timestamp) -> anyh
     let heard = lanes(store, now)?;
     let files = file_lanes(store, &heard, &zone)?;
     let rows: Vec<LaneRow> = heard.iter().map(|lane| LaneRow::of(lane, now, &zone)).collect();
-    match format {
-        Format::Json => {
-            let all = rows.iter().map(serde_json::to_value).chain(files.iter().map(serde_json::to_value));
-            json_out::write(out(), &all.collect::<Result<Vec<_>, _>>()?)?;
-        }
-        Format::Csv => csv(&rows, &files)?,
-        Format::Text => {
+    let all = rows.iter().map(serde_json::to_value).chain(files.iter().map(serde_json::to_value));
+    format.print(
+        &all.collect::<Result<Vec<_>, _>>()?,
+        |table| table.rows(said(&rows, &files)),
+        || {
             if rows.is_empty() && files.is_empty() {
-                writeln!(out(), "{}", words.text("lane-none"))?;
+                return Ok(words.text("lane-none") + "\n");
             }
-            print(&rows, words)?;
-            print_files(&files, words)?;
-        }
-    }
+            Ok(devices_text(&rows, words) + &files_text(&files, words))
+        },
+    )?;
     Ok(if rows.is_empty() && files.is_empty() { ExitCode::NotFound } else { ExitCode::Done })
 }
 
-fn csv(rows: &[LaneRow], files: &[FileLane]) -> anyhow::Result<()> {
-    let mut writer = csv::Writer::from_writer(out());
-    writer.write_record(["lane", "device", "heard", "level", "fault"])?;
-    for row in rows {
-        let (lane, device) = (row.lane.as_str(), row.device.as_str());
-        let heard = row.heard.as_deref().unwrap_or_default();
-        for remark in &row.remarks {
-            let fault = coded(&remark.fault).to_string();
-            writer.write_record([lane, device, heard, word(remark.level), fault.as_str()])?;
-        }
-        if row.remarks.is_empty() {
-            writer.write_record([lane, device, heard, "", ""])?;
-        }
-    }
-    for lane in files {
-        let day = lane.last_day.to_string();
-        let said: Vec<String> = lane.remarks.iter().map(|remark| coded(remark).to_string()).collect();
-        for fault in said.iter().map(String::as_str).chain(said.is_empty().then_some("")) {
-            let level = if fault.is_empty() { "" } else { "note" };
-            writer.write_record([lane.lane.as_str(), "", &day, level, fault])?;
-        }
-    }
-    writer.flush()?;
-    Ok(())
+/// One thing said of a lane; a lane with nothing to say has a row without a fault.
+#[derive(Serialize)]
+struct SaidRow<'a> {
+    lane: &'a str,
+    device: &'a str,
+    heard: String,
+    level: &'static str,
+    fault: String,
 }
 
-fn print_files(files: &[FileLane], words: &Words) -> anyhow::Result<()> {
-    let mut out = out();
+fn said<'a>(rows: &'a [LaneRow], files: &'a [FileLane]) -> Vec<SaidRow<'a>> {
+    let mut said = Vec::new();
+    let mut add = |lane: &'a str, device: &'a str, heard: &str, mut faults: Vec<(&'static str, String)>| {
+        if faults.is_empty() {
+            faults.push(("", String::new()));
+        }
+        let heard = || heard.to_owned();
+        said.extend(faults.into_iter().map(|(level, fault)| SaidRow {
+            lane,
+            device,
+            heard: heard(),
+            level,
+            fault,
+        }));
+    };
+    for row in rows {
+        let faults = row.remarks.iter().map(|remark| (word(remark.level), coded(&remark.fault).to_string()));
+        add(&row.lane, &row.device, row.heard.as_deref().unwrap_or_default(), faults.collect());
+    }
     for lane in files {
-        writeln!(out, "{}", text::wrap(&words.say("lane-by-file", lane), 2))?;
+        let faults = lane.remarks.iter().map(|remark| (word(Urgency::Note), coded(remark).to_string()));
+        add(&lane.lane, "", &lane.last_day.to_string(), faults.collect());
+    }
+    said
+}
+
+fn files_text(files: &[FileLane], words: &Words) -> String {
+    let mut out = String::new();
+    for lane in files {
+        let _ = writeln!(out, "{}", text::wrap(&words.say("lane-by-file", lane), 2));
         if lane.remarks.is_empty() {
-            writeln!(out, "  {}", words.text("lane-all-well"))?;
+            let _ = writeln!(out, "  {}", words.text("lane-all-well"));
         }
         for remark in &lane.remarks {
-            writeln!(out, "{}", text::wrap(&format!("  {}", words.finding(remark)), 4))?;
+            let _ = writeln!(out, "{}", text::wrap(&format!("  {}", words.finding(remark)), 4));
         }
     }
-    Ok(())
+    out
 }
 
 const fn word(level: Urgency) -> &'static str {
@@ -140,13 +147,13 @@ const fn word(level: Urgency) -> &'static str {
     }
 }
 
-fn print(rows: &[LaneRow], words: &Words) -> anyhow::Result<()> {
-    let mut out = out();
+fn devices_text(rows: &[LaneRow], words: &Words) -> String {
+    let mut out = String::new();
     for row in rows {
         let title = json!({
             "lane": row.lane, "heard": row.heard, "firmware": row.firmware, "rate_hz": row.rate_hz,
         });
-        writeln!(out, "{}", words.say("lane-title", title))?;
+        let _ = writeln!(out, "{}", words.say("lane-title", title));
         if let (Some(zero), Some(noise)) = (row.zero_kg, row.noise_kg) {
             let columns = ["plate", "empty", "noise"].map(|id| words.text(&format!("lane-column-{id}")));
             let mut table = text::table(&columns.each_ref().map(String::as_str));
@@ -155,17 +162,17 @@ fn print(rows: &[LaneRow], words: &Words) -> anyhow::Result<()> {
                 let (zero, noise) = (words.number((*zero).into(), 1), words.number(noise.into(), 2));
                 table.add_row([words.letters_of(plate), zero, noise]);
             }
-            write!(out, "{}", text::render(&table))?;
+            out += &text::render(&table);
         }
         if row.remarks.is_empty() {
-            writeln!(out, "  {}", words.text("lane-all-well"))?;
+            let _ = writeln!(out, "  {}", words.text("lane-all-well"));
         }
         for remark in &row.remarks {
             let level = words.text(&format!("level-{}", word(remark.level)));
             let level = if remark.level == Urgency::Now { style::paint(style::BAD, level) } else { level };
             let line = format!("  {level}: {}", words.lane_fault(&remark.fault));
-            writeln!(out, "{}", text::wrap(&line, 4))?;
+            let _ = writeln!(out, "{}", text::wrap(&line, 4));
         }
     }
-    Ok(())
+    out
 }

@@ -1,13 +1,13 @@
 //! A known weight held against the limits of a scale: on each plate, in the middle and at an outer corner.
 
-use crate::commands::cli::{Common, Format};
+use crate::commands::cli::Common;
 use crate::commands::device::lane::calibrate::{Asked, CAUTIONS, Calibrated, asked_until, shown};
 use crate::commands::device::lane::person::{AtThePlates, Terminal};
 use crate::commands::device::lane::{at_device, words_of};
 use crate::commands::device::port::PortArguments;
 use crate::commands::exit_code::ExitCode;
 use crate::report::words::Words;
-use crate::report::{json as json_out, notes, out, text};
+use crate::report::{notes, text};
 use anyhow::bail;
 use serde::Serialize;
 use serde_json::json;
@@ -70,15 +70,7 @@ pub fn run(arguments: &Verify, common: &Common) -> anyhow::Result<ExitCode> {
     let weight = arguments.weight;
     let looks =
         at_device(&arguments.port, common, |device| verified(device, &mut Terminal(&words), weight, &words))?;
-    match common.format {
-        Format::Json => json_out::write(out(), &looks)?,
-        Format::Csv => {
-            let mut writer = csv::Writer::from_writer(out());
-            looks.iter().try_for_each(|look| writer.serialize(look))?;
-            writer.flush()?;
-        }
-        Format::Text => write!(out(), "{}", rendered(&looks, &words))?,
-    }
+    common.format.print(&looks, |table| table.rows(&looks), || Ok(rendered(&looks, &words)))?;
     let good = looks.iter().all(|look| look.within) && looks.len() == 2 * Plate::ALL.len();
     Ok(if good { ExitCode::Done } else { ExitCode::BadInput })
 }

@@ -1,11 +1,10 @@
 //! Entering a case: one line, or a few questions for what is missing.
 
 use crate::commands::animal;
-use crate::commands::cli::{Common, Format};
+use crate::commands::cli::Common;
 use crate::commands::exit_code::ExitCode;
 use crate::commands::trim::case::ask::{self, Given};
 use crate::commands::trim::case::fields::Fields;
-use crate::commands::trim::case::show::fields;
 use crate::commands::trim::case::{can_ask, today};
 use crate::record::AnimalId;
 use crate::record::case::check::{self, Objection};
@@ -14,11 +13,15 @@ use crate::record::case::lesion::Lesion;
 use crate::record::case::{Case, KeptCase};
 use crate::record::day_words::DayOrder;
 use crate::report;
+use crate::report::text::wrap;
 use crate::report::trim::case_line::summary;
+use crate::report::trim::case_shown;
+use crate::report::words::Words;
 use crate::store::Store;
 use clap::Args;
 use dialoguer::Confirm;
 use jiff::{Timestamp, civil::Date};
+use serde_json::json;
 use std::io::Write;
 
 /// The word for a trim of all feet with nothing to tell of one.
@@ -109,10 +112,10 @@ impl Add {
         let (claw, lesion) = self.claw_and_lesion();
         let found = !matches!(lesion, Some(lesion) if Lesion::from_text(lesion).is_none());
         match self.leg.as_deref() {
-            None => Some("which leg (all: nothing to tell of one)"),
+            None => Some("missing-leg"),
             Some(ALL_FEET) => None,
-            Some(_) if found && claw.is_none() => Some("which claw, and the lesion (none: no lesion)"),
-            Some(_) if lesion.is_none() => Some("the lesion (none: no lesion)"),
+            Some(_) if found && claw.is_none() => Some("missing-claw"),
+            Some(_) if lesion.is_none() => Some("missing-lesion"),
             Some(_) => None,
         }
     }
@@ -120,13 +123,13 @@ impl Add {
 
 /// Enters a case.
 pub fn run(arguments: &Add, store: &Store, common: &Common) -> anyhow::Result<ExitCode> {
-    let today = today(store)?;
+    let (today, words) = (today(store)?, common.words(store)?);
     let Some(animal) = animal::the_one(store, &arguments.animal)? else { return Ok(ExitCode::BadInput) };
     let unknown = !store.animals()?.contains(&animal);
     let ask = format!("no cow {animal} is known here; it is kept, and counts once she is named");
     let who_is_it =
         Some(Objection::Ask(ask)).filter(|_| unknown && store.passage_count().is_ok_and(|count| count > 0));
-    if !allowed(who_is_it.as_slice(), arguments.yes)? {
+    if !allowed(who_is_it.as_slice(), arguments.yes, &words)? {
         return Ok(ExitCode::BadInput);
     }
     let mut case = match arguments.case(animal, today, store.day_order()?) {
@@ -137,56 +140,56 @@ pub fn run(arguments: &Add, store: &Store, common: &Common) -> anyhow::Result<Ex
         }
     };
     match arguments.missing() {
-        Some(_) if can_ask() => ask::case(&mut case, arguments.given())?,
+        Some(_) if can_ask() => ask::case(&mut case, arguments.given(), &words)?,
         Some(missing) => {
-            writeln!(report::notes(), "Not entered: say {missing}.")?;
+            let what = words.text(missing);
+            writeln!(report::notes(), "{}", words.say("entry-missing", json!({ "what": what })))?;
             return Ok(ExitCode::BadInput);
         }
         None => {}
     }
     let others = store.cases(Some(&case.animal))?;
-    if !allowed(&check::case(&case, Some(today), &others), arguments.yes)? {
+    if !allowed(&check::case(&case, Some(today), &others), arguments.yes, &words)? {
         return Ok(ExitCode::BadInput);
     }
     let Some(id) = store.add_case(&case, Timestamp::now())? else {
-        writeln!(report::notes(), "This case is entered already.")?;
+        writeln!(report::notes(), "{}", words.text("entry-there"))?;
         return Ok(ExitCode::Done);
     };
     let kept = KeptCase { id, case, follow_ups: Vec::new(), withdrawn: None };
-    if common.format == Format::Text {
-        let mut out = report::out();
-        let line = format!("Case {id}: {}", summary(&kept, &store.names()?, &common.words(store)?));
-        writeln!(out, "{}", report::text::wrap(&line, 2))?;
-        for caution in cautions(&kept.case) {
-            writeln!(out, "{}", report::text::wrap(&format!("Caution: {caution}"), 2))?;
-        }
-        writeln!(out, "A slip? fourplate case correct {id} FIELD=VALUE")?;
-    } else {
-        report::json::write(std::io::stdout(), &fields(&kept))?;
-    }
+    let names = store.names()?;
+    common.format.print(
+        &case_shown::fields(&kept),
+        |table| case_shown::rows(table, std::slice::from_ref(&kept)),
+        || {
+            let values = json!({ "case": id, "summary": summary(&kept, &names, &words) });
+            let mut text = wrap(&words.say("compare-case", values), 2) + "\n";
+            for caution in cautions(&kept.case) {
+                text += &(wrap(&words.text(caution), 2) + "\n");
+            }
+            Ok(text + &words.say("case-slip", json!({ "case": id.to_string() })) + "\n")
+        },
+    )?;
     Ok(ExitCode::Done)
 }
 
-/// Prints findings; says whether the entry may go in.
-pub fn allowed(findings: &[Objection], yes: bool) -> anyhow::Result<bool> {
+/// Says what stands against an entry, and asks; whether the entry may go in.
+pub fn allowed(findings: &[Objection], yes: bool, words: &Words) -> anyhow::Result<bool> {
     let mut notes = report::notes();
     let mut refused = false;
     for finding in findings {
-        match finding {
-            Objection::Refuse(what) => {
-                writeln!(notes, "Not entered: {what}.")?;
-                refused = true;
-            }
+        let (id, what) = match finding {
+            Objection::Refuse(what) => ("entry-refused", what),
             Objection::Ask(what) if can_ask() && !yes && !refused => {
-                let prompt = format!("Odd: {what}. Enter it all the same?");
+                let prompt = words.say("entry-odd", json!({ "what": what }));
                 refused = !Confirm::new().with_prompt(prompt).default(false).interact()?;
+                continue;
             }
-            Objection::Ask(what) if yes => writeln!(notes, "Note: {what}.")?,
-            Objection::Ask(what) => {
-                writeln!(notes, "Not entered: {what}. Say --yes if it is so.")?;
-                refused = true;
-            }
-        }
+            Objection::Ask(what) if yes => ("entry-note", what),
+            Objection::Ask(what) => ("entry-say-yes", what),
+        };
+        writeln!(notes, "{}", wrap(&words.say(id, json!({ "what": what })), 2))?;
+        refused |= id != "entry-note";
     }
     Ok(!refused)
 }
@@ -195,20 +198,16 @@ pub fn allowed(findings: &[Objection], yes: bool) -> anyhow::Result<bool> {
 fn cautions(case: &Case) -> Vec<&'static str> {
     let mut cautions = Vec::new();
     if case.for_the_veterinarian() {
-        cautions.push(
-            "call the veterinarian: phlegmon, a swelling above the hoof, deep tissue laid open or no weight on the leg is not for the trimmer alone.",
-        );
+        cautions.push("caution-veterinarian");
     }
     if case.treatment.block.is_some() {
-        cautions
-            .push("block glue can hold isocyanates: gloves, air, and the label. Take the block off in time.");
+        cautions.push("caution-glue");
     }
-    if case.medicine.pain_relief == Some(true)
-        && (case.medicine.milk_withdrawal_end.is_none() || case.medicine.meat_withdrawal_end.is_none())
+    let medicine = &case.medicine;
+    if medicine.pain_relief == Some(true)
+        && (medicine.milk_withdrawal_end.is_none() || medicine.meat_withdrawal_end.is_none())
     {
-        cautions.push(
-            "milk and meat withdrawals are not both entered; the label or the veterinarian tells them.",
-        );
+        cautions.push("caution-withdrawal");
     }
     cautions
 }

@@ -1,19 +1,20 @@
 //! Questions at the crush: typed, a letter or two each, so that no arrow key is needed with dirty gloves.
 
-use crate::record::case::lesion::{CODES, Lesion};
+use crate::record::case::lesion::{CODES, Lesion, LesionCode};
 use crate::record::case::{BlockSeen, Case, Claw, Course, FollowUp, height_left};
 use crate::report;
+use crate::report::words::Words;
 use dialoguer::Input;
 use std::io::Write;
 
-fn typed(prompt: &str) -> anyhow::Result<String> {
+fn typed(prompt: String) -> anyhow::Result<String> {
     Ok(Input::<String>::new().with_prompt(prompt).allow_empty(true).interact_text()?.trim().to_owned())
 }
 
 /// Asks until `take` takes the answer.
-fn until<T>(prompt: &str, mut take: impl FnMut(&str) -> Result<T, String>) -> anyhow::Result<T> {
+fn until<T>(prompt: String, mut take: impl FnMut(&str) -> Result<T, String>) -> anyhow::Result<T> {
     loop {
-        match take(&typed(prompt)?) {
+        match take(&typed(prompt.clone())?) {
             Ok(answer) => return Ok(answer),
             Err(why) => writeln!(report::notes(), "{why}")?,
         }
@@ -50,59 +51,59 @@ pub struct Given {
 }
 
 /// Asks for what the line did not say.
-pub fn case(case: &mut Case, given: Given) -> anyhow::Result<()> {
+pub fn case(case: &mut Case, given: Given, words: &Words) -> anyhow::Result<()> {
+    let ask = |id: &str| words.text(&format!("ask-{id}"));
     if !given.leg {
-        until("Leg: LF RF LR RR (empty: all feet, no lesion)", |answer| set(case, "leg", answer))?;
+        until(ask("leg"), |answer| set(case, "leg", answer))?;
     }
     if case.leg.is_none() {
         return Ok(());
     }
     if !given.lesion {
-        until("Lesion: code or your words (?: codes, empty: none)", |answer| lesion(case, answer))?;
+        until(ask("lesion"), |answer| lesion(case, answer, words))?;
     }
     if case.lesion.is_none() {
         return Ok(());
     }
     if !given.claw {
-        until("Claw: o outer, i inner, b both", |answer| {
+        until(ask("claw"), |answer| {
             let word = beginning(answer, &["outer", "inner", "both"])?;
             set(case, "claw", word.unwrap_or_default())
         })?;
     }
     if !given.zone {
-        until("Zone 0 to 12 (empty: not noted)", |answer| set(case, "zone", answer))?;
+        until(ask("zone"), |answer| set(case, "zone", answer))?;
     }
     if case.lesion.as_ref().is_some_and(|l| l.as_str() == "DD") && case.stage.is_none() {
-        until("Stage: M0 M1 M2 M3 M4 M4.1 (empty: not noted)", |answer| set(case, "dd_stage", answer))?;
+        until(ask("stage"), |answer| set(case, "dd_stage", answer))?;
     }
     if !given.done {
-        until("Also done: h loose horn off, d drained, w dressing (empty: trim only)", |answer| {
-            done(case, answer)
-        })?;
+        until(ask("done"), |answer| done(case, answer))?;
     }
     if let Some(beside) = case.claw.and_then(Claw::beside).filter(|_| !given.block) {
-        let prompt = format!("Block under the {}: mm high (0: not measured, empty: no block)", beside.name());
-        until(&prompt, |answer| block(case, beside, answer))?;
+        let prompt = words.say("ask-block", serde_json::json!({ "claw": beside.name() }));
+        until(prompt, |answer| block(case, beside, answer))?;
     }
     if !given.pain_relief {
-        pain_relief(case)?;
+        pain_relief(case, words)?;
     }
     Ok(())
 }
 
-fn lesion(case: &mut Case, answer: &str) -> Result<(), String> {
+fn lesion(case: &mut Case, answer: &str, words: &Words) -> Result<(), String> {
     let lesion = Lesion::from_text(answer);
     if answer == "?" || lesion.as_ref().is_some_and(|lesion| lesion.slip() == Some(None)) {
-        return Err(codes());
+        return Err(codes(words));
     }
     case.lesion = lesion;
     Ok(())
 }
 
 /// The codes, one a line.
-pub fn codes() -> String {
-    let codes: Vec<String> = CODES.iter().map(|c| format!("{:<4} {}", c.code, c.name)).collect();
-    format!("{}\nAnything else in more letters.", codes.join("\n"))
+pub fn codes(words: &Words) -> String {
+    let line =
+        |code: &LesionCode| format!("{:<4} {}\n", code.code, words.text(&format!("lesion-{}", code.code)));
+    CODES.iter().map(line).collect::<String>() + &words.text("ask-codes-else")
 }
 
 fn done(case: &mut Case, answer: &str) -> Result<(), String> {
@@ -127,35 +128,34 @@ fn block(case: &mut Case, under: Claw, answer: &str) -> Result<(), String> {
     if answer == "0" { Ok(()) } else { set(case, "block_height_mm", answer) }
 }
 
-fn pain_relief(case: &mut Case) -> anyhow::Result<()> {
-    let who = typed("Pain relief: who prescribed it (empty: none given)")?;
+fn pain_relief(case: &mut Case, words: &Words) -> anyhow::Result<()> {
+    let who = typed(words.text("ask-pain_relief"))?;
     if who.is_empty() {
         return Ok(());
     }
     case.medicine.pain_relief = Some(true);
     case.medicine.prescribed_by = Some(who);
-    for (what, field) in [("Milk", "milk_withdrawal_end"), ("Meat", "meat_withdrawal_end")] {
-        let prompt = format!("{what} withdrawal ends, YYYY-MM-DD, from the label (empty: not known yet)");
-        until(&prompt, |answer| set(case, field, answer))?;
+    for field in ["milk_withdrawal_end", "meat_withdrawal_end"] {
+        until(words.text(&format!("ask-{field}")), |answer| set(case, field, answer))?;
     }
     Ok(())
 }
 
 /// Asks for what was seen at a second look.
-pub fn follow_up(look: &mut FollowUp, blocked: bool) -> anyhow::Result<()> {
+pub fn follow_up(look: &mut FollowUp, blocked: bool, words: &Words) -> anyhow::Result<()> {
     if blocked && look.block.is_none() {
-        look.block = until("Block: on, lost, off (taken off now; empty: not looked)", |answer| {
+        look.block = until(words.text("ask-seen-block"), |answer| {
             Ok(beginning(answer, &["on", "lost", "off"])?.and_then(BlockSeen::from_name))
         })?;
     }
     if look.block == Some(BlockSeen::On) && look.height_mm.is_none() {
-        look.height_mm = until("Its height now, mm (empty: not measured)", |answer| match answer {
+        look.height_mm = until(words.text("ask-seen-height"), |answer| match answer {
             "" => Ok(None),
             _ => height(answer).map(Some),
         })?;
     }
     if look.course.is_none() {
-        look.course = until("Foot: h healed, i improving, s same, w worse (empty: not looked)", |answer| {
+        look.course = until(words.text("ask-seen-course"), |answer| {
             Ok(beginning(answer, &Course::ALL.map(Course::name))?.and_then(Course::from_name))
         })?;
     }
@@ -187,12 +187,13 @@ mod tests {
 
     #[test]
     fn a_slip_in_a_code_is_no_lesion() {
+        let words = Words::new(crate::report::words::Language::English);
         let mut case = fresh();
-        assert!(lesion(&mut case, "su").is_ok());
+        assert!(lesion(&mut case, "su", &words).is_ok());
         assert_eq!(case.lesion.as_ref().map(Lesion::as_str), Some("SU"));
-        assert!(lesion(&mut case, "us").unwrap_err().contains("sole ulcer"));
-        assert!(lesion(&mut case, "stone in the cleft").is_ok());
-        assert!(lesion(&mut case, "").is_ok() && case.lesion.is_none());
+        assert!(lesion(&mut case, "us", &words).unwrap_err().contains("sole ulcer"));
+        assert!(lesion(&mut case, "stone in the cleft", &words).is_ok());
+        assert!(lesion(&mut case, "", &words).is_ok() && case.lesion.is_none());
     }
 
     #[test]

@@ -17,6 +17,7 @@ use crate::report::words::Words;
 use crate::store::Store;
 use clap::{Args, builder::PossibleValuesParser};
 use jiff::{Timestamp, civil::Date};
+use serde_json::json;
 use std::io::Write;
 
 /// A later look.
@@ -82,7 +83,7 @@ fn pair(text: &str) -> Result<(String, String), String> {
     Ok((name.trim().to_owned(), value.trim().to_owned()))
 }
 
-fn missing(case: impl std::fmt::Display) -> anyhow::Result<ExitCode> {
+pub fn missing(case: impl std::fmt::Display) -> anyhow::Result<ExitCode> {
     writeln!(report::notes(), "There is no case {case}; `fourplate case list` shows them.")?;
     Ok(ExitCode::NotFound)
 }
@@ -147,19 +148,24 @@ pub fn run(arguments: &Follow, store: &Store, common: &Common) -> anyhow::Result
     let told = [look.block.is_some(), look.height_mm.is_some(), look.course.is_some(), look.note.is_some()];
     if !told.contains(&true) && can_ask() {
         writeln!(report::out(), "{}", wrap(&summary(&kept, &store.names()?, &words), 2))?;
-        ask::follow_up(&mut look, kept.case.treatment.block.is_some() && block::known_off(&kept).is_none())?;
+        ask::follow_up(
+            &mut look,
+            kept.case.treatment.block.is_some() && block::known_off(&kept).is_none(),
+            &words,
+        )?;
     }
-    if !allowed(&check::follow_up(&kept, &look, today), arguments.yes)? {
+    if !allowed(&check::follow_up(&kept, &look, today), arguments.yes, &words)? {
         return Ok(ExitCode::BadInput);
     }
     store.add_follow_up(kept.id, &look, Timestamp::now())?;
     let who = store.names()?.short(&kept.case.animal);
-    writeln!(report::out(), "Case {}, cow {who}: follow-up of {} entered.", kept.id, look.date)?;
+    let values = json!({ "case": kept.id.to_string(), "animal": who, "date": look.date.to_string() });
+    writeln!(report::out(), "{}", words.say("look-entered", values))?;
     if look.course == Some(Course::Worse) {
-        writeln!(report::out(), "Caution: a foot that gets worse after treatment is for the veterinarian.")?;
+        writeln!(report::out(), "{}", wrap(&words.text("caution-worse"), 2))?;
     }
     if look.block == Some(BlockSeen::Lost) {
-        writeln!(report::out(), "The sore claw carries her again: a new block is a new case.")?;
+        writeln!(report::out(), "{}", wrap(&words.text("look-block-lost"), 2))?;
     }
     Ok(ExitCode::Done)
 }
@@ -172,19 +178,20 @@ pub fn against(store: &Store, id: i64, corrected: &Case, today: Date) -> anyhow:
 }
 
 /// Corrects fields.
-pub fn correct(arguments: &Correct, store: &Store) -> anyhow::Result<ExitCode> {
+pub fn correct(arguments: &Correct, store: &Store, common: &Common) -> anyhow::Result<ExitCode> {
     let Some(kept) = store.case(arguments.case)? else { return missing(arguments.case) };
-    let (today, order) = (today(store)?, store.day_order()?);
+    let (today, order, words) = (today(store)?, store.day_order()?, common.words(store)?);
     let pair = |(name, value): &(String, String)| (name.clone(), written(name, value, today, order));
     let fields: Vec<_> = arguments.fields.iter().map(pair).collect();
     let (corrected, changes) = match history::apply(&kept.case, &fields) {
         Ok(done) => done,
         Err(error) => {
-            writeln!(report::notes(), "Not corrected: {error}.")?;
+            let values = json!({ "what": error.to_string() });
+            writeln!(report::notes(), "{}", words.say("entry-not-corrected", values))?;
             return Ok(ExitCode::BadInput);
         }
     };
-    if !allowed(&against(store, arguments.case, &corrected, today)?, arguments.yes)? {
+    if !allowed(&against(store, arguments.case, &corrected, today)?, arguments.yes, &words)? {
         return Ok(ExitCode::BadInput);
     }
     store.correct_case(
@@ -198,31 +205,35 @@ pub fn correct(arguments: &Correct, store: &Store) -> anyhow::Result<ExitCode> {
         writeln!(report::out(), "{}: {:?} -> {:?}", change.field, change.was, change.is)?;
     }
     if changes.is_empty() {
-        writeln!(report::out(), "Nothing to correct: it is so already.")?;
+        writeln!(report::out(), "{}", words.text("case-correct-already"))?;
     }
     Ok(ExitCode::Done)
 }
 
 /// Withdraws a case.
-pub fn withdraw(arguments: &Withdraw, store: &Store) -> anyhow::Result<ExitCode> {
+pub fn withdraw(arguments: &Withdraw, store: &Store, common: &Common) -> anyhow::Result<ExitCode> {
     if store.case(arguments.case)?.is_none() {
         return missing(arguments.case);
     }
     store.withdraw_case(arguments.case, &arguments.why, &who(arguments.who.as_ref()), Timestamp::now())?;
-    writeln!(report::out(), "Case {} no longer counts; it is kept.", arguments.case)?;
+    say(common, store, "case-no-longer", arguments.case)?;
     Ok(ExitCode::Done)
 }
 
 /// Lets a withdrawn case count again.
-pub fn reinstate(arguments: &Withdraw, store: &Store) -> anyhow::Result<ExitCode> {
+pub fn reinstate(arguments: &Withdraw, store: &Store, common: &Common) -> anyhow::Result<ExitCode> {
     let Some(kept) = store.case(arguments.case)? else { return missing(arguments.case) };
     if kept.withdrawn.is_none() {
-        writeln!(report::notes(), "Case {} was not withdrawn; it counts.", kept.id)?;
+        say(common, store, "case-counts", kept.id)?;
         return Ok(ExitCode::Done);
     }
     store.reinstate_case(&kept, &arguments.why, &who(arguments.who.as_ref()), Timestamp::now())?;
-    writeln!(report::out(), "Case {} counts again; its withdrawal stays in its history.", kept.id)?;
+    say(common, store, "case-counts-again", kept.id)?;
     Ok(ExitCode::Done)
+}
+
+fn say(common: &Common, store: &Store, id: &str, case: i64) -> anyhow::Result<()> {
+    Ok(writeln!(report::out(), "{}", common.words(store)?.say(id, json!({ "case": case.to_string() })))?)
 }
 
 fn who(given: Option<&String>) -> String {

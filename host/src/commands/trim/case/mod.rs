@@ -7,7 +7,6 @@ mod follow;
 mod show;
 
 pub(crate) use follow::against;
-pub(crate) use show::{case_table, fields};
 
 use crate::commands::cli::Common;
 use crate::commands::exit_code::ExitCode;
@@ -50,9 +49,9 @@ pub fn run(command: &CaseCommand, common: &Common) -> anyhow::Result<ExitCode> {
     match command {
         CaseCommand::Add(arguments) => add::run(arguments, &store, common),
         CaseCommand::Follow(arguments) => follow::run(arguments, &store, common),
-        CaseCommand::Correct(arguments) => follow::correct(arguments, &store),
-        CaseCommand::Withdraw(arguments) => follow::withdraw(arguments, &store),
-        CaseCommand::Reinstate(arguments) => follow::reinstate(arguments, &store),
+        CaseCommand::Correct(arguments) => follow::correct(arguments, &store, common),
+        CaseCommand::Withdraw(arguments) => follow::withdraw(arguments, &store, common),
+        CaseCommand::Reinstate(arguments) => follow::reinstate(arguments, &store, common),
         CaseCommand::Show { case } => show::one(*case, &store, common),
         CaseCommand::List(arguments) => show::list(arguments, &store, common),
     }

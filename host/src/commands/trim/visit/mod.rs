@@ -13,13 +13,13 @@ use crate::record::AnimalId;
 use crate::record::case::check::{self, Objection};
 use crate::record::case::{Case, FollowUp, KeptCase, history};
 use crate::record::names::{AskedBy, Meant, Names};
+use crate::report;
 use crate::report::cow::card_text;
 use crate::report::farm::{Farm, Part};
 use crate::report::text::wrap;
 use crate::report::trim::case_line::{seen, summary};
 use crate::report::trim::visit_sheet::{Sheet, for_the_veterinarian};
 use crate::report::words::Words;
-use crate::report::{self, csv};
 use crate::store::Store;
 use clap::Args;
 use jiff::{Timestamp, civil::Date};
@@ -40,20 +40,6 @@ pub struct Visit {
     #[arg(long)]
     sheet: bool,
 }
-
-/// Shown below the help, and on `?`.
-pub const HELP: &str = "\
-A line is one foot: leg, claw, lesion, what was done.
-  lro wla dbi      LR outer, white line abscess; drained, block under the inner claw
-  LR outer white line abscess, drained, block inner      the same in words
-  rr i su 4 bo 20mm s2     sole ulcer in zone 4, block of 20 mm, severity 2 of 3
-  lf none          no lesion; all: every foot trimmed, nothing to tell of one
-  'own words' in quotes are a lesion without a code, or a note after the lesion
-Done: h loose horn off, d drained, w dressing, bo bi b block. Also FIELD=VALUE.
-Later look: lr on 12mm same, lr off healed (block on, lost, off; healed,
-  improving, same, worse).
-Empty line: next cow. back, undo, correct FIELD=VALUE, sheet, codes, end.
-! at the end of a line: it is odd, and so.";
 
 /// What can be taken back.
 enum Entry {
@@ -96,9 +82,14 @@ pub fn run(arguments: &Visit, common: &Common) -> anyhow::Result<ExitCode> {
     if !arguments.sheet {
         let farm = store.setting("name")?.filter(|farm| !farm.is_empty());
         let values = json!({ "date": date, "farm": farm, "who": crush.who });
-        writeln!(notes, "{}. ? shows what can be written.", crush.words.say("visit-title", values))?;
+        writeln!(
+            notes,
+            "{}. {}",
+            crush.words.say("visit-title", values),
+            crush.words.text("visit-question-mark")
+        )?;
         if crush.who.is_none() {
-            writeln!(notes, "Nobody is named as the trimmer: visit --who NAME.")?;
+            writeln!(notes, "{}", crush.words.text("visit-nobody-named"))?;
         }
         refused = crush.cows(&mut std::io::stdin().lock())?;
     }
@@ -122,13 +113,15 @@ impl Crush<'_> {
             let cow = match next.take() {
                 Some(cow) => cow,
                 None => {
-                    let Some(line) = prompt(input, "Cow: ")? else { return Ok(refused) };
+                    let Some(line) = prompt(input, &(self.words.text("visit-which-cow") + ": "))? else {
+                        return Ok(refused);
+                    };
                     let (text, sure) = so(&line);
                     match text {
                         "" => continue,
                         "end" | "quit" | "exit" => return Ok(refused),
                         "sheet" => self.sheet(Format::Text)?,
-                        "?" | "help" => writeln!(report::notes(), "{HELP}")?,
+                        "?" | "help" => writeln!(report::notes(), "{}", self.words.text("visit-help"))?,
                         "undo" => self.undo()?,
                         "back" => next = self.cows.pop(),
                         text => match self.cow(text, sure)? {
@@ -157,14 +150,14 @@ impl Crush<'_> {
                     }
                     Ok(Line::Undo) => self.undo()?,
                     Ok(Line::Sheet) => self.sheet(Format::Text)?,
-                    Ok(Line::Codes) => writeln!(report::notes(), "{}", ask::codes())?,
-                    Ok(Line::Help) => writeln!(report::notes(), "{HELP}")?,
+                    Ok(Line::Codes) => writeln!(report::notes(), "{}", ask::codes(&self.words))?,
+                    Ok(Line::Help) => writeln!(report::notes(), "{}", self.words.text("visit-help"))?,
                     Ok(Line::Correct(pairs)) => refused |= !self.correct(&pairs, sure)?,
                     Ok(Line::Work(case)) => refused |= !self.work(&case, sure)?,
                     Ok(Line::Look(leg, look)) => refused |= !self.look(&cow, leg, &look, sure)?,
                     Err(what) => {
                         refused = true;
-                        writeln!(report::notes(), "Not entered: {what}.")?;
+                        self.note("entry-refused", json!({ "what": what }))?;
                     }
                 }
             }
@@ -180,10 +173,7 @@ impl Crush<'_> {
             Meant::One(animal) => Ok(Some(animal)),
             Meant::Unknown if sure => Ok(Some(AnimalId(text.to_owned()))),
             Meant::Unknown => {
-                writeln!(
-                    report::notes(),
-                    "No cow {text} is known here; {text}! keeps what you say until she is."
-                )?;
+                self.note("visit-unknown-cow", json!({ "cow": text }))?;
                 Ok(None)
             }
             Meant::Several(_) => animal::the_one(self.store, text),
@@ -200,7 +190,7 @@ impl Crush<'_> {
         }
         let cases = self.store.cases(Some(cow))?;
         if let Some(last) = cases.iter().rev().find(|kept| kept.withdrawn.is_none()) {
-            writeln!(out, "{}", wrap(&format!("Case {}: {}", last.id, self.summary(last)), 2))?;
+            writeln!(out, "{}", wrap(&self.case_line(last), 2))?;
             if let Some(look) = last.follow_ups.last() {
                 writeln!(out, "  {}: {}", look.date, seen(look, &self.words))?;
             }
@@ -208,24 +198,26 @@ impl Crush<'_> {
         Ok(())
     }
 
-    fn summary(&self, kept: &KeptCase) -> String {
-        summary(kept, &self.names, &self.words)
+    fn case_line(&self, kept: &KeptCase) -> String {
+        let summary = summary(kept, &self.names, &self.words);
+        self.words.say("compare-case", json!({ "case": kept.id, "summary": summary }))
+    }
+
+    fn note(&self, id: &str, values: serde_json::Value) -> anyhow::Result<()> {
+        Ok(writeln!(report::notes(), "{}", wrap(&self.words.say(id, values), 2))?)
     }
 
     /// Says what stands against an entry; whether it may go in.
     fn allowed(&self, findings: &[Objection], sure: bool) -> anyhow::Result<bool> {
-        let mut notes = report::notes();
         let mut may = true;
         for finding in findings {
             match finding {
-                Objection::Refuse(what) => writeln!(notes, "Not entered: {what}.")?,
+                Objection::Refuse(what) => self.note("entry-refused", json!({ "what": what }))?,
                 Objection::Ask(what) if sure => {
-                    writeln!(notes, "Note: {what}.")?;
+                    self.note("entry-note", json!({ "what": what }))?;
                     continue;
                 }
-                Objection::Ask(what) => {
-                    writeln!(notes, "Odd: {what}. The same line with ! at its end if it is so.")?
-                }
+                Objection::Ask(what) => self.note("visit-odd", json!({ "what": what }))?,
             }
             may = false;
         }
@@ -238,12 +230,12 @@ impl Crush<'_> {
             return Ok(false);
         }
         let Some(id) = self.store.add_case(case, Timestamp::now())? else {
-            writeln!(report::notes(), "This is entered already.")?;
+            self.note("entry-there", json!({}))?;
             return Ok(true);
         };
         self.entered.push(Entry::Case(id));
         let kept = KeptCase { id, case: case.clone(), follow_ups: vec![], withdrawn: None };
-        writeln!(report::out(), "{}", wrap(&format!("  Case {id}: {}", self.summary(&kept)), 4))?;
+        writeln!(report::out(), "{}", wrap(&format!("  {}", self.case_line(&kept)), 4))?;
         if case.for_the_veterinarian() {
             let (animal, leg) = (self.names.short(&case.animal), case.leg.map_or("", Leg::name));
             writeln!(report::out(), "  {}", for_the_veterinarian(id, &animal, leg, &self.words))?;
@@ -257,14 +249,15 @@ impl Crush<'_> {
             cases.iter().rev().filter(|kept| kept.withdrawn.is_none() && kept.case.leg == Some(leg));
         let blocked = |kept: &&KeptCase| look.block.is_none() || kept.case.treatment.block.is_some();
         let Some(kept) = at_foot.clone().find(blocked).or_else(|| at_foot.clone().next()) else {
-            writeln!(report::notes(), "Not entered: no case at {} is known of her.", leg.name())?;
+            self.note("visit-no-case", json!({ "leg": leg.name() }))?;
             return Ok(false);
         };
         if !self.allowed(&check::follow_up(kept, look, self.date), sure)? {
             return Ok(false);
         }
         self.entered.push(Entry::Look(self.store.add_follow_up(kept.id, look, Timestamp::now())?));
-        writeln!(report::out(), "  Case {}: {}", kept.id, seen(look, &self.words))?;
+        let values = json!({ "case": kept.id, "summary": seen(look, &self.words) });
+        writeln!(report::out(), "  {}", self.words.say("compare-case", values))?;
         Ok(true)
     }
 
@@ -274,13 +267,13 @@ impl Crush<'_> {
             Entry::Look(_) => None,
         });
         let Some(kept) = last.map(|id| self.store.case(id)).transpose()?.flatten() else {
-            writeln!(report::notes(), "Nothing was entered yet in this visit.")?;
+            self.note("visit-nothing-yet", json!({}))?;
             return Ok(false);
         };
         let (corrected, changes) = match history::apply(&kept.case, pairs) {
             Ok(done) => done,
             Err(error) => {
-                writeln!(report::notes(), "Not corrected: {error}.")?;
+                self.note("entry-not-corrected", json!({ "what": error.to_string() }))?;
                 return Ok(false);
             }
         };
@@ -289,8 +282,9 @@ impl Crush<'_> {
         }
         let who = self.who.as_deref().unwrap_or("not named");
         self.store.correct_case(kept.id, &corrected, &changes, who, Timestamp::now())?;
-        let line = self.summary(&KeptCase { case: corrected, ..kept });
-        writeln!(report::out(), "{}", wrap(&format!("  Corrected: {line}"), 4))?;
+        let line = summary(&KeptCase { case: corrected, ..kept }, &self.names, &self.words);
+        let line = self.words.say("visit-corrected", json!({ "summary": line }));
+        writeln!(report::out(), "{}", wrap(&format!("  {line}"), 4))?;
         Ok(true)
     }
 
@@ -300,30 +294,21 @@ impl Crush<'_> {
             Some(Entry::Case(id)) => {
                 let who = self.who.as_deref().unwrap_or("not named");
                 self.store.withdraw_case(id, "undone in the visit", who, Timestamp::now())?;
-                writeln!(out, "  Case {id} no longer counts.")?;
+                writeln!(out, "  {}", self.words.say("case-no-longer", json!({ "case": id.to_string() })))?;
             }
             Some(Entry::Look(id)) => {
                 self.store.withdraw_follow_up(id, "undone in the visit")?;
-                writeln!(out, "  That look no longer counts.")?;
+                writeln!(out, "  {}", self.words.text("visit-look-undone"))?;
             }
-            None => writeln!(report::notes(), "Nothing more was entered in this visit.")?,
+            None => self.note("visit-nothing-more", json!({}))?,
         }
         Ok(())
     }
 
     fn sheet(&self, format: Format) -> anyhow::Result<()> {
         let sheet = Sheet::of(self.store, self.date)?;
-        let mut out = report::out();
-        match format {
-            Format::Text => write!(out, "\n{}", sheet.text(&self.words))?,
-            Format::Json => report::json::write(out, &sheet)?,
-            Format::Csv => {
-                let mut table = csv::writer(out);
-                sheet.rows.iter().try_for_each(|row| table.serialize(row))?;
-                table.flush()?;
-            }
-        }
-        Ok(())
+        let text = || Ok(format!("\n{}", sheet.text(&self.words)));
+        format.print(&sheet, |table| table.rows(&sheet.rows), text)
     }
 }
 

@@ -3,11 +3,9 @@
 use crate::record::CowDay;
 use crate::record::LaneDay;
 use crate::record::finding::cell;
-use crate::report::Format;
 use crate::score::HistoryDay;
 use serde::Serialize;
 use shared::plate::Leg;
-use std::io::Write;
 
 /// One row of the day table. Only what was known by the end of the day is used. Probabilities are 0 to 1.
 #[derive(Debug, Serialize)]
@@ -126,24 +124,4 @@ impl<'a> From<&'a LaneDay> for LaneRow<'a> {
             remark: cell(day.remark.as_slice()),
         }
     }
-}
-
-/// Writes rows as JSON, or as CSV with a header.
-///
-/// # Errors
-/// When they cannot be written.
-pub fn write<R: Serialize>(
-    out: impl Write,
-    format: Format,
-    rows: impl IntoIterator<Item = R>,
-) -> anyhow::Result<()> {
-    if format == Format::Json {
-        return crate::report::json::write_rows(out, rows);
-    }
-    let mut writer = crate::report::csv::writer(out);
-    for row in rows {
-        writer.serialize(row)?;
-    }
-    writer.flush()?;
-    Ok(())
 }

@@ -33,7 +33,7 @@ pub fn write_rows<W: Write, T: Serialize>(
 
 #[cfg(test)]
 mod tests {
-    use crate::report::json::write_rows;
+    use crate::report::output::json::write_rows;
 
     #[test]
     fn rows_make_an_array() {
