@@ -1,9 +1,10 @@
-//! The fields of a case as text: one place that reads and writes them for the command line, CSV, the store and the history.
+//! The fields of a case as text: the one table of them for the command line, files, the store, corrections and pages.
 
 use crate::record::AnimalId;
 use crate::record::case::lesion::{DdStage, Lesion, Severity};
 use crate::record::case::zone::Zone;
 use crate::record::case::{Block, Case, Claw};
+use crate::record::day_words::Direction;
 use jiff::civil::Date;
 use shared::plate::Leg;
 use thiserror::Error;
@@ -29,66 +30,216 @@ pub enum FieldError {
     NoBlock(&'static str),
 }
 
-/// The fields by name, in the order of the table: the first nine are the trims file's own.
-pub const NAMES: [&str; 23] = [
-    "date",
-    "animal_id",
-    "leg",
-    "claw",
-    "lesion",
-    "zone",
-    "treatment",
-    "block_claw",
-    "note",
-    "dd_stage",
-    "severity",
-    "block_material",
-    "block_height_mm",
-    "block_due",
-    "block_off",
-    "pain_relief",
-    "prescribed_by",
-    "milk_withdrawal_end",
-    "meat_withdrawal_end",
-    "photo",
-    "recheck",
-    "who",
-    "other",
+/// A field of a case, as the command line, files, the store, corrections and pages have it.
+pub struct CaseField {
+    /// Its name, in files and in the store.
+    pub name: &'static str,
+    /// Its option on the command line: what its value is, and what it means; none where it is a word of the line.
+    pub option: Option<(&'static str, &'static str)>,
+    /// Which way a day said in words is meant; none where it is no day.
+    pub day: Option<Direction>,
+    get: fn(&Case) -> String,
+    set: fn(&mut Case, &str) -> Result<(), FieldError>,
+}
+
+const fn field(
+    name: &'static str,
+    get: fn(&Case) -> String,
+    set: fn(&mut Case, &str) -> Result<(), FieldError>,
+) -> CaseField {
+    CaseField { name, option: None, day: None, get, set }
+}
+
+impl CaseField {
+    const fn option(self, value: &'static str, help: &'static str) -> Self {
+        Self { option: Some((value, help)), ..self }
+    }
+
+    const fn day(self, direction: Direction, help: &'static str) -> Self {
+        Self { day: Some(direction), ..self.option("DATE", help) }
+    }
+}
+
+/// The fields, in the order of the table: the first nine are the trims file's own.
+pub const FIELDS: [CaseField; 23] = [
+    field(
+        "date",
+        |case| case.date.to_string(),
+        |case, value| {
+            case.date = date("date", value)?.ok_or_else(|| bad("date", value, A_DATE))?;
+            Ok(())
+        },
+    )
+    .day(Direction::Past, "Day of the work (default: today)"),
+    field(
+        "animal_id",
+        |case| case.animal.0.clone(),
+        |case, value| {
+            case.animal = AnimalId(filled(value).ok_or_else(|| bad("animal_id", value, "an animal"))?);
+            Ok(())
+        },
+    ),
+    field(
+        "leg",
+        |case| case.leg.map_or("", Leg::name).to_owned(),
+        |case, value| keep(&mut case.leg, word("leg", value, "LF, RF, LR or RR", Leg::from_name)),
+    ),
+    field(
+        "claw",
+        |case| case.claw.map_or("", Claw::name).to_owned(),
+        |case, value| keep(&mut case.claw, word("claw", value, "outer, inner or both", Claw::from_name)),
+    ),
+    field(
+        "lesion",
+        |case| text(case.lesion.as_ref()),
+        |case, value| {
+            case.lesion = Lesion::from_text(value);
+            Ok(())
+        },
+    ),
+    field(
+        "zone",
+        |case| text(case.zone.map(Zone::number)),
+        |case, value| {
+            let zone = |text: &str| text.parse().ok().and_then(Zone::new);
+            keep(&mut case.zone, word("zone", value, "a zone of the foot map, 0 to 12", zone))
+        },
+    )
+    .option("ZONE", "Zone of the foot map, 0 to 12"),
+    field("treatment", Case::treatment_field, |case, value| {
+        case.set_treatment(value);
+        Ok(())
+    }),
+    field("block_claw", |case| block(case, |block| block.claw.map(Claw::name)), Case::set_block_claw)
+        .option("CLAW", "Block put under this claw: outer or inner"),
+    field(
+        "note",
+        |case| text(case.note.as_ref()),
+        |case, value| {
+            case.note = filled(value);
+            Ok(())
+        },
+    )
+    .option("WORDS", "Anything worth remembering"),
+    field(
+        "dd_stage",
+        |case| case.stage.map_or("", DdStage::name).to_owned(),
+        |case, value| {
+            keep(&mut case.stage, word("dd_stage", value, "M0, M1, M2, M3, M4 or M4.1", DdStage::from_name))
+        },
+    )
+    .option("STAGE", "Stage of digital dermatitis: M0, M1, M2, M3, M4 or M4.1"),
+    field(
+        "severity",
+        |case| text(case.severity.map(Severity::number)),
+        |case, value| keep(&mut case.severity, word("severity", value, "1, 2 or 3", Severity::from_text)),
+    )
+    .option("1|2|3", "How bad, on fourplate's own scale: 1 mild, 2 moderate, 3 severe"),
+    field(
+        "block_material",
+        |case| block(case, |block| block.material.clone()),
+        |case, value| case.put_on_block("block_material", filled(value), |block| &mut block.material),
+    )
+    .option("WORDS", "What the block is made of"),
+    field(
+        "block_height_mm",
+        |case| block(case, |block| block.height_mm),
+        |case, value| {
+            let height = word("block_height_mm", value, "a height in mm", positive)?;
+            case.put_on_block("block_height_mm", height, |block| &mut block.height_mm)
+        },
+    )
+    .option("MM", "Height of the block, mm"),
+    field(
+        "block_due",
+        |case| block(case, |block| block.due),
+        |case, value| case.put_on_block("block_due", date("block_due", value)?, |block| &mut block.due),
+    )
+    .day(Direction::Ahead, "Day the block is to come off"),
+    field(
+        "block_off",
+        |case| block(case, |block| block.off),
+        |case, value| case.put_on_block("block_off", date("block_off", value)?, |block| &mut block.off),
+    )
+    .day(Direction::Past, "First day without the block, where it is off already"),
+    field(
+        "pain_relief",
+        |case| text(case.medicine.pain_relief.map(|yes| if yes { "yes" } else { "no" })),
+        |case, value| keep(&mut case.medicine.pain_relief, word("pain_relief", value, "yes or no", yes_no)),
+    )
+    .option("yes|no", "Whether pain relief was given"),
+    field(
+        "prescribed_by",
+        |case| text(case.medicine.prescribed_by.as_ref()),
+        |case, value| {
+            case.medicine.prescribed_by = filled(value);
+            Ok(())
+        },
+    )
+    .option("WHO", "Who prescribed it"),
+    field(
+        "milk_withdrawal_end",
+        |case| text(case.medicine.milk_withdrawal_end),
+        |case, value| keep(&mut case.medicine.milk_withdrawal_end, date("milk_withdrawal_end", value)),
+    )
+    .day(Direction::Ahead, "Last day of milk withdrawal, from the label or the veterinarian"),
+    field(
+        "meat_withdrawal_end",
+        |case| text(case.medicine.meat_withdrawal_end),
+        |case, value| keep(&mut case.medicine.meat_withdrawal_end, date("meat_withdrawal_end", value)),
+    )
+    .day(Direction::Ahead, "Last day of meat withdrawal, from the label or the veterinarian"),
+    field(
+        "photo",
+        |case| text(case.photo.as_ref()),
+        |case, value| {
+            case.photo = filled(value);
+            Ok(())
+        },
+    )
+    .option("PLACE", "Where the photo is"),
+    field(
+        "recheck",
+        |case| text(case.recheck),
+        |case, value| keep(&mut case.recheck, date("recheck", value)),
+    )
+    .day(Direction::Ahead, "Day of the planned recheck (default: the farm's setting)"),
+    field(
+        "who",
+        |case| text(case.who.as_ref()),
+        |case, value| {
+            case.who = filled(value);
+            Ok(())
+        },
+    )
+    .option("NAME", "Who did the work"),
+    field(
+        "other",
+        |case| text(case.treatment.other.as_ref()),
+        |case, value| {
+            case.treatment.other = filled(value);
+            Ok(())
+        },
+    )
+    .option("WORDS", "Anything else that was done"),
 ];
+
+/// Their names.
+pub const NAMES: [&str; FIELDS.len()] = {
+    let mut names = [""; FIELDS.len()];
+    let mut index = 0;
+    while index < FIELDS.len() {
+        names[index] = FIELDS[index].name;
+        index += 1;
+    }
+    names
+};
 
 impl Case {
     /// The text of a field, empty where nothing is known.
     #[must_use]
     pub fn field(&self, name: &str) -> String {
-        let block = self.treatment.block.as_ref();
-        match name {
-            "date" => self.date.to_string(),
-            "animal_id" => self.animal.0.clone(),
-            "leg" => self.leg.map_or("", Leg::name).to_owned(),
-            "claw" => self.claw.map_or("", Claw::name).to_owned(),
-            "lesion" => text(self.lesion.as_ref()),
-            "zone" => text(self.zone.map(Zone::number)),
-            "treatment" => self.treatment_field(),
-            "block_claw" => block.and_then(|b| b.claw).map_or("", Claw::name).to_owned(),
-            "note" => text(self.note.as_ref()),
-            "dd_stage" => self.stage.map_or("", DdStage::name).to_owned(),
-            "severity" => text(self.severity.map(Severity::number)),
-            "block_material" => text(block.and_then(|b| b.material.as_ref())),
-            "block_height_mm" => text(block.and_then(|b| b.height_mm)),
-            "block_due" => text(block.and_then(|b| b.due)),
-            "block_off" => text(block.and_then(|b| b.off)),
-            "pain_relief" => {
-                self.medicine.pain_relief.map_or("", |yes| if yes { "yes" } else { "no" }).to_owned()
-            }
-            "prescribed_by" => text(self.medicine.prescribed_by.as_ref()),
-            "milk_withdrawal_end" => text(self.medicine.milk_withdrawal_end),
-            "meat_withdrawal_end" => text(self.medicine.meat_withdrawal_end),
-            "photo" => text(self.photo.as_ref()),
-            "recheck" => text(self.recheck),
-            "who" => text(self.who.as_ref()),
-            "other" => text(self.treatment.other.as_ref()),
-            _ => String::new(),
-        }
+        FIELDS.iter().find(|field| field.name == name).map_or_else(String::new, |field| (field.get)(self))
     }
 
     /// Sets a field from its text; an empty text clears it.
@@ -96,69 +247,23 @@ impl Case {
     /// # Errors
     /// The text does not fit the field, or there is no such field.
     pub fn set_field(&mut self, name: &str, value: &str) -> Result<(), FieldError> {
-        let value = value.trim();
-        match name {
-            "date" => {
-                self.date = date("date", value)?.ok_or_else(|| bad("date", value, "a date YYYY-MM-DD"))?
-            }
-            "animal_id" if value.is_empty() => return Err(bad("animal_id", value, "an animal")),
-            "animal_id" => self.animal = AnimalId(value.to_owned()),
-            "leg" => self.leg = word("leg", value, "LF, RF, LR or RR", Leg::from_name)?,
-            "claw" => self.claw = word("claw", value, "outer, inner or both", Claw::from_name)?,
-            "lesion" => self.lesion = Lesion::from_text(value),
-            "zone" => {
-                self.zone = word("zone", value, "a zone of the foot map, 0 to 12", |v| {
-                    v.parse().ok().and_then(Zone::new)
-                })?;
-            }
-            "treatment" => self.set_treatment(value),
-            "block_claw" => self.set_block_claw(value)?,
-            "note" => self.note = filled(value),
-            "dd_stage" => {
-                self.stage = word("dd_stage", value, "M0, M1, M2, M3, M4 or M4.1", DdStage::from_name)?
-            }
-            "severity" => self.severity = word("severity", value, "1, 2 or 3", Severity::from_text)?,
-            "pain_relief" => self.medicine.pain_relief = word("pain_relief", value, "yes or no", yes_no)?,
-            "prescribed_by" => self.medicine.prescribed_by = filled(value),
-            "milk_withdrawal_end" => self.medicine.milk_withdrawal_end = date("milk_withdrawal_end", value)?,
-            "meat_withdrawal_end" => self.medicine.meat_withdrawal_end = date("meat_withdrawal_end", value)?,
-            "photo" => self.photo = filled(value),
-            "recheck" => self.recheck = date("recheck", value)?,
-            "who" => self.who = filled(value),
-            "other" => self.treatment.other = filled(value),
-            "block_material" => {
-                if let Some(block) = self.block_for("block_material", value)? {
-                    block.material = filled(value);
-                }
-            }
-            "block_height_mm" => {
-                let height = word("block_height_mm", value, "a height in mm", positive)?;
-                if let Some(block) = self.block_for("block_height_mm", value)? {
-                    block.height_mm = height;
-                }
-            }
-            "block_due" => {
-                let due = date("block_due", value)?;
-                if let Some(block) = self.block_for("block_due", value)? {
-                    block.due = due;
-                }
-            }
-            "block_off" => {
-                let off = date("block_off", value)?;
-                if let Some(block) = self.block_for("block_off", value)? {
-                    block.off = off;
-                }
-            }
-            _ => return Err(FieldError::Unknown(name.to_owned())),
-        }
-        Ok(())
+        let field = FIELDS.iter().find(|field| field.name == name);
+        (field.ok_or_else(|| FieldError::Unknown(name.to_owned()))?.set)(self, value.trim())
     }
 
-    fn block_for(&mut self, field: &'static str, value: &str) -> Result<Option<&mut Block>, FieldError> {
-        if self.treatment.block.is_none() && !value.is_empty() {
-            return Err(FieldError::NoBlock(field));
+    /// Sets a detail of the block; without a block only nothing can be told of it.
+    fn put_on_block<T>(
+        &mut self,
+        field: &'static str,
+        value: Option<T>,
+        detail: fn(&mut Block) -> &mut Option<T>,
+    ) -> Result<(), FieldError> {
+        match &mut self.treatment.block {
+            Some(block) => *detail(block) = value,
+            None if value.is_some() => return Err(FieldError::NoBlock(field)),
+            None => {}
         }
-        Ok(self.treatment.block.as_mut())
+        Ok(())
     }
 
     fn set_block_claw(&mut self, value: &str) -> Result<(), FieldError> {
@@ -219,6 +324,17 @@ impl Case {
     }
 }
 
+const A_DATE: &str = "a date YYYY-MM-DD";
+
+fn keep<T>(place: &mut Option<T>, value: Result<Option<T>, FieldError>) -> Result<(), FieldError> {
+    *place = value?;
+    Ok(())
+}
+
+fn block<T: ToString>(case: &Case, detail: impl Fn(&Block) -> Option<T>) -> String {
+    text(case.treatment.block.as_ref().and_then(detail))
+}
+
 fn text(value: Option<impl ToString>) -> String {
     value.map(|v| v.to_string()).unwrap_or_default()
 }
@@ -244,7 +360,7 @@ fn word<T>(
 }
 
 fn date(field: &'static str, value: &str) -> Result<Option<Date>, FieldError> {
-    word(field, value, "a date YYYY-MM-DD", |v| v.parse().ok())
+    word(field, value, A_DATE, |v| v.parse().ok())
 }
 
 fn yes_no(value: &str) -> Option<bool> {
@@ -304,6 +420,14 @@ mod tests {
         assert_eq!(first, second);
         for (name, value) in values {
             assert_eq!(second.field(name), value, "{name}");
+        }
+    }
+
+    #[test]
+    fn every_field_is_in_the_docs() {
+        let docs = include_str!("../../../CASE.md");
+        for name in NAMES {
+            assert!(docs.contains(&format!("`{name}`")) || docs.contains(&format!("`{name},")), "{name}");
         }
     }
 

@@ -1,33 +1,10 @@
 //! The fields of a case as options: each has the name that files and the store use.
 
 use crate::record::case::Case;
-use crate::record::case::field::FieldError;
-use crate::record::day_words::{DayOrder, Direction, day};
+use crate::record::case::field::{CaseField, FIELDS, FieldError};
+use crate::record::day_words::{DayOrder, day};
 use clap::{Arg, ArgAction, ArgMatches, Command};
 use jiff::civil::Date;
-
-/// Name, what its value is, and help of every field that is an option; treatments are flags of their own, and the
-/// cow, leg, claw and lesion are words of the line.
-pub const OPTIONS: [(&str, &str, &str); 18] = [
-    ("date", "DATE", "Day of the work (default: today)"),
-    ("zone", "ZONE", "Zone of the foot map, 0 to 12"),
-    ("dd_stage", "STAGE", "Stage of digital dermatitis: M0, M1, M2, M3, M4 or M4.1"),
-    ("severity", "1|2|3", "How bad, on fourplate's own scale: 1 mild, 2 moderate, 3 severe"),
-    ("other", "WORDS", "Anything else that was done"),
-    ("block_claw", "CLAW", "Block put under this claw: outer or inner"),
-    ("block_material", "WORDS", "What the block is made of"),
-    ("block_height_mm", "MM", "Height of the block, mm"),
-    ("block_due", "DATE", "Day the block is to come off"),
-    ("block_off", "DATE", "First day without the block, where it is off already"),
-    ("pain_relief", "yes|no", "Whether pain relief was given"),
-    ("prescribed_by", "WHO", "Who prescribed it"),
-    ("milk_withdrawal_end", "DATE", "Last day of milk withdrawal, from the label or the veterinarian"),
-    ("meat_withdrawal_end", "DATE", "Last day of meat withdrawal, from the label or the veterinarian"),
-    ("note", "WORDS", "Anything worth remembering"),
-    ("photo", "PLACE", "Where the photo is"),
-    ("recheck", "DATE", "Day of the planned recheck (default: the farm's setting)"),
-    ("who", "NAME", "Who did the work"),
-];
 
 /// The fields given as options, by name.
 #[derive(Clone, Debug, Default)]
@@ -35,9 +12,12 @@ pub struct Fields(Vec<(&'static str, String)>);
 
 impl clap::Args for Fields {
     fn augment_args(command: Command) -> Command {
-        OPTIONS.into_iter().fold(command, |command, (name, value, help)| {
-            let option = Arg::new(name).long(name.replace('_', "-")).value_name(value).help(help);
-            command.arg(option.action(ArgAction::Set))
+        FIELDS.iter().fold(command, |command, field| match field.option {
+            Some((value, help)) => {
+                let option = Arg::new(field.name).long(field.name.replace('_', "-"));
+                command.arg(option.value_name(value).help(help).action(ArgAction::Set))
+            }
+            None => command,
         })
     }
 
@@ -48,8 +28,11 @@ impl clap::Args for Fields {
 
 impl clap::FromArgMatches for Fields {
     fn from_arg_matches(matches: &ArgMatches) -> Result<Self, clap::Error> {
-        let given = |(name, _, _)| matches.get_one::<String>(name).map(|value| (name, value.clone()));
-        Ok(Self(OPTIONS.into_iter().filter_map(given).collect()))
+        let given = |field: &CaseField| {
+            field.option?;
+            matches.get_one::<String>(field.name).map(|value| (field.name, value.clone()))
+        };
+        Ok(Self(FIELDS.iter().filter_map(given).collect()))
     }
 
     fn update_from_arg_matches(&mut self, matches: &ArgMatches) -> Result<(), clap::Error> {
@@ -75,25 +58,20 @@ impl Fields {
 
 /// A value as the field takes it: days said in words become dates, others stay.
 pub fn written(name: &str, value: &str, today: Date, order: Option<DayOrder>) -> String {
-    let side = match name {
-        "date" | "block_off" => Direction::Past,
-        "block_due" | "recheck" | "milk_withdrawal_end" | "meat_withdrawal_end" => Direction::Ahead,
-        _ => return value.to_owned(),
-    };
-    day(value, today, side, order).map_or_else(|_| value.to_owned(), |day| day.to_string())
+    let side = FIELDS.iter().find(|field| field.name == name).and_then(|field| field.day);
+    side.and_then(|side| day(value, today, side, order).ok())
+        .map_or_else(|| value.to_owned(), |day| day.to_string())
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::record::case::field::NAMES;
-    use std::collections::BTreeSet;
 
     #[test]
-    fn every_field_of_a_case_has_its_place_on_the_command_line() {
-        let line = ["animal_id", "leg", "claw", "lesion", "treatment"];
-        let given: BTreeSet<&str> = OPTIONS.iter().map(|option| option.0).chain(line).collect();
-        assert_eq!(given, BTreeSet::from(NAMES));
+    fn every_field_but_the_words_of_the_line_is_an_option() {
+        let words: Vec<&str> =
+            FIELDS.iter().filter(|field| field.option.is_none()).map(|field| field.name).collect();
+        assert_eq!(words, ["animal_id", "leg", "claw", "lesion", "treatment"]);
     }
 
     #[test]
