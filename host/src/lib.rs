@@ -1,5 +1,8 @@
 //! fourplate on the host. Each folder knows only those before it; `tests/layering.rs` holds that.
 
+#[cfg(test)]
+extern crate self as host;
+
 pub mod arithmetic;
 pub mod progress;
 pub mod record;
@@ -17,3 +20,8 @@ pub mod report;
 pub mod serve;
 
 pub mod commands;
+
+/// A herd for tests of the score; the figures over many seeds are made from the same.
+#[cfg(test)]
+#[path = "../../tests/support/simulated_herd.rs"]
+mod simulated_herd;

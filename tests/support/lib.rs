@@ -9,3 +9,5 @@ pub mod peer;
 pub mod program;
 pub mod recording;
 pub mod served;
+pub mod simulated_case;
+pub mod simulated_herd;

@@ -12,8 +12,6 @@ pub mod live;
 pub mod output;
 pub mod pages;
 pub mod spark;
-#[cfg(test)]
-mod speed;
 pub mod style;
 pub mod text;
 pub mod trim;

@@ -3,15 +3,11 @@
 //! Everything but [`run`] is a pure function of its arguments; a day's row only rests on what was known by its end.
 
 pub mod checksum;
-#[cfg(test)]
-mod comparison;
 pub mod course;
 pub mod evidence;
 pub mod kept;
 pub mod model;
 pub mod settings;
-#[cfg(test)]
-pub(crate) mod simulate;
 #[cfg(test)]
 mod tests;
 

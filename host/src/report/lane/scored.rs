@@ -48,7 +48,7 @@ mod tests {
     use crate::report::lane::lanes;
     use crate::report::lane::tests::lane;
     use crate::report::words::{Language, Words};
-    use crate::score::simulate::{START, Scenario, herd, listed};
+    use crate::simulated_herd::{START, Scenario, herd, listed};
     use crate::store::Store;
     use jiff::{ToSpan, civil::date};
     use shared::{

@@ -3,13 +3,13 @@
 use crate::arithmetic::dates::{date_of_number, day_number};
 use crate::record::{AnimalId, FootWork, HerdEntry, LaneCause, MobilityScore, Passage};
 use crate::score::ScoreRun;
-use crate::score::course::herd::{Herd, first_prior, herd_events};
-use crate::score::course::track::{Context, DayFigures, Track};
-use crate::score::evidence::index::{FarmDay, HOURS, IndexedPassage, Numbered, by_day, measured};
-use crate::score::evidence::lane::{LaneShift, WEIGHT, Witness};
+use crate::score::course::herd::Herd;
+use crate::score::course::steps::FarmDayBegun;
+use crate::score::course::track::Track;
+use crate::score::evidence::index::{FarmDay, IndexedPassage, Numbered, by_day, measured};
+use crate::score::evidence::lane::LaneShift;
 use crate::score::evidence::plates::Plates;
-use crate::score::model::cow::DayMeasure;
-use crate::score::model::features::{MEASURES, Measured, PerMeasure};
+use crate::score::model::features::Measured;
 use crate::score::model::hypotheses::Hypotheses;
 use crate::score::settings::ScoreSettings;
 use jiff::civil::Date;
@@ -20,12 +20,12 @@ use std::collections::{BTreeMap, HashMap};
 /// All that a run carries from one day to the next: going on from here gives what going on from the first day gives.
 #[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct RunState {
-    first: i64,
+    pub(super) first: i64,
     last: i64,
-    herd: Herd,
-    tracks: Vec<Track>,
-    lane_names: Vec<String>,
-    lane_seen: Vec<u32>,
+    pub(super) herd: Herd,
+    pub(super) tracks: Vec<Track>,
+    pub(super) lane_names: Vec<String>,
+    pub(super) lane_seen: Vec<u32>,
 }
 
 impl RunState {
@@ -128,7 +128,13 @@ pub fn run(
         }
         by_cow.resize(state.tracks.len(), Vec::new());
         state.take_back(&mut by_cow, date, settings.plates_settled, &mut result);
-        state.one_day(&by_cow, &hypotheses, day, settings, &mut result);
+        let rows = FarmDayBegun::new(&mut state, &by_cow, &hypotheses, day, settings)
+            .pass_night()
+            .know_newcomers()
+            .learn_lanes(&mut result.lanes)
+            .judge()
+            .learn();
+        result.days.extend(rows);
         for score in scored.get(&day).into_iter().flatten() {
             let Some(cow) = cows.get(&score.animal) else { continue };
             if let Some(p) = state.tracks[cow].answered(day) {
@@ -197,148 +203,5 @@ impl RunState {
             result.lanes.push(day);
             by_cow.iter_mut().for_each(|today| today.retain(|ready| ready.lane != lane));
         }
-    }
-
-    fn one_day(
-        &mut self,
-        by_cow: &[Vec<IndexedPassage>],
-        hypotheses: &Hypotheses,
-        day: i64,
-        settings: &ScoreSettings,
-        result: &mut ScoreRun,
-    ) {
-        let date = date_of_number(day);
-        let Self { herd, tracks, .. } = self;
-        let hour_shift: Vec<_> = (0..HOURS).map(|h| herd.hour_shift(h)).collect();
-        let without_hour = |ready: &IndexedPassage| {
-            let mut measured = ready.measured;
-            let shift = &hour_shift[ready.hour];
-            (0..MEASURES).for_each(|k| measured.value[k] -= shift[k]);
-            measured.weight -= shift[WEIGHT];
-            measured
-        };
-        tracks.par_iter_mut().for_each(|t| t.begin(day, hypotheses, &herd.noise));
-        if !herd.prior_known {
-            first_prior(herd, tracks, by_cow, day, &without_hour);
-        }
-        let rates = herd.new_rates();
-        for (track, today) in tracks.iter_mut().zip(by_cow) {
-            if !today.is_empty() {
-                track.create(hypotheses, &herd.prior, rates, day);
-            }
-        }
-        self.learn_lanes(by_cow, hypotheses, date, &without_hour, result);
-        let Self { herd, tracks, .. } = self;
-        let counted = herd_events(herd, tracks, by_cow);
-        let shifts: Vec<PerMeasure> = herd.lanes.iter().map(LaneShift::shift).collect();
-        let context = Context {
-            day,
-            date,
-            hypotheses,
-            noise: &herd.noise,
-            learner: &herd.learner,
-            counted,
-            limits: herd.price.limits(settings.needless_looks),
-            no_data_days: settings.unseen_days,
-            history: settings.history,
-        };
-        let lanes = &herd.lanes;
-        let done: Vec<Option<DayFigures>> = tracks
-            .par_iter_mut()
-            .zip(by_cow)
-            .map(|(track, today)| {
-                let corrected: Vec<(Measured, usize)> = today
-                    .iter()
-                    .map(|ready| {
-                        let mut measured = without_hour(ready);
-                        (0..MEASURES).for_each(|k| {
-                            measured.value[k] -= shifts[ready.lane][k];
-                            measured.stated[k] += lanes[ready.lane].variance(k);
-                        });
-                        measured.weight -= lanes[ready.lane].weight_shift();
-                        (measured, ready.hour)
-                    })
-                    .collect();
-                track.day(&corrected, &context)
-            })
-            .collect();
-        herd.learn(&done, day - self.first, tracks);
-        herd.price.learn(done.iter().flatten().filter_map(|done| done.rises));
-        let mut rows: Vec<_> = done.into_iter().flatten().map(|d| d.row).collect();
-        crate::score::course::swapped::name_swaps(tracks, &mut rows, herd.noise.weight());
-        result.days.append(&mut rows);
-    }
-
-    fn learn_lanes(
-        &mut self,
-        by_cow: &[Vec<IndexedPassage>],
-        hypotheses: &Hypotheses,
-        date: Date,
-        without_hour: &(impl Fn(&IndexedPassage) -> Measured + Sync),
-        result: &mut ScoreRun,
-    ) {
-        let Self { herd, tracks, lane_names, lane_seen, .. } = self;
-        let noise = &herd.noise;
-        let seen: Vec<Vec<(usize, Witness, DayMeasure)>> = (0..herd.lanes.len())
-            .map(|lane| {
-                tracks
-                    .par_iter()
-                    .zip(by_cow)
-                    .enumerate()
-                    .filter_map(|(cow, (track, today))| {
-                        let here: Vec<Measured> =
-                            today.iter().filter(|r| r.lane == lane).map(without_hour).collect();
-                        let seen =
-                            (!here.is_empty()).then(|| track.witness(&here, hypotheses, noise)).flatten();
-                        seen.map(|(witness, day)| (cow, witness, day))
-                    })
-                    .collect()
-            })
-            .collect();
-        let witnesses: Vec<Vec<Witness>> =
-            seen.iter().map(|lane| lane.iter().map(|(_, witness, _)| *witness).collect()).collect();
-        let mut said = Vec::new();
-        for (lane, witnesses) in witnesses.iter().enumerate() {
-            // Before its first day a lane does not exist, and that day is its zero where it is the only one.
-            if (lane_seen[lane] > 0 || lane > 0) && !witnesses.is_empty() {
-                herd.lanes[lane].learn(witnesses, 1);
-            }
-            if !witnesses.is_empty() {
-                lane_seen[lane] += 1;
-                said.push((lane, witnesses.len() as u32));
-            }
-        }
-        hold_to_usual(herd, tracks, seen);
-        for &(lane, cows) in &said {
-            let others: Vec<usize> = said.iter().map(|s| s.0).filter(|&l| l != lane).collect();
-            let agree =
-                (!others.is_empty()).then(|| others.iter().all(|&o| herd.lanes[lane].agrees(&herd.lanes[o])));
-            result.lanes.push(herd.lanes[lane].day(&lane_names[lane], date, cows, agree));
-        }
-    }
-}
-
-/// Splits what lanes and cows share by what each cow usually carries.
-fn hold_to_usual(herd: &mut Herd, tracks: &mut [Track], mut seen: Vec<Vec<(usize, Witness, DayMeasure)>>) {
-    let Some(first) = herd.lanes.first().map(LaneShift::shift) else { return };
-    for (lane, days) in herd.lanes.iter().zip(&mut seen) {
-        let shift = lane.shift();
-        for (_, _, day) in days {
-            (0..MEASURES).for_each(|k| day.value[k] -= shift[k] - first[k]);
-        }
-    }
-    let days = || seen.iter().flatten().map(|(cow, _, day)| (*cow, day));
-    let witnesses: Vec<Witness> = days().filter_map(|(cow, day)| tracks[cow].off_usual(day)).collect();
-    herd.anchor.learn(&witnesses);
-    let shift = herd.anchor.shift();
-    if let Some(shift) = shift {
-        let part: PerMeasure = std::array::from_fn(|k| first[k] - shift[k]);
-        herd.lanes.iter_mut().for_each(|lane| lane.give_back(&part));
-        herd.prior.take(&part);
-        tracks.par_iter_mut().for_each(|track| track.take(&part));
-    }
-    let shift = shift.unwrap_or([0.0; MEASURES]);
-    for (cow, day) in seen.iter().flatten().map(|(cow, _, day)| (*cow, day)) {
-        tracks[cow].learn_usual(day, &shift);
     }
 }

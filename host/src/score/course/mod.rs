@@ -6,5 +6,6 @@ mod herd;
 pub mod history;
 pub mod price;
 pub mod reasons;
+mod steps;
 pub mod swapped;
 pub mod track;

@@ -5,7 +5,7 @@ use crate::record::case::{BlockSeen, Case, FollowUp};
 use crate::record::finding::FlagReason;
 use crate::record::{AnimalId, HerdEntry, MobilityScore, Passage};
 use crate::score::kept::*;
-use crate::score::simulate::{START, Scenario, SimulatedHerd, herd, listed, name};
+use crate::simulated_herd::{START, Scenario, SimulatedHerd, herd, listed, name};
 use crate::store::SourceId;
 use jiff::{Timestamp, ToSpan};
 use shared::plate::Leg;

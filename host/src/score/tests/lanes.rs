@@ -3,7 +3,7 @@
 use super::{date, flagged, score};
 use crate::record::LaneDay;
 use crate::record::finding::LaneRemark;
-use crate::score::simulate::{Scenario, SimulatedHerd, herd};
+use crate::simulated_herd::{Scenario, SimulatedHerd, herd};
 use shared::plate::Plate;
 
 #[test]

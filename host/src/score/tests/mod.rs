@@ -6,8 +6,8 @@ mod treated;
 
 use crate::record::finding::{Advice, FlagReason};
 use crate::record::{CowDay, Flag, Place};
-use crate::score::simulate::{START, Scenario, TrueDay, herd, name};
 use crate::score::*;
+use crate::simulated_herd::{START, Scenario, TrueDay, herd, name};
 use jiff::ToSpan;
 use jiff::civil::Date;
 use shared::plate::Leg;

@@ -23,7 +23,7 @@ fn urgent(run: &ScoreRun, day: i64) -> &CowDay {
     days.find(|row| row.flag == Flag::Urgent).unwrap_or_else(|| panic!("{:?}", row(run, 3, day + 2)))
 }
 
-fn herd_of(days: i64) -> crate::score::simulate::SimulatedHerd {
+fn herd_of(days: i64) -> crate::simulated_herd::SimulatedHerd {
     herd(&Scenario { days, ..small() })
 }
 

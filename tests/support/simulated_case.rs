@@ -1,9 +1,9 @@
 //! Simulated cases with their truth, in two makes: one as the model takes the world, one of other make.
 
-use crate::arithmetic::dates::days_between;
-use crate::case::before_after::series::{BlockDays, Plan};
-use crate::record::case::block::LONGEST_BLOCK_DAYS;
-use crate::record::{AnimalId, Passage};
+use host::arithmetic::dates::days_between;
+use host::case::before_after::series::{BlockDays, Plan};
+use host::record::case::block::LONGEST_BLOCK_DAYS;
+use host::record::{AnimalId, Passage};
 use jiff::{Timestamp, ToSpan, civil::Date, civil::date};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
@@ -32,7 +32,9 @@ pub enum Make {
 /// A simulated case; loads in % of a leg's usual load.
 #[derive(Clone, Copy, Debug)]
 pub struct SimulatedCase {
+    /// Which world.
     pub make: Make,
+    /// The leg.
     pub leg: Leg,
     /// Less load before the treatment.
     pub before: f64,
@@ -54,6 +56,7 @@ pub struct SimulatedCase {
     pub block_due: i32,
     /// Whether she stands; otherwise she walks through only.
     pub standing: bool,
+    /// Passages a day.
     pub per_day: i32,
     /// SD by which her usual load walks in a day, %.
     pub walk: f64,
@@ -67,6 +70,7 @@ pub fn draws(seed: u64, case: u64) -> ChaCha8Rng {
 }
 
 impl SimulatedCase {
+    /// Draws a case.
     pub fn draw(rng: &mut ChaCha8Rng, make: Make, blocked: bool, standing: bool) -> Self {
         let before = rng.random_range(0.0..30.0);
         let mut normal = |mean: f64, sd: f64| Normal::new(mean, sd).unwrap().sample(rng);

@@ -1,14 +1,14 @@
 //! The comparison table of the methods page: this score, a plain limit on LWR, a plain EWMA, on the same herds.
 //!
-//! `cargo test --release -p host --lib score::comparison -- --ignored --nocapture`
+//! `cargo test --release -p tests --test generator -- --ignored --nocapture`
 
-use crate::record::{Flag, MobilityScore, Place};
-use crate::score::evidence::charts::Ewma;
-use crate::score::simulate::{START, Scenario, SimulatedHerd, herd, name};
-use crate::score::{ScoreSettings, run_on};
+use host::record::{Flag, MobilityScore, Place};
+use host::score::evidence::charts::Ewma;
+use host::score::{ScoreSettings, run_on};
 use jiff::ToSpan;
 use shared::plate::Pair;
 use std::io::Write;
+use tests::simulated_herd::{START, Scenario, SimulatedHerd, herd, name};
 
 /// Days before counting starts: every rule may first learn the cows.
 const LEARNING: usize = 21;
@@ -81,8 +81,7 @@ fn ours(made: &SimulatedHerd, days: usize, scored: bool) -> Ours {
     let mut result = Ours { table: vec![vec![None; days]; made.truth.len()], right: 0, found: 0 };
     for row in &run.days {
         let cow: usize = row.animal.0[4..].parse().expect("a number");
-        let day =
-            crate::arithmetic::dates::day_number(row.date) - crate::arithmetic::dates::day_number(START);
+        let day = host::arithmetic::dates::day_number(row.date) - host::arithmetic::dates::day_number(START);
         let truth = made.truth[cow][day as usize];
         result.table[cow][day as usize] = row.probability.map(|p| (p, row.flag >= Flag::Check));
         if row.flag >= Flag::Check && truth.score >= 2 && day as usize >= LEARNING {
@@ -115,7 +114,7 @@ fn slope(values: &[(f64, bool)]) -> f64 {
         })
         .collect();
     let seen: Vec<bool> = values.iter().map(|v| v.1).collect();
-    crate::score::model::observer::fit(&x, &seen, [0.0, 1.0], [1e3, 1e3]).slope
+    host::score::model::observer::fit(&x, &seen, [0.0, 1.0], [1e3, 1e3]).slope
 }
 
 fn line(out: &mut impl Write, herd: &str, rule: &str, made: &SimulatedHerd, table: &Table, extra: &str) {

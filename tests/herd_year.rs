@@ -1,15 +1,15 @@
 //! One herd-year through the store and the score, with seconds: figures for the methods page, not a test of time.
 //!
-//! `cargo test --release -p host --lib score::speed -- --ignored --nocapture`
+//! `cargo test --release -p tests --test herd_year -- --ignored --nocapture`
 
-use crate::record::Passage;
-use crate::report::farm::{Farm, Part};
-use crate::score::simulate::{START, Scenario, herd, listed, name};
-use crate::score::{ScoreSettings, run_on};
-use crate::store::{PassageFilter, Store, StoreError};
+use host::record::Passage;
+use host::report::farm::{Farm, Part};
+use host::score::{ScoreSettings, run_on};
+use host::store::{PassageFilter, Store, StoreError};
 use jiff::ToSpan;
 use std::io::Write;
 use std::time::Instant;
+use tests::simulated_herd::{START, Scenario, herd, listed, name};
 
 /// The herd-year: 1,000 cows, 365 days, two milkings a day.
 const HERD_YEAR: usize = 730_000;

@@ -1,23 +1,23 @@
 //! How good the case's answers are on simulated cases: coverage of the intervals, and how often the verdicts are right.
 //!
-//! The table: `cargo test --release -p host --lib case::figures -- --ignored --nocapture print_figures`. Constants are
+//! The table: `cargo test --release -p tests --test case_figures print_figures -- --ignored --nocapture`. Constants are
 //! set on [`TUNING`] alone; the table is of other seeds.
 
-use crate::arithmetic::dates::days_between;
-use crate::arithmetic::statistics::wilson;
-use crate::case::before_after::compare::{Question, courses, verdict};
-use crate::case::before_after::kalman::CasePhase;
-use crate::case::before_after::lost;
-use crate::case::before_after::model::{Fit, Prior};
-use crate::case::before_after::series::{Plan, series};
-use crate::case::before_after::simulate::{AT, DAY_SD, Make, SimulatedCase, draws};
-use crate::record::Passage;
-use crate::record::finding::Verdict;
+use host::arithmetic::dates::days_between;
+use host::arithmetic::statistics::wilson;
+use host::case::before_after::compare::{Question, courses, verdict};
+use host::case::before_after::kalman::CasePhase;
+use host::case::before_after::lost;
+use host::case::before_after::model::{Fit, Prior};
+use host::case::before_after::series::{Plan, series};
+use host::record::Passage;
+use host::record::finding::Verdict;
 use jiff::ToSpan;
 use rand::RngExt;
 use rand_chacha::ChaCha8Rng;
 use rayon::prelude::*;
 use shared::plate::{Leg, PerLeg};
+use tests::simulated_case::{AT, DAY_SD, Make, SimulatedCase, draws};
 
 /// The seed on which constants are set.
 const TUNING: u64 = 1;
@@ -147,7 +147,7 @@ impl Looks {
         let on = SimulatedCase { block: Some(effect), block_off: 60, ..self.truth };
         let held = if self.truth.block_off < 60 { on } else { self.truth };
         let (leg, other) = (self.truth.leg, self.truth.leg.opposite());
-        let settled = AT.saturating_add(crate::case::before_after::series::UNSETTLED_DAYS.days());
+        let settled = AT.saturating_add(host::case::before_after::series::UNSETTLED_DAYS.days());
         let first = self.passages.iter().filter(|p| p.date <= settled).count();
         // Residual of the half difference of the pair, its variance, its day.
         let residuals: Vec<(f64, f64, i32)> = self.passages[first..]

@@ -2,8 +2,8 @@
 //!
 //! Severity is a smooth course in points of load taken off a leg; everything else follows from it with noise.
 
-use crate::record::{AnimalId, HerdEntry, Passage};
-use crate::store::NewPassage;
+use host::record::{AnimalId, HerdEntry, Passage};
+use host::store::NewPassage;
 use jiff::{Timestamp, ToSpan, civil::Date};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
@@ -15,17 +15,23 @@ use shared::units::{Estimate, Milliseconds};
 /// What a herd is like.
 #[derive(Clone, Debug)]
 pub struct Scenario {
+    /// Seed of the draws.
     pub seed: u64,
+    /// Cows of the herd.
     pub cows: usize,
+    /// Days it is watched.
     pub days: i64,
+    /// Milkings a day.
     pub passages_a_day: usize,
     /// Chance that a milking is missed.
     pub missed: f64,
-    /// SD of a stance's split, points, and degrees of freedom of its tails.
+    /// SD of a stance's split, points.
     pub split_sd: f64,
+    /// Degrees of freedom of its tails.
     pub tails: f64,
-    /// SD between cows of the natural split, and of its daily drift, points.
+    /// SD between cows of the natural split, points.
     pub natural_sd: f64,
+    /// SD of its drift in a day, points.
     pub natural_drift: f64,
     /// Points of load at true score 1, 2 and 3.
     pub points: [f64; 3],
@@ -63,25 +69,34 @@ impl Default for Scenario {
 /// One cow's truth on one day.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct TrueDay {
+    /// Day number from the first.
     pub day: i64,
+    /// 0 to 3.
     pub score: u8,
+    /// The leg.
     pub leg: Option<Leg>,
     /// Both legs of that leg's pair.
     pub both: bool,
+    /// Whether it came slowly.
     pub slow: bool,
 }
 
 /// A herd with its truth by cow and day.
 pub struct SimulatedHerd {
+    /// As the lane gives them.
     pub passages: Vec<Passage>,
+    /// Who is in milk.
     pub register: Vec<HerdEntry>,
+    /// The true days of each cow.
     pub truth: Vec<Vec<TrueDay>>,
 }
 
+/// The first day.
 pub const START: Date = jiff::civil::date(2024, 3, 1);
 /// The same in days since 1970.
 const START_DAY: i64 = 19_783;
 
+/// The tag of a cow by number.
 pub fn name(cow: usize) -> AnimalId {
     AnimalId(format!("cow-{cow:03}"))
 }
@@ -147,6 +162,7 @@ struct SimulatedCow {
     case: Option<SimulatedTrouble>,
 }
 
+/// Makes a herd with its truth.
 pub fn herd(scenario: &Scenario) -> SimulatedHerd {
     let mut random = ChaCha8Rng::seed_from_u64(scenario.seed);
     let normal = |random: &mut ChaCha8Rng, sd: f64| -> f64 {
