@@ -118,7 +118,10 @@ impl Imports {
         };
         for item in &ast.items {
             let Item::Mod(declared) = item else { continue };
-            if declared.content.is_some() {
+            // A file from elsewhere is a test's: the product lies below `src`.
+            let elsewhere = declared.attrs.iter().any(|attribute| attribute.path().is_ident("path"));
+            assert!(!elsewhere || test || is_test(&declared.attrs), "{file}: a part from elsewhere");
+            if declared.content.is_some() || elsewhere {
                 continue;
             }
             let name = declared.ident.to_string();
