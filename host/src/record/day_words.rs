@@ -1,5 +1,6 @@
 //! Days as people say them.
 
+pub use crate::record::case::field::Direction;
 use jiff::civil::{Date, Weekday};
 use jiff::{Span, ToSpan};
 
@@ -22,15 +23,6 @@ impl DayOrder {
             _ => None,
         }
     }
-}
-
-/// Which way a weekday looks.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Direction {
-    /// Monday is the last one, today left out.
-    Past,
-    /// Monday is the next one, today left out.
-    Ahead,
 }
 
 /// Why a text is no day.

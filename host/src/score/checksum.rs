@@ -27,6 +27,7 @@ const SOURCES: &[(&str, &str)] = &[
     ("score/course/mod.rs", include_str!("course/mod.rs")),
     ("score/course/price.rs", include_str!("course/price.rs")),
     ("score/course/reasons.rs", include_str!("course/reasons.rs")),
+    ("score/course/steps.rs", include_str!("course/steps.rs")),
     ("score/course/swapped.rs", include_str!("course/swapped.rs")),
     ("score/course/track/mod.rs", include_str!("course/track/mod.rs")),
     ("score/course/track/row.rs", include_str!("course/track/row.rs")),

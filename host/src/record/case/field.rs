@@ -4,7 +4,6 @@ use crate::record::AnimalId;
 use crate::record::case::lesion::{DdStage, Lesion, Severity};
 use crate::record::case::zone::Zone;
 use crate::record::case::{Block, Case, Claw};
-use crate::record::day_words::Direction;
 use jiff::civil::Date;
 use shared::plate::Leg;
 use thiserror::Error;
@@ -28,6 +27,15 @@ pub enum FieldError {
     /// A detail of a block where no block is on.
     #[error("{0} is given, but no block (say under which claw: block_claw)")]
     NoBlock(&'static str),
+}
+
+/// Which way a weekday looks.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Direction {
+    /// Monday is the last one, today left out.
+    Past,
+    /// Monday is the next one, today left out.
+    Ahead,
 }
 
 /// A field of a case, as the command line, files, the store, corrections and pages have it.
