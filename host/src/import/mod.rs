@@ -13,7 +13,7 @@ pub mod undo;
 pub mod value;
 
 pub use input::{Checksummed, Input};
-pub use problems::{Problem, Problems, RowFault};
+pub use problems::{Odd, Problem, Problems, RowFault};
 pub use table::{Column, Row, Table};
 
 use crate::store::{SourceCounts, SourceId, Store, StoreError};
@@ -42,6 +42,8 @@ pub struct Outcome {
     pub problems: Vec<Problem>,
     /// What is worth saying but left nothing out.
     pub notes: Vec<String>,
+    /// Rows taken in although odd.
+    pub odd: Vec<Odd>,
 }
 
 /// Why an import stopped.
@@ -144,6 +146,7 @@ impl Outcome {
             bad: problems.count,
             problems: problems.first,
             notes: problems.notes,
+            odd: problems.odd,
         }
     }
 }

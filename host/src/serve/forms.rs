@@ -3,6 +3,7 @@
 use crate::record::AnimalId;
 use crate::record::case::field::NAMES;
 use crate::record::case::{Case, check};
+use crate::record::finding::Objection;
 use crate::record::mark::{Mark, Marked};
 use crate::record::names::{AskedBy, Meant};
 use crate::report::pages::{query_value, query_values};
@@ -43,12 +44,12 @@ pub(super) fn mark(store: &Store, form: &str, who: &str, now: Timestamp) -> Resu
 }
 
 /// What became of a case.
-#[derive(Debug, PartialEq, Eq)]
+#[derive(Debug, PartialEq)]
 pub(super) enum Taken {
     /// It is in the store; under a new number, or it was there already.
     Kept(Option<i64>),
     /// Something stands against it; `may_be_so`: it is taken if the person says that it is so.
-    Against { what: Vec<String>, may_be_so: bool },
+    Against { what: Vec<Objection>, may_be_so: bool },
 }
 
 /// Enters a case; the same one that comes again is one.
@@ -59,9 +60,9 @@ pub(super) fn case(
     now: Timestamp,
 ) -> Result<(AnimalId, Taken), Refused> {
     let (animal, date) = whom_and_when(store, form, now)?;
-    let against = |what: Vec<String>, may_be_so| Ok((animal.clone(), Taken::Against { what, may_be_so }));
+    let against = |what: Vec<Objection>, may_be_so| Ok((animal.clone(), Taken::Against { what, may_be_so }));
     if query_value(form, "leg").is_none() || query_value(form, "lesion").is_none() {
-        return against(vec!["say which leg, and the lesion or that there is none".to_owned()], false);
+        return against(vec![Objection::LegOrLesionMissing], false);
     }
     let mut case = Case::new(animal.clone(), date);
     if !who.is_empty() {
@@ -73,23 +74,18 @@ pub(super) fn case(
         if value.is_empty() || name == "who" && !who.is_empty() {
             continue;
         }
-        if let Err(error) = case.set_field(name, &value) {
-            return against(vec![error.to_string()], false);
+        if case.set_field(name, &value).is_err() {
+            return against(vec![Objection::FieldWrong { field: name.to_owned(), text: value }], false);
         }
     }
     if case.lesion.is_some() && case.claw.is_none() {
-        return against(vec!["say which claw the lesion is in".to_owned()], false);
+        return against(vec![Objection::ClawMissing], false);
     }
     let today = store.time_zone().map_err(|_| BUSY)?.to_datetime(now).date();
     let others = store.cases(Some(&animal)).map_err(|_| BUSY)?;
     let sure = query_value(form, "sure").is_some();
-    let (mut refused, mut asked) = (Vec::new(), Vec::new());
-    for finding in check::case(&case, Some(today), &others) {
-        match finding {
-            check::Objection::Refuse(what) => refused.push(what),
-            check::Objection::Ask(what) => asked.push(what),
-        }
-    }
+    let found = check::case(&case, Some(today), &others).into_iter();
+    let (refused, asked): (Vec<_>, Vec<_>) = found.partition(Objection::refuses);
     if !refused.is_empty() {
         return against(refused, false);
     }
@@ -162,24 +158,23 @@ mod tests {
         let store = store();
         let take = |form: &str| case(&store, form, "", NOW).map(|(_, taken)| taken);
         let said = |form: &str| match take(form) {
-            Ok(Taken::Against { what, may_be_so }) => (what.join("; "), may_be_so),
+            Ok(Taken::Against { what, may_be_so }) => (what, may_be_so),
             other => panic!("{form}: {other:?}"),
         };
-        assert!(said("id=412&date=2026-03-05&leg=LR").0.contains("the lesion"));
-        assert!(said("id=412&date=2026-03-05&lesion=WL").0.contains("which leg"));
-        assert!(said("id=412&date=2026-03-05&leg=LR&lesion=WL").0.contains("which claw"));
-        assert!(said("id=412&date=2026-03-05&leg=LX&lesion=none").0.contains("LF, RF"));
+        let missing = (vec![Objection::LegOrLesionMissing], false);
+        assert_eq!(said("id=412&date=2026-03-05&leg=LR"), missing);
+        assert_eq!(said("id=412&date=2026-03-05&lesion=WL"), missing);
+        assert_eq!(said("id=412&date=2026-03-05&leg=LR&lesion=WL"), (vec![Objection::ClawMissing], false));
+        let no_leg = Objection::FieldWrong { field: "leg".to_owned(), text: "LX".to_owned() };
+        assert_eq!(said("id=412&date=2026-03-05&leg=LX&lesion=none"), (vec![no_leg], false));
         // A block under the sore claw cannot be, whatever the person says.
         let wrong =
             "id=412&date=2026-03-05&leg=LR&claw=inner&lesion=WL&treatment=trim&block_claw=inner&sure=1";
-        assert_eq!(
-            said(wrong),
-            ("the block is on the sore claw; it belongs under the sound one".to_owned(), false)
-        );
+        assert_eq!(said(wrong), (vec![Objection::BlockOnSoreClaw], false));
         assert!(store.cases(None).unwrap().is_empty());
         // A second block on a foot is asked about.
         assert_eq!(take(&FIVE_TAPS.replace("03-05", "03-04")), Ok(Taken::Kept(Some(1))));
-        assert_eq!(said(FIVE_TAPS), ("that foot still has a block on".to_owned(), true));
+        assert_eq!(said(FIVE_TAPS), (vec![Objection::BlockStillOn], true));
         assert_eq!(store.cases(None).unwrap().len(), 1);
         assert_eq!(take(&format!("{FIVE_TAPS}&sure=1")), Ok(Taken::Kept(Some(2))));
         assert_eq!(take(FIVE_TAPS), Ok(Taken::Kept(None)), "what is in is not asked about again");

@@ -7,11 +7,13 @@ use crate::import::records::{follow_ups, herd, registers, trims};
 use crate::import::{Input, Outcome, capture, passages, readings, undo};
 use crate::report;
 use crate::report::output::Columns;
+use crate::report::words::Words;
 use crate::report::{style, text};
 use crate::store::{Source, SourceCounts, Store};
 use clap::{Args, Subcommand};
 use jiff::{Timestamp, tz::TimeZone};
 use serde::Serialize;
+use serde_json::json;
 use std::{io::Write, path::PathBuf};
 
 /// Files to bring in; what is there already is not added again.
@@ -196,7 +198,7 @@ fn each(
     common: &Common,
     mut import: impl FnMut(Input) -> anyhow::Result<Outcome>,
 ) -> anyhow::Result<ExitCode> {
-    let layout = files.form.layout(store)?;
+    let (layout, words) = (files.form.layout(store)?, common.words(store)?);
     let mut outcomes = Vec::new();
     let mut unopened = None;
     for path in &files.files {
@@ -205,7 +207,7 @@ fn each(
                 input.layout = layout.clone();
                 let outcome = import(input).map_err(|error| error.context(path.display().to_string()))?;
                 if common.format.for_people() {
-                    print_text(&outcome)?;
+                    print_text(&outcome, &words)?;
                 }
                 outcomes.push(outcome);
             }
@@ -221,7 +223,7 @@ fn each(
     Ok(unopened.unwrap_or(if bad { ExitCode::BadInput } else { ExitCode::Done }))
 }
 
-fn print_text(outcome: &Outcome) -> anyhow::Result<()> {
+fn print_text(outcome: &Outcome, words: &Words) -> anyhow::Result<()> {
     let unit = match outcome.kind {
         "readings" | "passages" => "passages",
         "tags" => "tag reads",
@@ -238,7 +240,12 @@ fn print_text(outcome: &Outcome) -> anyhow::Result<()> {
     let mut notes = report::notes();
     for problem in &outcome.problems {
         let mark = style::paint(style::BAD, "problem:");
-        writeln!(notes, "  {mark} {problem}")?;
+        match &problem.objection {
+            Some(objection) => {
+                writeln!(notes, "  {mark} {}: {}", problem.place(), words.finding(objection))?;
+            }
+            None => writeln!(notes, "  {mark} {problem}")?,
+        }
     }
     let more = outcome.bad.saturating_sub(outcome.problems.len() as u64);
     if more > 0 {
@@ -246,6 +253,16 @@ fn print_text(outcome: &Outcome) -> anyhow::Result<()> {
     }
     for note in &outcome.notes {
         writeln!(notes, "  {} {}: {note}", style::paint(style::CAUTION, "note:"), outcome.file)?;
+    }
+    for odd in &outcome.odd {
+        let line = json!({ "line": odd.line.to_string(), "what": words.finding(&odd.objection) });
+        writeln!(
+            notes,
+            "  {} {}: {}",
+            style::paint(style::CAUTION, "note:"),
+            outcome.file,
+            words.say("entry-taken-in", line)
+        )?;
     }
     if outcome.problems.iter().any(|problem| problem.line > 1) {
         writeln!(notes, "  Everything else is kept. Put the rows right and import the file again.")?;

@@ -2,7 +2,7 @@
 
 use crate::import::records::who::Who;
 use crate::import::{Column, ImportError, Input, Outcome, RowError, RowFault, rows, value};
-use crate::record::case::check::{self, Objection};
+use crate::record::case::check;
 use crate::record::case::lesion::Lesion;
 use crate::record::case::{BlockSeen, Course, FollowUp, KeptCase, height_left};
 use crate::store::Store;
@@ -77,12 +77,10 @@ pub fn import(store: &Store, input: Input) -> Result<Outcome, ImportError> {
             return Ok(false);
         }
         for finding in check::follow_up(&KeptCase { withdrawn: None, ..kept.clone() }, &look, today) {
-            match finding {
-                Objection::Refuse(what) => return Err(RowFault::row(what).into()),
-                Objection::Ask(what) => {
-                    problems.note(format!("line {}: {what}; taken in as it is", row.line))
-                }
+            if finding.refuses() {
+                return Err(RowFault::against(finding).into());
             }
+            problems.odd(row.line, finding);
         }
         store.add_follow_up(kept.id, &look, now)?;
         Ok(true)

@@ -4,7 +4,6 @@ use crate::import::records::who::Who;
 use crate::import::{Column, ImportError, Input, Outcome, RowFault, rows, value};
 use crate::record::case::Case;
 use crate::record::case::check;
-use crate::record::case::check::Objection;
 use crate::record::case::field::{FieldError, NAMES};
 use crate::store::Store;
 
@@ -38,12 +37,11 @@ pub fn import(store: &Store, input: Input) -> Result<Outcome, ImportError> {
         let hers = store.wearer(&case.animal.0, Some(date))?.unwrap_or_else(|| case.animal.clone());
         let others = store.cases(Some(&hers))?;
         for finding in check::case(&case, None, &others) {
-            match finding {
-                Objection::Refuse(what) => return Err(RowFault::row(what).into()),
-                Objection::Ask(_) if others.iter().any(|other| other.case == case) => {}
-                Objection::Ask(what) => {
-                    problems.note(format!("line {}: {what}; taken in as it is", row.line))
-                }
+            if finding.refuses() {
+                return Err(RowFault::against(finding).into());
+            }
+            if !others.iter().any(|other| other.case == case) {
+                problems.odd(row.line, finding);
             }
         }
         let added = store.add_case(&case, now)?;

@@ -1,16 +1,10 @@
 //! What cannot be, and what had better be asked about.
 
-use crate::record::case::{Case, FollowUp, KeptCase};
+use crate::record::case::block::{known_off, last_height_mm};
+use crate::record::case::lesion::Lesion;
+use crate::record::case::{BlockSeen, Case, Claw, FollowUp, KeptCase};
+use crate::record::finding::Objection;
 use jiff::civil::Date;
-
-/// Something wrong, or odd, with an entry.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub enum Objection {
-    /// Cannot be: not taken in.
-    Refuse(String),
-    /// Odd: taken in when confirmed.
-    Ask(String),
-}
 
 /// Lowest and highest block that is entered without a question, mm (our choice).
 const USUAL_BLOCK_MM: (f64, f64) = (5.0, 50.0);
@@ -21,154 +15,123 @@ const OLD_ENTRY_DAYS: i32 = 400;
 /// held against the clock, for files may be of any time.
 #[must_use]
 pub fn case(case: &Case, today: Option<Date>, others: &[KeptCase]) -> Vec<Objection> {
-    let mut findings = Vec::new();
-    let mut refuse = |cond: bool, words: &str| {
-        if cond {
-            findings.push(Objection::Refuse(words.to_owned()));
-        }
-    };
     let block = case.treatment.block.as_ref();
     let sore = case.lesion.is_some().then_some(case.claw).flatten();
-    refuse(today.is_some_and(|t| case.date > t), "the day of the work is in the future");
-    refuse(
-        sore.is_some() && block.is_some_and(|b| b.claw.is_some() && b.claw == sore),
-        "the block is on the sore claw; it belongs under the sound one",
-    );
-    refuse(case.leg.is_none() && case.lesion.is_some(), "a lesion needs its leg");
-    refuse(case.leg.is_none() && block.is_some(), "a block needs its leg");
-    refuse(case.recheck.is_some_and(|d| d <= case.date), "the recheck is not after the work");
-    refuse(
-        block.and_then(|b| b.due).is_some_and(|d| d < case.date),
-        "the block is to come off before it was put on",
-    );
-    refuse(
-        block.and_then(|b| b.off).is_some_and(|d| d < case.date),
-        "the block came off before it was put on",
-    );
-    refuse(
-        block.and_then(|b| b.off).zip(today).is_some_and(|(d, t)| d > t),
-        "the block came off in the future; use block_due",
-    );
-    refuse(
-        case.stage.is_some() && case.lesion.as_ref().is_none_or(|l| l.as_str() != "DD"),
-        "an M stage belongs to digital dermatitis (DD)",
-    );
-    refuse(
-        case.medicine.milk_withdrawal_end.is_some_and(|d| d < case.date)
-            || case.medicine.meat_withdrawal_end.is_some_and(|d| d < case.date),
-        "a withdrawal ends before the treatment",
-    );
     let same_foot =
         || others.iter().filter(|o| o.withdrawn.is_none() && o.case.leg == case.leg && case.leg.is_some());
-    refuse(
-        block.and_then(|b| b.claw).is_some_and(|claw| {
-            same_foot()
-                .any(|o| o.case.date == case.date && o.case.lesion.is_some() && o.case.claw == Some(claw))
-        }),
-        "the block is on a claw with another lesion found that day",
-    );
-    findings.extend(questions(case, today).into_iter().map(Objection::Ask));
-    if same_foot().any(|o| {
-        o.case.date == case.date
-            && o.case.claw == case.claw
-            && o.case.lesion == case.lesion
-            && o.case.zone == case.zone
-    }) {
-        findings.push(Objection::Ask(
-            "the same foot, claw, zone and lesion is already entered for that day".to_owned(),
-        ));
-    }
-    if block.is_some() && same_foot().any(|o| crate::record::case::block::on(o, case.date)) {
-        findings.push(Objection::Ask("that foot still has a block on".to_owned()));
-    }
-    findings
+    let before = |day: Option<Date>| day.is_some_and(|day| day < case.date);
+    let on_other_lesion = |claw: Claw| {
+        same_foot().any(|o| o.case.date == case.date && o.case.lesion.is_some() && o.case.claw == Some(claw))
+    };
+    let same = |other: &KeptCase| {
+        let (a, b) = (&other.case, case);
+        (a.date, a.claw, &a.lesion, a.zone) == (b.date, b.claw, &b.lesion, b.zone)
+    };
+    let no_dermatitis = case.lesion.as_ref().is_none_or(|lesion| lesion.as_str() != "DD");
+    let medicine = &case.medicine;
+    let impossible = [
+        (today.is_some_and(|today| case.date > today), Objection::WorkInFuture),
+        (
+            sore.is_some() && block.is_some_and(|b| b.claw.is_some() && b.claw == sore),
+            Objection::BlockOnSoreClaw,
+        ),
+        (case.leg.is_none() && case.lesion.is_some(), Objection::LesionWithoutLeg),
+        (case.leg.is_none() && block.is_some(), Objection::BlockWithoutLeg),
+        (case.recheck.is_some_and(|day| day <= case.date), Objection::RecheckNotAfter),
+        (before(block.and_then(|b| b.due)), Objection::BlockDueBefore),
+        (before(block.and_then(|b| b.off)), Objection::BlockOffBefore),
+        (
+            block.and_then(|b| b.off).zip(today).is_some_and(|(off, today)| off > today),
+            Objection::BlockOffInFuture,
+        ),
+        (case.stage.is_some() && no_dermatitis, Objection::StageWithoutDermatitis),
+        (
+            before(medicine.milk_withdrawal_end) || before(medicine.meat_withdrawal_end),
+            Objection::WithdrawalBefore,
+        ),
+        (block.and_then(|b| b.claw).is_some_and(on_other_lesion), Objection::BlockOnOtherLesion),
+    ];
+    let mut found = holding(impossible);
+    found.extend(questions(case, today));
+    found.extend(holding([
+        (same_foot().any(same), Objection::EnteredAlready),
+        (
+            block.is_some() && same_foot().any(|o| crate::record::case::block::on(o, case.date)),
+            Objection::BlockStillOn,
+        ),
+    ]));
+    found
 }
 
-fn questions(case: &Case, today: Option<Date>) -> Vec<String> {
-    let mut questions = Vec::new();
+fn holding(all: impl IntoIterator<Item = (bool, Objection)>) -> Vec<Objection> {
+    all.into_iter().filter(|(holds, _)| *holds).map(|(_, objection)| objection).collect()
+}
+
+fn questions(case: &Case, today: Option<Date>) -> Vec<Objection> {
+    let block = case.treatment.block.as_ref();
+    let medicine = &case.medicine;
+    let mut found = Vec::new();
     if let Some(lesion) = &case.lesion
         && let Some(near) = lesion.slip()
     {
-        let near = near.map_or_else(String::new, |code| format!("; {} is {}", code.code, code.name));
-        questions.push(format!("{:?} is no lesion code{near}", lesion.as_str()));
+        let code = near.map(|code| code.code.to_owned());
+        found.push(Objection::NoCode { text: lesion.as_str().to_owned(), code: code.clone(), lesion: code });
     }
-    let block = case.treatment.block.as_ref();
-    if let (Some(zone), Some(code)) =
-        (case.zone, case.lesion.as_ref().and_then(crate::record::case::lesion::Lesion::code))
+    if let (Some(zone), Some(code)) = (case.zone, case.lesion.as_ref().and_then(Lesion::code))
         && !code.usual_zones.is_empty()
         && !code.usual_zones.contains(&zone.number())
     {
-        questions.push(format!("{} in zone {} ({}) is unusual", code.name, zone.number(), zone.place()));
+        found.push(Objection::UnusualZone { lesion: code.code.to_owned(), zone: zone.number() });
     }
-    if block.is_some() && case.for_the_veterinarian() {
-        questions.push(
-            "a block on a foot that is for the veterinarian (phlegmon, a swelling above the hoof, or severe)"
-                .to_owned(),
-        );
-    }
-    let medicine = &case.medicine;
-    let (milk, meat) = (medicine.milk_withdrawal_end, medicine.meat_withdrawal_end);
-    let given = medicine.pain_relief == Some(true) || medicine.prescribed_by.is_some();
-    if (given || milk.is_some() || meat.is_some()) && (milk.is_none() || meat.is_none()) {
-        let missing = match (milk, meat) {
-            (None, None) => "milk and meat",
-            (None, _) => "milk",
-            _ => "meat",
-        };
-        questions.push(format!(
-            "a medicine was given, but not until when {missing} must not go out; the label or the veterinarian tells"
-        ));
-    }
-    if case.medicine.pain_relief == Some(true) && case.medicine.prescribed_by.is_none() {
-        questions.push("pain relief was given, but not who prescribed it".to_owned());
-    }
-    if let Some(height) = block.and_then(|b| b.height_mm)
-        && !(USUAL_BLOCK_MM.0..=USUAL_BLOCK_MM.1).contains(&height)
-    {
-        questions.push(format!("a block of {height} mm is unusual"));
-    }
-    if today.is_some_and(|t| days_between(case.date, t) > OLD_ENTRY_DAYS) {
-        questions.push(format!("{} is long ago", case.date));
-    }
-    if case.zone.is_some() && case.lesion.is_none() {
-        questions.push("a zone without a lesion".to_owned());
-    }
-    questions
+    let (milk, meat) = (medicine.milk_withdrawal_end.is_none(), medicine.meat_withdrawal_end.is_none());
+    let given = medicine.pain_relief == Some(true) || medicine.prescribed_by.is_some() || !milk || !meat;
+    let height = block.and_then(|block| block.height_mm);
+    found.extend(holding([
+        (block.is_some() && case.for_the_veterinarian(), Objection::BlockForVeterinarian),
+        (given && (milk || meat), Objection::WithdrawalMissing { milk, meat }),
+        (
+            medicine.pain_relief == Some(true) && medicine.prescribed_by.is_none(),
+            Objection::PrescriberMissing,
+        ),
+        (
+            height.is_some_and(|mm| !(USUAL_BLOCK_MM.0..=USUAL_BLOCK_MM.1).contains(&mm)),
+            Objection::UnusualBlock { height_mm: height.unwrap_or_default() },
+        ),
+        (
+            today.is_some_and(|today| days_between(case.date, today) > OLD_ENTRY_DAYS),
+            Objection::LongAgo { date: case.date },
+        ),
+        (case.zone.is_some() && case.lesion.is_none(), Objection::ZoneWithoutLesion),
+    ]));
+    found
 }
 
 /// Looks over a follow-up before it is kept.
 #[must_use]
 pub fn follow_up(kept: &KeptCase, look: &FollowUp, today: Date) -> Vec<Objection> {
-    let mut findings = Vec::new();
-    let mut refuse = |cond: bool, words: &str| {
-        if cond {
-            findings.push(Objection::Refuse(words.to_owned()));
-        }
-    };
     let block = kept.case.treatment.block.as_ref();
-    refuse(look.date > today, "the day of the look is in the future");
-    refuse(look.date < kept.case.date, "the look is before the treatment");
-    refuse(kept.withdrawn.is_some(), "this case was withdrawn");
-    refuse(
-        look.block.is_none() && look.height_mm.is_none() && look.course.is_none() && look.note.is_none(),
-        "nothing was told: say --block, --height, --course or --note",
-    );
-    refuse(
-        block.is_none() && (look.block.is_some() || look.height_mm.is_some()),
-        "no block was put on in this case",
-    );
-    if let (Some(before), Some(now)) = (crate::record::case::block::last_height_mm(kept), look.height_mm)
-        && now > before
+    let told =
+        look.block.is_some() || look.height_mm.is_some() || look.course.is_some() || look.note.is_some();
+    let of_block = look.block.is_some() || look.height_mm.is_some();
+    let mut found = holding([
+        (look.date > today, Objection::LookInFuture),
+        (look.date < kept.case.date, Objection::LookBefore),
+        (kept.withdrawn.is_some(), Objection::CaseWithdrawn),
+        (!told, Objection::NothingTold),
+        (block.is_none() && of_block, Objection::NoBlockHere),
+    ]);
+    if let (Some(before_mm), Some(now_mm)) = (last_height_mm(kept), look.height_mm)
+        && now_mm > before_mm
     {
-        findings.push(Objection::Ask(format!("the block has grown from {before} to {now} mm")));
+        found.push(Objection::BlockGrown { before_mm, now_mm });
     }
-    if let Some(off) = crate::record::case::block::known_off(kept)
-        && look.block == Some(crate::record::case::BlockSeen::On)
-        && look.date >= off
+    if let Some(date) = known_off(kept)
+        && look.block == Some(BlockSeen::On)
+        && look.date >= date
     {
-        findings.push(Objection::Ask(format!("the block is entered as off since {off}")));
+        found.push(Objection::BlockEnteredOff { date });
     }
-    findings
+    found
 }
 
 /// Whole days from one date to another.
@@ -192,11 +155,11 @@ mod tests {
     }
 
     fn refused(fields: &[(&str, &str)]) -> bool {
-        case(&entry(fields), Some(date(2026, 3, 10)), &[]).iter().any(|f| matches!(f, Objection::Refuse(_)))
+        case(&entry(fields), Some(date(2026, 3, 10)), &[]).iter().any(Objection::refuses)
     }
 
     fn asked(fields: &[(&str, &str)]) -> bool {
-        case(&entry(fields), Some(date(2026, 3, 10)), &[]).iter().any(|f| matches!(f, Objection::Ask(_)))
+        case(&entry(fields), Some(date(2026, 3, 10)), &[]).iter().any(|found| !found.refuses())
     }
 
     #[test]
@@ -206,10 +169,14 @@ mod tests {
             for (name, value) in fields {
                 of.set_field(name, value).unwrap();
             }
-            let asks = |finding: &Objection, words: &str| matches!(finding, Objection::Ask(what) if what.contains(words));
             let found = case(&of, None, &[]);
-            ["for the veterinarian", "when milk and meat must", "when milk must", "when meat must"]
-                .map(|words| found.iter().any(|finding| asks(finding, words)))
+            let missing = |milk, meat| found.contains(&Objection::WithdrawalMissing { milk, meat });
+            [
+                found.contains(&Objection::BlockForVeterinarian),
+                missing(true, true),
+                missing(true, false),
+                missing(false, true),
+            ]
         };
         let foot = [("leg", "RR"), ("claw", "outer"), ("block_claw", "inner")];
         let with = |more: &[(&'static str, &'static str)]| asked(&[&foot[..], more].concat());
@@ -279,8 +246,6 @@ mod tests {
             withdrawn: None,
         };
         let new = entry(&[("leg", "RR"), ("claw", "outer"), ("lesion", "SU"), ("block_claw", "inner")]);
-        assert!(
-            case(&new, Some(date(2026, 3, 10)), &[other]).iter().any(|f| matches!(f, Objection::Refuse(_)))
-        );
+        assert!(case(&new, Some(date(2026, 3, 10)), &[other]).iter().any(Objection::refuses));
     }
 }

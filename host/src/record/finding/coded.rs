@@ -2,7 +2,7 @@
 
 use crate::record::finding::{
     Advice, CourseReason, DayEvent, FlagReason, GroupFinding, LaneFault, LaneGain, LaneRemark, LookFor,
-    RecheckReason, Verdict,
+    Objection, RecheckReason, Verdict,
 };
 use serde::Serialize;
 use serde_json::{Map, Value};
@@ -30,6 +30,7 @@ findings! {
     RecheckReason => "recheck",
     LookFor => "look_for",
     GroupFinding => "group",
+    Objection => "against",
 }
 
 /// A finding as programs read it.

@@ -9,6 +9,7 @@ mod day;
 mod lane;
 mod lane_fault;
 mod lane_gain;
+mod objection;
 
 pub use case::{CourseReason, GroupFinding, Load, LookFor, RecheckReason, Verdict};
 pub use coded::{Coded, Finding, cell, code, coded, codes, one_code};
@@ -16,3 +17,4 @@ pub use day::{Advice, Confidence, DayEvent, FlagReason};
 pub use lane::{LaneRemark, Swap};
 pub use lane_fault::{LaneFault, RestartCause, Since};
 pub use lane_gain::LaneGain;
+pub use objection::Objection;

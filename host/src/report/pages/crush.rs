@@ -2,6 +2,7 @@
 
 use crate::record::case::lesion::CODES;
 use crate::record::case::zone::Zone;
+use crate::record::finding::Objection;
 use crate::record::{AnimalId, Flag};
 use crate::report::cow::Card;
 use crate::report::farm::Farm;
@@ -63,12 +64,12 @@ impl View<'_> {
 
     /// What stands against a case that was sent, with the form to send it again where it may be so.
     #[must_use]
-    pub fn against(&self, animal: &AnimalId, what: &[String], may_be_so: bool, form: &str) -> Page {
+    pub fn against(&self, animal: &AnimalId, what: &[Objection], may_be_so: bool, form: &str) -> Page {
         let fields: Vec<_> = pairs(form).filter(|(name, _)| !matches!(*name, "token" | "sure")).collect();
         let values = json!({
             "title": self.words().text("page-against"),
             "id": animal.0,
-            "against": what,
+            "against": what.iter().map(|one| self.words().finding(one)).collect::<Vec<_>>(),
             "may_be_so": may_be_so,
             "fields": fields,
         });

@@ -97,7 +97,7 @@ pub fn one(kept: &KeptCase, corrections: &[Correction], names: &Names, words: &W
         let change = &of.change;
         let values = json!({
             "time": of.at.strftime("%Y-%m-%d %H:%M UTC").to_string(), "who": of.who,
-            "field": words.text(&format!("field-{}", change.field)), "was": change.was, "is": change.is,
+            "field": change.field, "was": change.was, "is": change.is,
         });
         let _ = writeln!(out, "{}", wrap(&words.say("case-correction", values), 2));
     }

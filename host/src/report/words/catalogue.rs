@@ -156,12 +156,13 @@ impl Words {
         }
     }
 
-    /// Letters of a leg, names of lesions and why passages cannot be used are the language's own.
+    /// Letters of a leg, names of lesions and fields, and why passages cannot be used are the language's own.
     fn term(&self, field: &str, text: String) -> String {
         let id = match field {
             leg if LEG_FIELDS.contains(&leg) => format!("leg-{text}"),
             "lesion" => format!("lesion-{text}"),
             "commonest" => format!("quality-{text}"),
+            "field" => format!("field-{text}"),
             _ => return text,
         };
         if self.has(&id) { self.text(&id) } else { text }

@@ -81,7 +81,7 @@ fn sources(folder: &std::path::Path, text: &mut String) {
 }
 
 /// Ids put together from a beginning and a name.
-const BEGINNINGS: [&str; 31] = [
+const BEGINNINGS: [&str; 32] = [
     "claw-",
     "seen-",
     "reason-",
@@ -112,6 +112,7 @@ const BEGINNINGS: [&str; 31] = [
     "field-",
     "ask-",
     "entry-",
+    "against-",
     "case-column-",
 ];
 
@@ -153,6 +154,7 @@ fn every_finding_has_words_in_every_language() {
         has_all::<RecheckReason>(&words);
         has_all::<LookFor>(&words);
         has_all::<GroupFinding>(&words);
+        has_all::<Objection>(&words);
         for (code, _) in crate::record::case::lesion::CODES.iter().map(|code| (code.code, code.name)) {
             assert!(words.has(&format!("lesion-{code}")), "{language:?}: {code}");
         }
@@ -296,6 +298,7 @@ fn the_list_of_codes_in_the_docs_is_whole() {
     codes_of::<RecheckReason>("Why a recheck is due (`reason`, `sooner`)", &mut out);
     codes_of::<LookFor>("What to do or look for (`look_for`)", &mut out);
     codes_of::<GroupFinding>("Many cases (`finding`)", &mut out);
+    codes_of::<Objection>("What stands against an entry (`odd`, `what` of `problems`)", &mut out);
     let path = concat!(env!("CARGO_MANIFEST_DIR"), "/CODES.md");
     if std::env::var_os("UPDATE_SHOWN").is_some() {
         std::fs::write(path, &out).unwrap();

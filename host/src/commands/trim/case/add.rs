@@ -7,11 +7,12 @@ use crate::commands::trim::case::ask::{self, Given};
 use crate::commands::trim::case::fields::Fields;
 use crate::commands::trim::case::{can_ask, today};
 use crate::record::AnimalId;
-use crate::record::case::check::{self, Objection};
+use crate::record::case::check;
 use crate::record::case::field::FieldError;
 use crate::record::case::lesion::Lesion;
 use crate::record::case::{Case, KeptCase};
 use crate::record::day_words::DayOrder;
+use crate::record::finding::Objection;
 use crate::report;
 use crate::report::text::wrap;
 use crate::report::trim::case_line::summary;
@@ -126,9 +127,8 @@ pub fn run(arguments: &Add, store: &Store, common: &Common) -> anyhow::Result<Ex
     let (today, words) = (today(store)?, common.words(store)?);
     let Some(animal) = animal::the_one(store, &arguments.animal)? else { return Ok(ExitCode::BadInput) };
     let unknown = !store.animals()?.contains(&animal);
-    let ask = format!("no cow {animal} is known here; it is kept, and counts once she is named");
-    let who_is_it =
-        Some(Objection::Ask(ask)).filter(|_| unknown && store.passage_count().is_ok_and(|count| count > 0));
+    let who_is_it = Some(Objection::UnknownCow { cow: animal.0.clone() })
+        .filter(|_| unknown && store.passage_count().is_ok_and(|count| count > 0));
     if !allowed(who_is_it.as_slice(), arguments.yes, &words)? {
         return Ok(ExitCode::BadInput);
     }
@@ -178,15 +178,16 @@ pub fn allowed(findings: &[Objection], yes: bool, words: &Words) -> anyhow::Resu
     let mut notes = report::notes();
     let mut refused = false;
     for finding in findings {
-        let (id, what) = match finding {
-            Objection::Refuse(what) => ("entry-refused", what),
-            Objection::Ask(what) if can_ask() && !yes && !refused => {
+        let what = words.finding(finding);
+        let id = match finding.refuses() {
+            true => "entry-refused",
+            false if can_ask() && !yes && !refused => {
                 let prompt = words.say("entry-odd", json!({ "what": what }));
                 refused = !Confirm::new().with_prompt(prompt).default(false).interact()?;
                 continue;
             }
-            Objection::Ask(what) if yes => ("entry-note", what),
-            Objection::Ask(what) => ("entry-say-yes", what),
+            false if yes => "entry-note",
+            false => "entry-say-yes",
         };
         writeln!(notes, "{}", wrap(&words.say(id, json!({ "what": what })), 2))?;
         refused |= id != "entry-note";

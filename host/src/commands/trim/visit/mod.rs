@@ -10,8 +10,9 @@ use crate::commands::trim::case::{against, ask, today};
 use crate::commands::trim::visit::line::Line;
 use crate::commands::{open, open_store};
 use crate::record::AnimalId;
-use crate::record::case::check::{self, Objection};
+use crate::record::case::check;
 use crate::record::case::{Case, FollowUp, KeptCase, history};
+use crate::record::finding::Objection;
 use crate::record::names::{AskedBy, Meant, Names};
 use crate::report;
 use crate::report::cow::card_text;
@@ -211,15 +212,13 @@ impl Crush<'_> {
     fn allowed(&self, findings: &[Objection], sure: bool) -> anyhow::Result<bool> {
         let mut may = true;
         for finding in findings {
-            match finding {
-                Objection::Refuse(what) => self.note("entry-refused", json!({ "what": what }))?,
-                Objection::Ask(what) if sure => {
-                    self.note("entry-note", json!({ "what": what }))?;
-                    continue;
-                }
-                Objection::Ask(what) => self.note("visit-odd", json!({ "what": what }))?,
-            }
-            may = false;
+            let id = match (finding.refuses(), sure) {
+                (true, _) => "entry-refused",
+                (false, true) => "entry-note",
+                (false, false) => "visit-odd",
+            };
+            self.note(id, json!({ "what": self.words.finding(finding) }))?;
+            may &= id == "entry-note";
         }
         Ok(may)
     }

@@ -55,6 +55,7 @@ entry-odd = Ungewöhnlich: { $what }. Trotzdem eintragen?
 entry-say-yes = Nicht eingetragen: { $what }. Mit --yes, wenn es so ist.
 entry-missing = Nicht eingetragen: es fehlt { $what }.
 entry-not-corrected = Nicht berichtigt: { $what }.
+entry-taken-in = Zeile { $line }: { $what }; so übernommen
 entry-there = Das ist schon eingetragen.
 missing-leg = das Bein (all: von keinem etwas zu sagen)
 missing-claw = die Klaue und der Befund (none: kein Befund)
@@ -145,3 +146,46 @@ rescore-none = Keine Durchgänge zu bewerten. Messwerte oder Durchgänge mit `fo
 rescore-done = { NUM($rows) } Kuhtage bewertet, der letzte am { $last_day }.
 rescore-day = An dem Tag: { $urgent } dringend, { $check } ansehen, { $watch } beobachten, { $clear } in Ordnung, { $cannot_tell } unklar, { $no_data } keine Daten.
 rescore-learned = Die Wahrscheinlichkeiten beruhen auf { $scores_learned_from } Noten des Betriebs und { $lifted_feet_learned_from } Kühen mit angesehenen Füßen (Gewicht { NUM($farm_link_weight, digits: 2) } gegen die veröffentlichten Zahlen).
+
+## Was gegen einen Eintrag spricht
+against-work_in_future = der Tag der Arbeit liegt in der Zukunft
+against-block_on_sore_claw = der Klotz ist an der kranken Klaue; er gehört unter die gesunde
+against-block_on_other_lesion = der Klotz ist an einer Klaue mit einem anderen Befund vom selben Tag
+against-lesion_without_leg = zu einem Befund gehört sein Bein
+against-block_without_leg = zu einem Klotz gehört sein Bein
+against-recheck_not_after = die Nachkontrolle liegt nicht nach der Arbeit
+against-block_due_before = der Klotz soll ab, bevor er dran war
+against-block_off_before = der Klotz war ab, bevor er dran war
+against-block_off_in_future = der Klotz war in der Zukunft ab; der fällige Tag heißt block_due
+against-stage_without_dermatitis = ein M-Stadium gehört zur Mortellaro-Krankheit (DD)
+against-withdrawal_before = eine Wartezeit endet vor der Behandlung
+against-look_in_future = der Tag der Nachschau liegt in der Zukunft
+against-look_before = die Nachschau liegt vor der Behandlung
+against-case_withdrawn = dieser Fall wurde zurückgezogen
+against-nothing_told = nichts gesagt: Klotz, seine Höhe, Verlauf oder eine Notiz
+against-no_block_here = in diesem Fall kam kein Klotz dran
+against-leg_or_lesion_missing = das Bein sagen, und den Befund oder dass es keinen gibt
+against-claw_missing = sagen, an welcher Klaue der Befund ist
+against-field_wrong = { $field }: "{ $text }" kann nicht sein
+against-entered_already = derselbe Fuß mit Klaue, Zone und Befund ist für diesen Tag schon eingetragen
+against-block_still_on = dieser Fuß hat noch einen Klotz
+against-no_code = "{ $text }" ist kein Kürzel eines Befunds{ $code ->
+    [none] {""}
+   *[other] ; { $code } ist { $lesion }
+}
+against-unusual_zone = { $lesion } in Zone { $zone } ist ungewöhnlich
+against-block_for_veterinarian = ein Klotz an einem Fuß, der Sache des Tierarztes ist (Phlegmone, Schwellung über der Klaue oder schwer)
+against-withdrawal_missing = ein Medikament wurde gegeben, aber nicht, bis wann { $milk ->
+    [yes] { $meat ->
+        [yes] Milch und Fleisch
+       *[no] Milch
+    }
+   *[no] Fleisch
+} nicht hinaus darf; das sagt das Etikett oder der Tierarzt
+against-prescriber_missing = Schmerzmittel wurde gegeben, aber nicht, wer es verschrieben hat
+against-unusual_block = ein Klotz von { NUM($height_mm) } mm ist ungewöhnlich
+against-long_ago = { LONG_DAY($date) } ist lange her
+against-zone_without_lesion = eine Zone ohne Befund
+against-block_grown = der Klotz ist von { NUM($before_mm) } auf { NUM($now_mm) } mm gewachsen
+against-block_entered_off = der Klotz ist als ab eingetragen, seit { LONG_DAY($date) }
+against-unknown_cow = hier ist keine Kuh { $cow } bekannt; es bleibt aufgehoben und zählt, sobald sie genannt ist

@@ -55,6 +55,7 @@ entry-odd = Odd: { $what }. Enter it all the same?
 entry-say-yes = Not entered: { $what }. Say --yes if it is so.
 entry-missing = Not entered: say { $what }.
 entry-not-corrected = Not corrected: { $what }.
+entry-taken-in = line { $line }: { $what }; taken in as it is
 entry-there = This is entered already.
 missing-leg = which leg (all: nothing to tell of one)
 missing-claw = which claw, and the lesion (none: no lesion)
@@ -146,3 +147,46 @@ rescore-none = No passages to score. Bring in readings or passages with `fourpla
 rescore-done = { NUM($rows) } cow-days scored, the last on { $last_day }.
 rescore-day = That day: { $urgent } urgent, { $check } check, { $watch } watch, { $clear } clear, { $cannot_tell } cannot tell, { $no_data } no data.
 rescore-learned = Probabilities rest on { $scores_learned_from } scores of the farm and { $lifted_feet_learned_from } cows with lifted feet (weight { NUM($farm_link_weight, digits: 2) } against the published figures).
+
+## What stands against an entry
+against-work_in_future = the day of the work is in the future
+against-block_on_sore_claw = the block is on the sore claw; it belongs under the sound one
+against-block_on_other_lesion = the block is on a claw with another lesion found that day
+against-lesion_without_leg = a lesion needs its leg
+against-block_without_leg = a block needs its leg
+against-recheck_not_after = the recheck is not after the work
+against-block_due_before = the block is to come off before it was put on
+against-block_off_before = the block came off before it was put on
+against-block_off_in_future = the block came off in the future; the day it is due is block_due
+against-stage_without_dermatitis = an M stage belongs to digital dermatitis (DD)
+against-withdrawal_before = a withdrawal ends before the treatment
+against-look_in_future = the day of the look is in the future
+against-look_before = the look is before the treatment
+against-case_withdrawn = this case was withdrawn
+against-nothing_told = nothing was told: the block, its height, the course or a note
+against-no_block_here = no block was put on in this case
+against-leg_or_lesion_missing = say which leg, and the lesion or that there is none
+against-claw_missing = say which claw the lesion is in
+against-field_wrong = { $field }: "{ $text }" cannot be so
+against-entered_already = the same foot, claw, zone and lesion is already entered for that day
+against-block_still_on = that foot still has a block on
+against-no_code = "{ $text }" is no lesion code{ $code ->
+    [none] {""}
+   *[other] ; { $code } is { $lesion }
+}
+against-unusual_zone = { $lesion } in zone { $zone } is unusual
+against-block_for_veterinarian = a block on a foot that is for the veterinarian (phlegmon, a swelling above the hoof, or severe)
+against-withdrawal_missing = a medicine was given, but not until when { $milk ->
+    [yes] { $meat ->
+        [yes] milk and meat
+       *[no] milk
+    }
+   *[no] meat
+} must not go out; the label or the veterinarian tells
+against-prescriber_missing = pain relief was given, but not who prescribed it
+against-unusual_block = a block of { NUM($height_mm) } mm is unusual
+against-long_ago = { LONG_DAY($date) } is long ago
+against-zone_without_lesion = a zone without a lesion
+against-block_grown = the block has grown from { NUM($before_mm) } to { NUM($now_mm) } mm
+against-block_entered_off = the block is entered as off since { LONG_DAY($date) }
+against-unknown_cow = no cow { $cow } is known here; it is kept, and counts once she is named
