@@ -1,9 +1,10 @@
 //! What the pages may record: a mark on a cow, a case.
 
 use crate::record::AnimalId;
+use crate::record::case::Case;
 use crate::record::case::field::NAMES;
-use crate::record::case::{Case, check};
 use crate::record::finding::Objection;
+use crate::record::finding::check;
 use crate::record::mark::{Mark, Marked};
 use crate::record::names::{AskedBy, Meant};
 use crate::report::pages::{query_value, query_values};

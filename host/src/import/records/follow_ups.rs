@@ -2,9 +2,9 @@
 
 use crate::import::records::who::Who;
 use crate::import::{Column, ImportError, Input, Outcome, RowError, RowFault, rows, value};
-use crate::record::case::check;
 use crate::record::case::lesion::Lesion;
 use crate::record::case::{BlockSeen, Course, FollowUp, KeptCase, height_left};
+use crate::record::finding::check;
 use crate::store::Store;
 
 /// The columns: which case, then what was seen. The order is that of `export follow-ups`.

@@ -3,8 +3,8 @@
 use crate::import::records::who::Who;
 use crate::import::{Column, ImportError, Input, Outcome, RowFault, rows, value};
 use crate::record::case::Case;
-use crate::record::case::check;
 use crate::record::case::field::{FieldError, NAMES};
+use crate::record::finding::check;
 use crate::store::Store;
 
 /// The fields of a case; only the day and the cow must be there.

@@ -1,7 +1,6 @@
 //! One case: what was found on one foot at one visit, and what was done.
 
 pub mod block;
-pub mod check;
 pub mod field;
 pub mod history;
 pub mod lesion;

@@ -4,6 +4,7 @@
 //! says, `sd` is the size of a change in standard deviations of what is usual for her.
 
 mod case;
+pub mod check;
 mod coded;
 mod day;
 mod lane;
