@@ -352,7 +352,7 @@ fn cow_values(card: &Card, from: Date, to: Date, words: &Words) -> serde_json::V
             "since": words.since(row.since, row.date),
             "lame": row.probability.map(|p| lame(Some(p), words)),
             "confidence": words.confidence(row.confidence),
-            "reasons": row.reasons.iter().map(|reason| words.with_detail(reason)).collect::<Vec<_>>(),
+            "reasons": row.reasons.iter().map(|reason| words.finding(reason)).collect::<Vec<_>>(),
             "advice": row.advice.as_ref().map(|advice| words.finding(advice)),
             "block_on": row.block_on,
             "days_since_trim": row.days_since_trim,
