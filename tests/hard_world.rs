@@ -100,6 +100,13 @@ fn median(values: &mut [usize]) -> String {
     values.get(values.len() / 2).map_or_else(|| "-".to_owned(), ToString::to_string)
 }
 
+fn seeds() -> Vec<u64> {
+    std::env::var("SEEDS").map_or_else(
+        |_| (1..=5).collect(),
+        |seeds| seeds.split(',').filter_map(|seed| seed.parse().ok()).collect(),
+    )
+}
+
 fn store_of(passages: &str) -> Store {
     let store = Store::in_memory().expect("a store");
     let folder = tempfile::tempdir().expect("a folder");
@@ -111,9 +118,36 @@ fn store_of(passages: &str) -> Store {
     store
 }
 
+/// Which records of a herd the farm has brought in.
+#[derive(Clone, Copy)]
+struct Told {
+    trims: bool,
+    scores: bool,
+}
+
 fn score_of(world: &World, price: f64) -> Vec<Vec<Said>> {
+    score_told(world, price, Told { trims: false, scores: false })
+}
+
+fn score_told(world: &World, price: f64, told: Told) -> Vec<Vec<Said>> {
     let store = store_of(&world.passages);
     store.set_setting("needless_looks", &price.to_string()).expect("set");
+    let folder = tempfile::tempdir().expect("a folder");
+    let file = |name: &str, text: &str| {
+        let path = folder.path().join(name);
+        std::fs::write(&path, text).expect("written");
+        host::import::Input::open(&path).expect("opened")
+    };
+    if told.trims {
+        let done =
+            host::import::records::trims::import(&store, file("trims.csv", &world.trims)).expect("kept");
+        assert_eq!(done.bad, 0, "{:?}", done.problems.first());
+    }
+    if told.scores {
+        let scores = file("scores.csv", &world.scores);
+        let done = host::import::records::registers::scores(&store, scores).expect("kept");
+        assert_eq!(done.bad, 0, "{:?}", done.problems.first());
+    }
     let run = score::run(&store, &ScoreSettings::default()).expect("scored");
     let cows: HashMap<AnimalId, usize> =
         (0..world.truth.len()).map(|cow| (AnimalId(name(cow)), cow)).collect();
@@ -132,16 +166,12 @@ fn score_of(world: &World, price: f64) -> Vec<Vec<Said>> {
 #[ignore = "prints a table; minutes"]
 #[allow(clippy::print_stdout, reason = "the table is what it is for")]
 fn print_the_table() {
-    let seeds: Vec<u64> = std::env::var("SEEDS").map_or_else(
-        |_| (1..=5).collect(),
-        |seeds| seeds.split(',').filter_map(|s| s.parse().ok()).collect(),
-    );
     let prices: Vec<f64> = std::env::var("PRICES")
         .map_or_else(|_| vec![1.0], |prices| prices.split(',').filter_map(|p| p.parse().ok()).collect());
     println!(
         "| seed | price | AUC | cases | never flagged | both hind found | days, sudden | days, slow | flags below score 2 | below 1 | lame in a week |"
     );
-    for seed in seeds {
+    for seed in seeds() {
         let world = World::new(seed);
         for &price in &prices {
             let mut counts = count(&world.truth, &score_of(&world, price));
@@ -161,6 +191,48 @@ fn print_the_table() {
                 counts.needless,
             );
         }
+    }
+}
+
+/// Ranked days of a herd with records: days 1 to 7 after work, 8 to 30, 31 to 60, and all others.
+fn ranked_by_work(world: &World, told: Told) -> [f64; 4] {
+    let said = score_told(world, 1.0, told);
+    let mut ranked: [Vec<(f64, bool)>; 4] = Default::default();
+    for (truth, said) in world.truth.iter().zip(&said) {
+        for (truth, said) in truth.iter().zip(said).skip(LEARNING).filter(|(truth, _)| truth.present) {
+            let part = match truth.since_work {
+                Some(0) => continue,
+                Some(1..=7) => 0,
+                Some(8..=30) => 1,
+                Some(31..=60) => 2,
+                _ => 3,
+            };
+            ranked[part].extend(said.probability.map(|p| (p, truth.score >= LAME)));
+        }
+    }
+    ranked.each_mut().map(|ranked| auc(ranked))
+}
+
+/// Treated cows of a herd with records: how well the day's probability tells those still lame from those healed; and
+/// what records do to the other days.
+#[test]
+#[ignore = "prints a table; minutes"]
+#[allow(clippy::print_stdout, reason = "the table is what it is for")]
+fn print_treated() {
+    println!(
+        "| seed | treatments | days 1 to 7 | 8 to 30 | 31 to 60 | other days, nothing told | trims told | trims and scores |"
+    );
+    for seed in seeds() {
+        let world = World::with_records(seed);
+        let nothing = ranked_by_work(&world, Told { trims: false, scores: false });
+        let [week, month, later, trims] = ranked_by_work(&world, Told { trims: true, scores: false });
+        let both = ranked_by_work(&world, Told { trims: true, scores: true });
+        println!(
+            "| {seed} | {} | {week:.3} | {month:.3} | {later:.3} | {:.3} | {trims:.3} | {:.3} |",
+            world.trims.lines().count() - 1,
+            nothing[3],
+            both[3]
+        );
     }
 }
 

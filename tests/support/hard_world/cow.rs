@@ -19,6 +19,8 @@ struct Trouble {
     treated: Option<usize>,
     /// Days in which it halves after treatment.
     halving: f64,
+    /// It does not heal, whatever was done.
+    stays: bool,
     sudden: bool,
 }
 
@@ -41,9 +43,25 @@ pub struct Cow {
     trouble: Option<Trouble>,
     score: f64,
     work: Option<usize>,
+    /// What a block shifts from the right hind leg to the left one, and the day it comes off.
     block: f64,
+    block_off: usize,
     heat_day: bool,
+    /// What the person with the knife wrote down, where the herd is one with records.
+    pub(super) written: Option<Vec<Written>>,
 }
+
+/// A treatment as written down.
+#[derive(Clone, Copy)]
+pub(super) struct Written {
+    pub day: usize,
+    pub leg: usize,
+}
+
+/// Days a block stays on.
+pub(super) const BLOCK_DAYS: usize = 30;
+/// Treated feet that do not heal, in a herd with records.
+const NOT_HEALING: f64 = 0.2;
 
 fn normal(rng: &mut ChaCha8Rng, sd: f64) -> f64 {
     Normal::new(0.0, sd).expect("a width").sample(rng)
@@ -78,7 +96,9 @@ impl Cow {
             score: 0.0,
             work: None,
             block: 0.0,
+            block_off: 0,
             heat_day: false,
+            written: None,
         }
     }
 
@@ -96,6 +116,7 @@ impl Cow {
         let grown = trouble.worst * (age / trouble.ramp).min(1.0);
         self.score = match trouble.treated {
             None => grown,
+            Some(_) if trouble.stays => trouble.worst,
             Some(at) => trouble.worst * 0.5_f64.powf((day - at) as f64 / trouble.halving),
         };
         // Somebody sees the worst soon and the mild late.
@@ -103,9 +124,20 @@ impl Cow {
             trouble.treated = Some(day);
             trouble.worst = self.score;
             self.work = Some(day);
-            self.block = if rng.random::<f64>() < 0.4 { normal(rng, 4.0) } else { 0.0 };
+            let blocked = rng.random::<f64>() < 0.4 || self.written.is_some();
+            self.block = if blocked { normal(rng, 4.0) } else { 0.0 };
+            self.block_off = day + BLOCK_DAYS;
+            if let Some(written) = &mut self.written {
+                trouble.stays = rng.random::<f64>() < NOT_HEALING;
+                let leg = (0..4).rev().find(|&leg| trouble.legs[leg]).unwrap_or(3);
+                written.push(Written { day, leg });
+            }
         }
-        let over = trouble.treated.map_or(age > 90.0, |_| self.score < 0.25);
+        if day >= self.block_off {
+            self.block = 0.0;
+        }
+        let over =
+            trouble.treated.map_or(age > 90.0, |at| self.score < 0.25 || trouble.stays && day - at > 60);
         if over {
             self.trouble = None;
             self.score = 0.0;
@@ -135,6 +167,7 @@ impl Cow {
             walking: skewed(rng, 2.6, 0.45),
             treated: None,
             halving: rng.random_range(6.0..22.0),
+            stays: false,
             sudden,
         }
     }
@@ -156,6 +189,7 @@ impl Cow {
             sudden: self.trouble.is_some_and(|trouble| trouble.sudden),
             both_hind: self.trouble.is_some_and(|trouble| trouble.legs[2] && trouble.legs[3]),
             treated: self.work.is_some_and(|work| day - work < 35),
+            since_work: self.work.map(|work| day - work),
             present: true,
         }
     }

@@ -9,6 +9,7 @@ mod passage;
 use crate::hard_world::cow::Cow;
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
+use rand_distr::{Distribution, Normal};
 use std::fmt::Write;
 
 /// Cows at a time.
@@ -30,6 +31,8 @@ pub struct Truth {
     pub both_hind: bool,
     /// A foot was treated in the last weeks.
     pub treated: bool,
+    /// Days since a foot of hers was worked on.
+    pub since_work: Option<usize>,
     /// She is in the herd.
     pub present: bool,
 }
@@ -40,6 +43,10 @@ pub struct World {
     pub passages: String,
     /// By cow, then by day.
     pub truth: Vec<Vec<Truth>>,
+    /// The trims file; no row where nobody writes anything down.
+    pub trims: String,
+    /// Mobility scores of the whole herd every other week, by a person who is often a score off.
+    pub scores: String,
 }
 
 /// What moves the whole herd on a day.
@@ -60,15 +67,29 @@ pub fn name(cow: usize) -> String {
 }
 
 impl World {
-    /// Makes a herd.
+    /// Makes a herd of which nobody writes anything down.
     #[must_use]
     pub fn new(seed: u64) -> Self {
+        Self::made(seed, false)
+    }
+
+    /// The same kind of herd where every treatment is written down, every treated foot has a block for 30 days, and a
+    /// fifth of the feet does not heal.
+    #[must_use]
+    pub fn with_records(seed: u64) -> Self {
+        Self::made(seed, true)
+    }
+
+    fn made(seed: u64, records: bool) -> Self {
         let mut rng = ChaCha8Rng::seed_from_u64(seed ^ SALT);
         let mut cows: Vec<Cow> = (0..COWS).map(|_| Cow::new(&mut rng, 0, DAYS)).collect();
         for place in 0..COWS / 6 {
             let sold = rng.random_range(40..DAYS - 40);
             cows[place * 6].until = sold;
             cows.push(Cow::new(&mut rng, sold + 3, DAYS));
+        }
+        if records {
+            cows.iter_mut().for_each(|cow| cow.written = Some(Vec::new()));
         }
         let outbreak = rng.random_range(60..DAYS - 60);
         let herd_trim = rng.random_range(90..DAYS - 30);
@@ -95,8 +116,44 @@ impl World {
                 one_milking(&mut rng, &cows, day, milking, weather, &mut passages);
             }
         }
-        Self { passages, truth }
+        let scores = scores(seed, &truth);
+        Self { passages, truth, trims: trims(&cows), scores }
     }
+}
+
+/// The SD of a person's mobility score. Two such persons agree on four scores with a kappa of about .4, in the middle of
+/// what is published (.28 to .84).
+const SCORING_SD: f64 = 0.5;
+
+fn first_day() -> jiff::civil::Date {
+    jiff::civil::date(2025, 1, 1)
+}
+
+fn scores(seed: u64, truth: &[Vec<Truth>]) -> String {
+    let mut rng = ChaCha8Rng::seed_from_u64(seed ^ SALT.rotate_left(8));
+    let seen = Normal::new(0.0, SCORING_SD).expect("a width");
+    let mut file = "date,animal_id,score\n".to_owned();
+    for day in (13..DAYS).step_by(14) {
+        let date = first_day().saturating_add(jiff::Span::new().days(day as i64));
+        for (cow, days) in truth.iter().enumerate().filter(|(_, days)| days[day].present) {
+            let score = (days[day].score + seen.sample(&mut rng)).round().clamp(0.0, 3.0) as u8;
+            let _ = writeln!(file, "{date},{},{score}", name(cow));
+        }
+    }
+    file
+}
+
+fn trims(cows: &[Cow]) -> String {
+    let mut file = "date,animal_id,leg,claw,lesion,treatment,block_claw,block_off\n".to_owned();
+    let day = |day: usize| first_day().saturating_add(jiff::Span::new().days(day as i64));
+    for (cow, of) in cows.iter().enumerate() {
+        for work in of.written.iter().flatten() {
+            let leg = ["LF", "RF", "LR", "RR"][work.leg];
+            let (on, off) = (day(work.day), day(work.day + cow::BLOCK_DAYS));
+            let _ = writeln!(file, "{on},{},{leg},outer,WL,trim;block,inner,{off}", name(cow));
+        }
+    }
+    file
 }
 
 fn one_milking(
