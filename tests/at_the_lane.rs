@@ -4,7 +4,7 @@
 use host::{
     commands::device::lane::calibrate::guide,
     commands::device::lane::person::{AtThePlates, StepAnswer},
-    link::{StoreKeeper, connect, connect::Port, operator::Operator},
+    link::{Line, StoreKeeper, connect, connect::Port, operator::Operator},
     report::words::{Language, Words},
     store::{PassageFilter, Store},
 };
@@ -150,6 +150,34 @@ fn a_calibration_step_by_step_changes_the_settings() {
     assert_eq!(fourplate(&farm.store(), &["lane"]).code, 0);
 }
 
+#[test]
+fn a_device_is_paired_by_its_cable_read_with_the_key_alone_and_let_go_again() {
+    let (farm, other) = (Farm::new(), Farm::new());
+    let (_device, address) = Served::listening(20, true);
+    let address = address.to_string();
+    let pair = ["lane", "pair", "--tcp", &address];
+    let ran = fourplate(&farm.store(), &pair);
+    assert_eq!((ran.code, ran.out.contains("Paired: device")), (0, true), "{}{}", ran.out, ran.err);
+    assert_eq!(fourplate(&farm.store(), &pair).code, 0, "it is so already");
+    let listen = ["listen", "--tcp", &address, "--once", "--until-idle", "2"];
+    let ran = fourplate(&other.store(), &["lane", "settings", "--tcp", &address]);
+    assert_eq!((ran.code, ran.err.contains("paired with another store")), (1, true), "{}", ran.err);
+    // What is recorded on the way needs no key to be read.
+    let record = farm.0.path().join("heard.capture");
+    let record = record.to_str().expect("text");
+    let ran = fourplate(&farm.store(), &[&listen[..], &["--record", record]].concat());
+    assert_eq!((ran.code, farm.passages()), (0, 1), "{}", ran.err);
+    let ran = fourplate(&other.store(), &["import", "capture", record]);
+    assert_eq!(ran.code, 0, "{}{}", ran.out, ran.err);
+    let lanes = fourplate(&other.store(), &["lane", "--format", "json"]).out;
+    assert!(lanes.contains("\"boot\": 1"), "its hello was in it: {lanes}");
+    let ran = fourplate(&farm.store(), &[&pair[..], &["--remove", "--format", "json"]].concat());
+    assert_eq!((ran.code, ran.out.contains("\"paired\": false")), (0, true), "{}{}", ran.out, ran.err);
+    assert_eq!(fourplate(&other.store(), &["lane", "settings", "--tcp", &address]).code, 0);
+    let ran = fourplate(&farm.store(), &["lane", "pair", "--tcp", "192.0.2.1:7000"]);
+    assert_eq!((ran.code, ran.err.contains("by its cable only")), (1, true), "{}", ran.err);
+}
+
 /// Somebody who does as asked, with mistakes.
 struct Script<'d> {
     device: &'d Served,
@@ -192,7 +220,8 @@ fn the_guide_leads_through_a_calibration_and_back_out_of_one() {
     let source = store.begin_source("link", "test", jiff::Timestamp::UNIX_EPOCH).expect("stored");
     let stop = AtomicBool::new(false);
     let line = || Box::new(connect::open_tcp(&address.to_string()).expect("connects")) as Box<dyn Port>;
-    let meet = || Operator::meet(line(), StoreKeeper::new(&store, source), &stop).expect("meets");
+    let meet =
+        || Operator::meet(line(), Line::Cable, StoreKeeper::new(&store, source), &stop).expect("meets");
 
     let mut operator = meet();
     let mut person = Script { device: &device, asked: Vec::new(), told: Vec::new(), stop_at: 4 };

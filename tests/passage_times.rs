@@ -5,7 +5,7 @@
 #![allow(clippy::print_stdout, reason = "the figures are what it is run for")]
 
 use host::{
-    link::{Keeper, Notice, Now, Session, StoreKeeper},
+    link::{Keeper, Line, Notice, Now, Session, StoreKeeper},
     store::{PassageFilter, Store},
 };
 use jiff::Timestamp;
@@ -171,7 +171,7 @@ fn passage_times_are_right_across_drift_and_a_reset() {
     let last = first.last().expect("readings").time().0;
     let boots = [Boot { utc_ms: zero.utc_ms }, Boot { utc_ms: zero.utc(last) + OFF_MS }];
     let mut hosted = Hosted {
-        session: Session::new(StoreKeeper::new(&store, source), zero.now(0)),
+        session: Session::new(StoreKeeper::new(&store, source), Line::Cable, zero.now(0)),
         emulator: Emulator::start(false),
         ear: Ear::default(),
         compared: 0,

@@ -306,7 +306,7 @@ fn device_samples() -> Vec<(&'static str, DeviceMessage)> {
 
 fn host_samples() -> Vec<(&'static str, HostMessage)> {
     vec![
-        ("host-hello", HostMessage::Hello(HostHello { schema: SCHEMA, oldest: OLDEST_SCHEMA })),
+        ("host-hello", HostMessage::Hello(HostHello { schema: 1, oldest: 1 })),
         ("acknowledge", HostMessage::Acknowledge { first: 5, last: 9 }),
         (
             "time-request",
@@ -346,10 +346,72 @@ fn capture() -> Vec<u8> {
     bytes
 }
 
+/// Messages of schema 2, which the published capture does not hold.
+fn added_samples() -> Vec<(&'static str, Said)> {
+    let paired = Paired { device: DeviceId(0x00A1_B2C3_D4E5_F607), boot: 3, count: 1 };
+    let open = HostMessage::Open { random: std::array::from_fn(|n| n as u8), count: 1 };
+    let key = LinkKey(std::array::from_fn(|n| 0xE0 + n as u8));
+    vec![
+        ("paired", Said::Device(DeviceMessage::Paired(paired))),
+        ("open", Said::Host(open)),
+        ("pair", Said::Host(HostMessage::Pair(key))),
+    ]
+}
+
+/// Frames sealed in the connection that the samples above open, first the device's, then the host's.
+fn sealed_frames() -> Vec<u8> {
+    let opening = Opening {
+        host: std::array::from_fn(|n| n as u8),
+        device: DeviceId(0x00A1_B2C3_D4E5_F607),
+        boot: 3,
+        count: 1,
+    };
+    let key = LinkKey(std::array::from_fn(|n| 0xE0 + n as u8));
+    let (mut device, mut host) =
+        (Sealed::open::<DeviceMessage>(&key, &opening), Sealed::open::<HostMessage>(&key, &opening));
+    let mut bytes = Vec::new();
+    let mut seal = |end: &mut Sealed, sender: u8, body: Vec<u8>| {
+        let mut out = [0; shared::limits::MAX_SEALED_FRAME_BYTES];
+        let length = end.seal(&[&[sender][..], &body].concat(), &mut out).expect("fits");
+        bytes.extend_from_slice(&out[..length]);
+    };
+    for (_, message) in device_samples() {
+        seal(&mut device, b'D', postcard::to_allocvec(&message).expect("bytes"));
+    }
+    for (_, message) in host_samples() {
+        seal(&mut host, b'H', postcard::to_allocvec(&message).expect("bytes"));
+    }
+    bytes
+}
+
+/// Another program opens sealed frames from the description, with ciphers checked against their own test vectors.
+#[test]
+fn another_program_opens_sealed_frames() {
+    let path = folder().join("sealed.frames");
+    if std::env::var_os("WRITE_GOLDEN").is_some() && !path.exists() {
+        fs::write(&path, sealed_frames()).expect("written");
+    }
+    assert_eq!(fs::read(&path).expect("the frames"), sealed_frames());
+    let program = Path::new(env!("CARGO_MANIFEST_DIR")).join("decoder/unseal.py");
+    let golden = folder();
+    let files = ["pair.json", "open.json", "paired.json"].map(|name| golden.join(name));
+    let output = Command::new("python3").arg(program).args(files).arg(&path).output().expect("python3 runs");
+    assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+    let opened: Vec<serde_json::Value> = serde_json::from_slice(&output.stdout).expect("JSON");
+    let device = device_samples().into_iter().map(|(_, message)| Said::Device(message));
+    let host = host_samples().into_iter().map(|(_, message)| Said::Host(message));
+    let said: Vec<Said> = device.chain(host).collect();
+    assert_eq!(opened.len(), said.len());
+    for (opened, said) in opened.iter().zip(&said) {
+        assert_eq!(&Said::of_json(opened, said), said);
+    }
+}
+
 fn write_missing() {
     let device = device_samples().into_iter().map(|(name, message)| (name, Said::Device(message).frame()));
     let host = host_samples().into_iter().map(|(name, message)| (name, Said::Host(message).frame()));
-    for (name, bytes) in device.chain(host).chain([("capture", capture())]) {
+    let added = added_samples().into_iter().map(|(name, said)| (name, said.frame()));
+    for (name, bytes) in device.chain(host).chain(added).chain([("capture", capture())]) {
         let path = folder().join(name).with_extension("bin");
         if !path.exists() {
             fs::write(path.with_extension("json"), json_of(&read(&bytes))).expect("written");
@@ -391,7 +453,7 @@ fn golden_files_decode_and_encode() {
 fn every_sample_has_its_golden_file() {
     let device = device_samples().into_iter().map(|(name, message)| (name, Said::Device(message)));
     let host = host_samples().into_iter().map(|(name, message)| (name, Said::Host(message)));
-    for (name, said) in device.chain(host) {
+    for (name, said) in device.chain(host).chain(added_samples()) {
         let bytes = fs::read(folder().join(name).with_extension("bin")).expect(name);
         assert_eq!(read(&bytes).said, [said], "{name}");
     }

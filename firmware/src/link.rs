@@ -7,9 +7,12 @@
 use embedded_io::{Read, ReadReady, Write, WriteReady};
 use heapless::Deque;
 use shared::{
-    limits::MAX_FRAME_BYTES,
+    limits::{MAX_PAYLOAD_BYTES, MAX_SEALED_FRAME_BYTES},
     units::Milliseconds,
-    wire::{Decoded, DeviceMessage, Feed, FrameReader, HostMessage, decode, encode_frame},
+    wire::{
+        Decoded, DeviceId, DeviceMessage, Feed, FrameReader, HostMessage, LinkKey, Message, Opening, Paired,
+        Sealed, decode, encode_frame, is_sealed,
+    },
 };
 
 /// A byte port that can be asked before it is used.
@@ -25,16 +28,27 @@ const ROUNDS: u8 = 3;
 /// Bytes taken from the port in one turn.
 const CHUNK: usize = 64;
 
-/// Frames in and out.
+/// What a paired device goes by.
+struct Pairing {
+    key: LinkKey,
+    /// Who we are, in which boot, and how many connections were opened in it.
+    said: Paired,
+    /// The connection, once it is open.
+    sealed: Option<Sealed>,
+}
+
+/// Frames in and out. A paired device hears nothing but a host that opens a connection with its key, and then only
+/// what is sealed.
 pub struct Link<P> {
     port: P,
     reader: FrameReader,
     input: [u8; CHUNK],
     taken: usize,
     got: usize,
-    out: [u8; MAX_FRAME_BYTES],
+    out: [u8; MAX_SEALED_FRAME_BYTES],
     from: usize,
     to: usize,
+    pairing: Option<Pairing>,
 }
 
 impl<P: Port> Link<P> {
@@ -46,10 +60,18 @@ impl<P: Port> Link<P> {
             input: [0; CHUNK],
             taken: 0,
             got: 0,
-            out: [0; MAX_FRAME_BYTES],
+            out: [0; MAX_SEALED_FRAME_BYTES],
             from: 0,
             to: 0,
+            pairing: None,
         }
+    }
+
+    /// Goes by this key from now on, or by none.
+    pub fn pair(&mut self, key: Option<LinkKey>, device: DeviceId, boot: u32) {
+        // Counting goes on: an opening of before must not open anything again.
+        let count = self.pairing.as_ref().map_or(0, |pairing| pairing.said.count);
+        self.pairing = key.map(|key| Pairing { key, said: Paired { device, boot, count }, sealed: None });
     }
 
     /// Frames of the host that were broken, or no message, since boot.
@@ -84,14 +106,51 @@ impl<P: Port> Link<P> {
                 Feed::Frame { payload, rest } => (rest.len(), Some(payload)),
             };
             self.taken = self.got.saturating_sub(left);
-            // Kinds of a newer host, echoes of ourselves and senseless bodies are passed over.
-            if let Some(Decoded::Message(message)) = payload.map(decode::<HostMessage>) {
+            let length = payload.map(<[u8]>::len);
+            if let Some(message) = length.and_then(|length| self.heard(length)) {
                 return Ok(Some(message));
             }
             if self.got == 0 {
                 return Ok(None);
             }
         }
+    }
+
+    /// The message in the payload of this length that has just come in. Kinds of a newer host, echoes of ourselves and
+    /// senseless bodies are passed over, and so is what a paired device must not hear: to that its
+    /// hello is the answer, by which the host knows whom to open.
+    #[inline(never)]
+    fn heard(&mut self, length: usize) -> Option<HostMessage> {
+        let payload = self.reader.payload_mut(length);
+        let message = |payload: &[u8]| match decode::<HostMessage>(payload) {
+            Decoded::Message(message) => Some(message),
+            _ => None,
+        };
+        let Some(pairing) = &mut self.pairing else { return message(payload) };
+        if is_sealed(payload) {
+            return pairing.sealed.as_mut().and_then(|sealed| sealed.unseal(payload)).and_then(message);
+        }
+        match message(payload)? {
+            HostMessage::Open { random, count } if count == pairing.said.count => {
+                let Paired { device, boot, count } = pairing.said;
+                let opening = Opening { host: random, device, boot, count };
+                pairing.sealed = Some(Sealed::open::<DeviceMessage>(&pairing.key, &opening));
+                pairing.said.count = count.wrapping_add(1);
+                None
+            }
+            // Somebody who does not know of the pairing, or of this boot, calls: as after a new connection.
+            hello @ HostMessage::Hello(_) => {
+                pairing.sealed = None;
+                Some(hello)
+            }
+            _ => None,
+        }
+    }
+
+    /// Whether nothing may be said but that we are paired.
+    #[must_use]
+    pub const fn is_locked(&self) -> bool {
+        matches!(&self.pairing, Some(Pairing { sealed: None, .. }))
     }
 
     /// Pushes bytes out while the port takes them. True when nothing is left to go.
@@ -116,16 +175,51 @@ impl<P: Port> Link<P> {
     }
 
     /// Puts a message on its way. Only when [`Self::push`] has said that nothing is left.
+    #[inline(never)]
     pub fn send(&mut self, message: &DeviceMessage) {
-        (self.from, self.to) = (0, encode_frame(message, &mut self.out).unwrap_or(0));
+        let length = match &mut self.pairing {
+            None => encode_frame(message, &mut self.out).ok(),
+            Some(Pairing { sealed: Some(sealed), .. }) => seal_message(sealed, message, &mut self.out),
+            Some(pairing) => match message {
+                DeviceMessage::Hello(_) => {
+                    encode_frame(&DeviceMessage::Paired(pairing.said), &mut self.out).ok()
+                }
+                _ => None,
+            },
+        };
+        (self.from, self.to) = (0, length.unwrap_or(0));
     }
 
     /// Puts a frame on its way that is already made.
     pub fn send_frame(&mut self, frame: &[u8]) {
-        if let Some(place) = self.out.get_mut(..frame.len()) {
-            place.copy_from_slice(frame);
-            (self.from, self.to) = (0, frame.len());
-        }
+        let length = match &mut self.pairing {
+            None => self.out.get_mut(..frame.len()).map(|place| {
+                place.copy_from_slice(frame);
+                frame.len()
+            }),
+            Some(Pairing { sealed: Some(sealed), .. }) => seal_frame(sealed, frame, &mut self.out),
+            Some(_) => None,
+        };
+        (self.from, self.to) = (0, length.unwrap_or(0));
+    }
+}
+
+#[inline(never)]
+fn seal_message(sealed: &mut Sealed, message: &DeviceMessage, out: &mut [u8]) -> Option<usize> {
+    let mut payload = [0; MAX_PAYLOAD_BYTES];
+    let (sender, room) = payload.split_first_mut()?;
+    *sender = DeviceMessage::SENDER;
+    let body = postcard::to_slice(message, room).ok()?.len();
+    sealed.seal(payload.get(..=body)?, out).ok()
+}
+
+/// Seals a frame as the journal keeps it.
+#[inline(never)]
+fn seal_frame(sealed: &mut Sealed, frame: &[u8], out: &mut [u8]) -> Option<usize> {
+    let mut reader = FrameReader::new();
+    match reader.push(frame) {
+        Feed::Frame { payload, .. } => sealed.seal(payload, out).ok(),
+        _ => None,
     }
 }
 

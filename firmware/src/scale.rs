@@ -17,8 +17,8 @@ use shared::{
     units::Milliseconds,
     wire::{
         CalibrationOutcome, CalibrationReply, CalibrationStep, DeviceHello, DeviceId, DeviceMessage,
-        HostMessage, ItemKey, OLDEST_SCHEMA, Passage, Refusal, ResetCause, SCHEMA, Settings, TagRead,
-        TimeReply, TimeRequest, TraceChunk, encode_frame, speaks,
+        HostMessage, ItemKey, LinkKey, OLDEST_SCHEMA, Passage, Refusal, ResetCause, SCHEMA, Settings,
+        TagRead, TimeReply, TimeRequest, TraceChunk, encode_frame, speaks,
     },
 };
 
@@ -123,6 +123,8 @@ impl<'a, P: Port, F: MultiwriteNorFlash> Scale<'a, P, F> {
         (store, settings): (Store, Settings),
         analyser: &'a mut Analyser,
     ) -> Self {
+        let mut link = Link::new(port);
+        link.pair(store.key(), identity.device, journal.boot());
         Self {
             analyser,
             recorder: Recorder::new(settings.rate_hz),
@@ -132,7 +134,7 @@ impl<'a, P: Port, F: MultiwriteNorFlash> Scale<'a, P, F> {
             settings,
             store,
             journal,
-            link: Link::new(port),
+            link,
             flight: Flight::default(),
             recording: None,
             guide: Guide::default(),
@@ -311,7 +313,9 @@ impl<'a, P: Port, F: MultiwriteNorFlash> Scale<'a, P, F> {
         match message {
             HostMessage::Hello(host) => {
                 self.pending.hello = true;
-                if speaks(host.schema, host.oldest) {
+                if self.link.is_locked() {
+                    self.flight.close();
+                } else if speaks(host.schema, host.oldest) {
                     self.flight.open();
                     self.pending.health = true;
                 } else {
@@ -329,6 +333,9 @@ impl<'a, P: Port, F: MultiwriteNorFlash> Scale<'a, P, F> {
             HostMessage::SetSettings(settings) => self.set(settings, moment.clock),
             HostMessage::Calibrate(step) => self.calibrate(step, moment),
             HostMessage::StreamRaw { seconds } => self.raw.start(moment.clock, seconds),
+            HostMessage::Pair(key) => self.pair(key),
+            // The link has looked to it.
+            HostMessage::Open { .. } => {}
         }
     }
 
@@ -360,6 +367,18 @@ impl<'a, P: Port, F: MultiwriteNorFlash> Scale<'a, P, F> {
             Ok(()) => self.pending.settings = true,
             Err(StoreError::Bad) => self.pending.refused = Some(Refusal::BadSettings),
             Err(StoreError::Flash) => self.pending.refused = Some(Refusal::NotStored),
+        }
+    }
+
+    #[inline(never)]
+    fn pair(&mut self, key: LinkKey) {
+        match self.store.pair(self.journal.flash(), &self.settings, key) {
+            Ok(()) => {
+                self.flight.close();
+                self.link.pair(self.store.key(), self.identity.device, self.journal.boot());
+                self.pending.hello = true;
+            }
+            Err(_) => self.pending.refused = Some(Refusal::NotStored),
         }
     }
 

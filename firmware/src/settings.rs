@@ -1,7 +1,7 @@
 //! Settings in flash: two copies, each with a generation and a CRC, so that a torn write leaves the other.
 //!
-//! A copy is `generation u32, length u16, settings (postcard), CRC-32/ISCSI of all before`, little-endian, at the
-//! start of its page.
+//! A copy is `generation u32, length u16, settings (postcard), key of the link (postcard option), CRC-32/ISCSI of all
+//! before`, little-endian, at the start of its page. Copies of older firmware hold no key.
 
 use crate::journal::Layout;
 use core::ops::Range;
@@ -12,7 +12,7 @@ use shared::{
     limits::{MAX_NAME_BYTES, MAX_RATE_HZ},
     plate::PerPlate,
     units::Counts,
-    wire::{Settings, crc32},
+    wire::{LinkKey, Settings, crc32},
 };
 
 /// Load of one count before any calibration, kg: cells of 2,000 kg a plate and 2 mV/V, fed with 3.3 V, at gain
@@ -27,8 +27,8 @@ const MAX_KG_PER_COUNT: f32 = 1.0;
 
 const HEAD_BYTES: usize = 6;
 const CHECK_BYTES: usize = 4;
-/// Room for the longest settings: 24 bytes of name, 16 coefficients, four zeros, a rate.
-const BODY_BYTES: usize = 3 + 4 * 5 + 16 * 4 + 1 + MAX_NAME_BYTES;
+/// Room for the longest settings: 24 bytes of name, 16 coefficients, four zeros, a rate; and the key of the link.
+const BODY_BYTES: usize = 3 + 4 * 5 + 16 * 4 + 1 + MAX_NAME_BYTES + 1 + 32;
 const COPY_BYTES: usize = (HEAD_BYTES + BODY_BYTES + CHECK_BYTES).next_multiple_of(32);
 
 /// Why settings were not stored; what was in force before still is.
@@ -68,21 +68,43 @@ pub struct Store {
     generation: u32,
     /// The copy that holds the settings in force; the other one is written next.
     current: usize,
+    key: Option<LinkKey>,
 }
 
 impl Store {
     /// Loads the newest whole copy; factory settings where there is none.
     pub fn load<F: NorFlash>(flash: &mut F, layout: &Layout) -> (Self, Settings) {
-        let mut store = Self { copies: layout.settings.clone(), generation: 0, current: 1 };
+        let mut store = Self { copies: layout.settings.clone(), generation: 0, current: 1, key: None };
         let mut settings = None;
         for (n, copy) in layout.settings.iter().enumerate() {
-            if let Some((generation, found)) = read(flash, copy)
-                && (settings.is_none() || generation > store.generation)
+            if let Some(found) = read(flash, copy)
+                && (settings.is_none() || found.generation > store.generation)
             {
-                (store.generation, store.current, settings) = (generation, n, Some(found));
+                (store.generation, store.current, store.key) = (found.generation, n, found.key);
+                settings = Some(found.settings);
             }
         }
         (store, settings.unwrap_or_else(factory))
+    }
+
+    /// The key of the link; none where the device was not paired.
+    #[must_use]
+    pub const fn key(&self) -> Option<LinkKey> {
+        self.key
+    }
+
+    /// Pairs the device with a host, or takes the pairing back.
+    ///
+    /// # Errors
+    /// The flash failed; then the old key stays.
+    pub fn pair<F: NorFlash>(
+        &mut self,
+        flash: &mut F,
+        settings: &Settings,
+        key: LinkKey,
+    ) -> Result<(), StoreError> {
+        let before = core::mem::replace(&mut self.key, (key != LinkKey::NONE).then_some(key));
+        self.save(flash, settings).inspect_err(|_| self.key = before)
     }
 
     /// Writes settings over the older copy, and reads them back.
@@ -97,7 +119,7 @@ impl Store {
         let place = 1 - self.current.min(1);
         let copy = self.copies.get(place).ok_or(StoreError::Flash)?;
         let mut bytes = [0xFF; COPY_BYTES];
-        let length = encode(generation, settings, &mut bytes).ok_or(StoreError::Bad)?;
+        let length = encode(generation, settings, self.key, &mut bytes).ok_or(StoreError::Bad)?;
         let written = bytes.get(..length.next_multiple_of(F::WRITE_SIZE)).ok_or(StoreError::Bad)?;
         block_on(async {
             flash.erase(copy.start, copy.end).await?;
@@ -105,7 +127,9 @@ impl Store {
         })
         .map_err(|_| StoreError::Flash)?;
         match read(flash, copy) {
-            Some((held, found)) if held == generation && found == *settings => {
+            Some(found)
+                if found.generation == generation && found.settings == *settings && found.key == self.key =>
+            {
                 (self.generation, self.current) = (generation, place);
                 Ok(())
             }
@@ -114,8 +138,13 @@ impl Store {
     }
 }
 
-fn encode(generation: u32, settings: &Settings, out: &mut [u8; COPY_BYTES]) -> Option<usize> {
-    let length = postcard::to_slice(settings, out.get_mut(HEAD_BYTES..)?).ok()?.len();
+fn encode(
+    generation: u32,
+    settings: &Settings,
+    key: Option<LinkKey>,
+    out: &mut [u8; COPY_BYTES],
+) -> Option<usize> {
+    let length = postcard::to_slice(&(settings, key), out.get_mut(HEAD_BYTES..)?).ok()?.len();
     out.get_mut(..4)?.copy_from_slice(&generation.to_le_bytes());
     out.get_mut(4..HEAD_BYTES)?.copy_from_slice(&u16::try_from(length).ok()?.to_le_bytes());
     let end = HEAD_BYTES + length;
@@ -124,21 +153,29 @@ fn encode(generation: u32, settings: &Settings, out: &mut [u8; COPY_BYTES]) -> O
     Some(end + CHECK_BYTES)
 }
 
-fn read<F: NorFlash>(flash: &mut F, copy: &Range<u32>) -> Option<(u32, Settings)> {
+/// What a copy holds.
+struct HeldCopy {
+    generation: u32,
+    settings: Settings,
+    key: Option<LinkKey>,
+}
+
+fn read<F: NorFlash>(flash: &mut F, copy: &Range<u32>) -> Option<HeldCopy> {
     let mut bytes = [0; COPY_BYTES];
     block_on(flash.read(copy.start, &mut bytes)).ok()?;
     decode(&bytes)
 }
 
-fn decode(bytes: &[u8; COPY_BYTES]) -> Option<(u32, Settings)> {
+fn decode(bytes: &[u8; COPY_BYTES]) -> Option<HeldCopy> {
     let [g0, g1, g2, g3, l0, l1, ..] = *bytes;
     let end = HEAD_BYTES + usize::from(u16::from_le_bytes([l0, l1]));
     let check = bytes.get(end..)?.first_chunk::<CHECK_BYTES>()?;
     if crc32(bytes.get(..end)?) != u32::from_le_bytes(*check) {
         return None;
     }
-    let settings = postcard::from_bytes(bytes.get(HEAD_BYTES..end)?).ok()?;
-    valid(&settings).then_some((u32::from_le_bytes([g0, g1, g2, g3]), settings))
+    let (settings, rest) = postcard::take_from_bytes(bytes.get(HEAD_BYTES..end)?).ok()?;
+    let key = if rest.is_empty() { None } else { postcard::from_bytes(rest).ok()? };
+    valid(&settings).then_some(HeldCopy { generation: u32::from_le_bytes([g0, g1, g2, g3]), settings, key })
 }
 
 #[cfg(test)]
@@ -159,7 +196,7 @@ mod tests {
     fn the_longest_settings_fit() {
         let mut settings = named("abcdefghijklmnopqrstuvwx", i32::MIN);
         settings.rate_hz = u16::MAX;
-        assert!(encode(u32::MAX, &settings, &mut [0; COPY_BYTES]).is_some());
+        assert!(encode(u32::MAX, &settings, Some(LinkKey([0xFF; 32])), &mut [0; COPY_BYTES]).is_some());
     }
 
     #[test]
@@ -193,6 +230,37 @@ mod tests {
             store.save(&mut torn, &named("again", 4)).unwrap();
             assert_eq!(Store::load(&mut torn, &layout()).1.name, "again");
         }
+    }
+
+    #[test]
+    fn a_key_stays_with_the_settings_until_it_is_taken_back() {
+        let mut flash = FailingFlash::new(16);
+        let (mut store, settings) = Store::load(&mut flash, &layout());
+        assert_eq!(store.key(), None);
+        let key = LinkKey([5; 32]);
+        store.pair(&mut flash, &settings, key).unwrap();
+        store.save(&mut flash, &named("later", 1)).unwrap();
+        let (mut store, settings) = Store::load(&mut flash, &layout());
+        assert_eq!((store.key(), settings.name.as_str()), (Some(key), "later"));
+        // Where the flash fails the old key stays in force.
+        flash.die_after(0);
+        assert_eq!(store.pair(&mut flash, &settings, LinkKey([6; 32])), Err(StoreError::Flash));
+        assert_eq!(store.key(), Some(key));
+        flash.revive();
+        store.pair(&mut flash, &settings, LinkKey::NONE).unwrap();
+        assert_eq!(Store::load(&mut flash, &layout()).0.key(), None);
+    }
+
+    #[test]
+    fn settings_of_older_firmware_hold_no_key() {
+        let mut bytes = [0xFF; COPY_BYTES];
+        let length = postcard::to_slice(&factory(), &mut bytes[HEAD_BYTES..]).unwrap().len();
+        bytes[..4].copy_from_slice(&7_u32.to_le_bytes());
+        bytes[4..HEAD_BYTES].copy_from_slice(&(length as u16).to_le_bytes());
+        let check = crc32(&bytes[..HEAD_BYTES + length]).to_le_bytes();
+        bytes[HEAD_BYTES + length..HEAD_BYTES + length + CHECK_BYTES].copy_from_slice(&check);
+        let held = decode(&bytes).unwrap();
+        assert_eq!((held.generation, held.settings, held.key), (7, factory(), None));
     }
 
     #[test]

@@ -10,6 +10,10 @@ pub const MAX_SUMMARY_BYTES: usize = 256;
 pub const MAX_FRAME_BYTES: usize = 256;
 /// Largest payload, check not counted: what is left of a frame after the check, two COBS bytes and the zero.
 pub const MAX_PAYLOAD_BYTES: usize = MAX_FRAME_BYTES - 4 - 2 - 1;
+/// Largest sealed payload, check not counted: a payload without its sender's byte after sender, kind and counter, and a tag.
+pub const MAX_SEALED_PAYLOAD_BYTES: usize = 6 + MAX_PAYLOAD_BYTES - 1 + 16;
+/// Largest sealed frame, closing zero included, bytes.
+pub const MAX_SEALED_FRAME_BYTES: usize = MAX_SEALED_PAYLOAD_BYTES + 4 + 2 + 1;
 /// Largest piece of a sample stream in one message, bytes.
 pub const MAX_TRACE_DATA_BYTES: usize = 224;
 /// Longest name of a lane, bytes of UTF-8.

@@ -238,6 +238,7 @@ MESSAGES = {
         ("CalibrationReply", calibration_reply),
         ("RawReadings", raw_readings),
         ("Refused", lambda b: b.one_of(REFUSAL)),
+        ("Paired", lambda b: {"device": b.u64(), "boot": b.u32(), "count": b.u32()}),
     ],
     ord("H"): [
         ("Hello", lambda b: {"schema": b.u16(), "oldest": b.u16()}),
@@ -247,6 +248,8 @@ MESSAGES = {
         ("SetSettings", settings),
         ("Calibrate", step),
         ("StreamRaw", lambda b: {"seconds": b.u16()}),
+        ("Open", lambda b: {"random": list(b.take(16)), "count": b.u32()}),
+        ("Pair", lambda b: list(b.take(32))),
     ],
 }
 

@@ -6,10 +6,13 @@ use firmware::{
     scale::Moment,
 };
 use host::{
-    link::{Keeper, Notice, Now, Session, StoreKeeper},
+    link::{Keeper, Line, Notice, Now, Session, StoreKeeper},
     store::{SourceId, Store},
 };
-use shared::{units::Milliseconds, wire::ResetCause};
+use shared::{
+    units::Milliseconds,
+    wire::{HostMessage, ResetCause},
+};
 use std::collections::VecDeque;
 
 /// UTC when a test begins, ms since the Unix epoch.
@@ -67,8 +70,12 @@ pub struct Joint<'s> {
     pub ppm: f64,
     /// Part of the readings that never comes.
     pub lost: f64,
+    /// What lies between the two, as the host takes it.
+    pub line: Line,
     /// What the host had to say.
     pub notices: Vec<Notice>,
+    /// All that went over the line, to the device and to the host.
+    pub went: (Vec<Vec<u8>>, Vec<Vec<u8>>),
     store: &'s Store,
     source: SourceId,
     session: Option<Session<StoreKeeper<'s>>>,
@@ -94,7 +101,9 @@ impl<'s> Joint<'s> {
             host_off_ms: 0,
             ppm: 0.0,
             lost: 0.0,
+            line: Line::Cable,
             notices: Vec::new(),
+            went: (Vec::new(), Vec::new()),
             store,
             source,
             session: None,
@@ -124,7 +133,7 @@ impl<'s> Joint<'s> {
     pub fn connect(&mut self) {
         self.disconnect();
         let keeper = StoreKeeper::new(self.store, self.source);
-        self.session = Some(Session::new(keeper, self.host_now()));
+        self.session = Some(Session::new(keeper, self.line, self.host_now()));
     }
 
     /// The line is cut, with what is on it.
@@ -151,6 +160,24 @@ impl<'s> Joint<'s> {
         self.booted_at = self.now;
         self.to_host.0.clear();
         self.to_device.0.clear();
+    }
+
+    /// The host says something.
+    pub fn say(&mut self, message: &HostMessage) {
+        if let Some(session) = &mut self.session {
+            session.say(message);
+        }
+    }
+
+    /// Whether host and device speak sealed.
+    #[must_use]
+    pub fn is_sealed(&self) -> bool {
+        self.session.as_ref().is_some_and(Session::is_sealed)
+    }
+
+    /// Sends bytes to the host past the device.
+    pub fn put_to_host(&mut self, bytes: Vec<u8>) {
+        self.to_host.put(bytes, self.now, &mut self.trouble);
     }
 
     /// Sends bytes to the device past the session.
@@ -211,6 +238,7 @@ impl<'s> Joint<'s> {
         let clock = self.device_clock();
         while let Some(bytes) = self.to_device.take(self.now) {
             self.board.port.put(&bytes);
+            self.went.0.push(bytes);
         }
         self.board.scale.talk(Moment { clock, timer: clock }).expect("the port works");
         self.to_host.put(self.board.port.take(), self.now, &mut self.trouble);
@@ -221,6 +249,7 @@ impl<'s> Joint<'s> {
         };
         while let Some(bytes) = self.to_host.take(self.now) {
             session.receive(&bytes, host_now).expect("the store works");
+            self.went.1.push(bytes);
         }
         let silent = session.tick(host_now).is_err();
         self.to_device.put(session.take_output(), self.now, &mut self.trouble);

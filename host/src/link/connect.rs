@@ -1,10 +1,10 @@
 //! Ports, and what runs a session on one: reads, ticks, writes, and tries again.
 
 use crate::link::keeper::Keeper;
-use crate::link::session::{Notice, Now, Session, SessionError};
+use crate::link::session::{Line, Notice, Now, Session, SessionError};
 use std::{
     io::{self, ErrorKind, Read, Write},
-    net::{TcpStream, ToSocketAddrs},
+    net::{IpAddr, TcpStream, ToSocketAddrs},
     path::Path,
     sync::atomic::{AtomicBool, Ordering},
     time::{Duration, Instant, SystemTime, UNIX_EPOCH},
@@ -76,6 +76,20 @@ pub fn open_tcp(address: &str) -> io::Result<TcpStream> {
     Err(last)
 }
 
+/// What lies between us and an address: this machine itself, or a network.
+#[must_use]
+pub fn line_to(address: IpAddr) -> Line {
+    if address.to_canonical().is_loopback() { Line::Cable } else { Line::Network }
+}
+
+/// What lies between us and HOST:PORT; a network where any of its addresses is one.
+#[must_use]
+pub fn line_to_name(address: &str) -> Line {
+    let mut found = address.to_socket_addrs().into_iter().flatten().peekable();
+    let own = found.peek().is_some() && found.all(|address| line_to(address.ip()) == Line::Cable);
+    if own { Line::Cable } else { Line::Network }
+}
+
 /// Opens a serial line.
 ///
 /// # Errors
@@ -112,6 +126,7 @@ pub enum SessionEnd {
 /// Where what was received could not be kept.
 pub fn run<K: Keeper>(
     mut port: impl Port,
+    line: Line,
     keeper: K,
     until: Until,
     stop: impl Fn() -> bool,
@@ -119,7 +134,7 @@ pub fn run<K: Keeper>(
     mut tell: impl FnMut(&Session<K>, Notice),
 ) -> Result<SessionEnd, SessionError<K::Error>> {
     let clock = HostClock::default();
-    let mut session = Session::new(keeper, clock.now());
+    let mut session = Session::new(keeper, line, clock.now());
     let mut news = Instant::now();
     let mut bytes = [0; 4096];
     let ended = loop {
@@ -137,12 +152,15 @@ pub fn run<K: Keeper>(
         match port.read(&mut bytes) {
             Ok(0) => break SessionEnd::Closed,
             Ok(length) => {
-                if let Some(record) = record.as_deref_mut()
-                    && let Err(error) = record.write_all(&bytes[..length])
-                {
-                    break SessionEnd::Port(error);
-                }
                 session.receive(&bytes[..length], clock.now())?;
+                let opened = session.take_opened();
+                if let Some(record) = record.as_deref_mut() {
+                    // What was sealed is kept as it was before: a capture needs no key.
+                    let heard = if session.is_sealed() { &opened[..] } else { &bytes[..length] };
+                    if let Err(error) = record.write_all(heard) {
+                        break SessionEnd::Port(error);
+                    }
+                }
             }
             Err(error) if waits(&error) => {}
             Err(error) => break SessionEnd::Port(error),

@@ -6,7 +6,7 @@ use crate::store::{SourceCounts, SourceId, Store, StoreError};
 use jiff::Timestamp;
 use shared::{
     limits::MAX_PAYLOAD_BYTES,
-    wire::{DeviceHello, DeviceId, DeviceMessage, Health, ItemKey, Message},
+    wire::{DeviceHello, DeviceId, DeviceMessage, Health, ItemKey, LinkKey, Message},
 };
 use std::collections::{BTreeMap, btree_map::Entry};
 
@@ -105,6 +105,12 @@ pub trait Keeper {
     /// Where it could not be kept.
     fn meet(&mut self, hello: &DeviceHello, utc_ms: i64) -> Result<(), Self::Error>;
 
+    /// The key that this device is paired with; none where it never was.
+    ///
+    /// # Errors
+    /// Where it could not be read.
+    fn key(&mut self, device: DeviceId) -> Result<Option<LinkKey>, Self::Error>;
+
     /// Commits items: when this returns `Ok`, no loss of power may lose them.
     ///
     /// # Errors
@@ -175,6 +181,10 @@ impl Keeper for StoreKeeper<'_> {
 
     fn meet(&mut self, hello: &DeviceHello, utc_ms: i64) -> Result<(), StoreError> {
         self.store.meet_device(hello, utc_ms)
+    }
+
+    fn key(&mut self, device: DeviceId) -> Result<Option<LinkKey>, StoreError> {
+        self.store.link_key(device)
     }
 
     fn keep(&mut self, device: DeviceId, items: &[KeptItem]) -> Result<Kept, StoreError> {

@@ -9,7 +9,7 @@ pub mod session;
 
 pub use clock::{ClockMap, Placed};
 pub use keeper::{Keeper, Kept, KeptItem, StoreKeeper};
-pub use session::{Notice, Now, Session, SessionError};
+pub use session::{Line, Notice, Now, Session, SessionError};
 
 #[cfg(test)]
 mod fake_device;

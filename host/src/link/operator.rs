@@ -1,9 +1,9 @@
 //! A person at a device: questions are asked over a connection that meanwhile keeps and acknowledges what comes.
 
 use crate::link::connect::{HostClock, Port, send, waits};
-use crate::link::{Keeper, Kept, Notice, Session, SessionError};
+use crate::link::{Keeper, Kept, Line, Notice, Session, SessionError};
 use crate::record::ClockPoint;
-use shared::wire::{DeviceHello, DeviceMessage, HostMessage, Refusal};
+use shared::wire::{DeviceHello, DeviceId, DeviceMessage, HostMessage, Refusal};
 use std::{
     collections::VecDeque,
     io,
@@ -33,6 +33,12 @@ pub enum OperatorError<E: std::error::Error + 'static> {
     /// The device speaks another schema.
     #[error("the device speaks schema {0}, which this fourplate cannot follow: update one of them")]
     Schema(u16),
+    /// Over a network, and not paired.
+    #[error("device {:016x} is not paired with this store, and over a network nobody else is believed: `fourplate lane pair` by its cable", .0.0)]
+    NotPaired(DeviceId),
+    /// Paired with another store.
+    #[error("device {:016x} is paired with another store, which has its key", .0.0)]
+    Locked(DeviceId),
     /// Asked to stop.
     #[error("stopped")]
     Stopped,
@@ -67,9 +73,14 @@ impl<'stop, P: Port, K: Keeper> Operator<'stop, P, K> {
     ///
     /// # Errors
     /// Where none comes, or its schema cannot be followed.
-    pub fn meet(port: P, keeper: K, stop: &'stop AtomicBool) -> Result<Self, OperatorError<K::Error>> {
+    pub fn meet(
+        port: P,
+        line: Line,
+        keeper: K,
+        stop: &'stop AtomicBool,
+    ) -> Result<Self, OperatorError<K::Error>> {
         let clock = HostClock::default();
-        let session = Session::new(keeper, clock.now());
+        let session = Session::new(keeper, line, clock.now());
         let mut operator = Self {
             port,
             session,
@@ -93,6 +104,12 @@ impl<'stop, P: Port, K: Keeper> Operator<'stop, P, K> {
         self.session.device()
     }
 
+    /// Whether the device is paired, and all it says is sealed.
+    #[must_use]
+    pub const fn is_sealed(&self) -> bool {
+        self.session.is_sealed()
+    }
+
     /// What the device delivered meanwhile.
     #[must_use]
     pub const fn kept(&self) -> Kept {
@@ -103,6 +120,28 @@ impl<'stop, P: Port, K: Keeper> Operator<'stop, P, K> {
     #[must_use]
     pub fn clock_points(&self) -> &[ClockPoint] {
         &self.points
+    }
+
+    /// Says something after which the device says hello anew, sealed or not.
+    ///
+    /// # Errors
+    /// Where it does not.
+    pub fn meet_again(
+        &mut self,
+        message: &HostMessage,
+        sealed: bool,
+        wait: Duration,
+    ) -> Result<(), OperatorError<K::Error>> {
+        let end = Instant::now() + wait;
+        self.session.say(message);
+        if !sealed {
+            self.turn(end)?;
+            self.session.forget();
+        }
+        while self.session.is_sealed() != sealed || self.session.device().is_none() {
+            self.turn(end)?;
+        }
+        Ok(())
     }
 
     /// Says something and waits for what `wanted` takes for its answer. Says it again at the pace of `again`, where it
@@ -201,6 +240,8 @@ impl<'stop, P: Port, K: Keeper> Operator<'stop, P, K> {
                 Notice::Kept(kept) => self.kept.add(&kept),
                 Notice::Clock(point) => self.points.push(point),
                 Notice::Schema { schema, .. } => return Err(OperatorError::Schema(schema)),
+                Notice::NotPaired(device) => return Err(OperatorError::NotPaired(device)),
+                Notice::Locked(device) => return Err(OperatorError::Locked(device)),
                 Notice::Hello(hello) => {
                     // Points of another boot say nothing of this one.
                     let same = self.boot.replace(hello.boot) == Some(hello.boot);

@@ -1,16 +1,20 @@
 //! One connection with one device: hello, time, receive, store, acknowledge.
 //!
-//! Pure of input and output: bytes and the time go in, bytes and notices come out. Nothing is acknowledged before
+//! Pure of input and output but for a draw of the system's random bytes: bytes and the time go in, bytes and notices
+//! come out. Nothing is acknowledged before
 //! the keeper has committed it. Where the keeper fails, nothing is acknowledged and the session is over; the
 //! device sends everything again to the next one.
+//!
+//! With a paired device all is sealed, and what is not sealed is not heard. Over a network nobody else is believed.
 
 use crate::link::keeper::{Keeper, Kept, KeptItem};
 use crate::record::ClockPoint;
 use shared::{
-    limits::MAX_FRAME_BYTES,
+    limits::{MAX_FRAME_BYTES, MAX_PAYLOAD_BYTES, MAX_SEALED_FRAME_BYTES},
     wire::{
-        Decoded, DeviceHello, DeviceMessage, Feed, FrameCounts, FrameReader, Health, HostHello, HostMessage,
-        OLDEST_SCHEMA, SCHEMA, TimeRequest, decode, encode_frame, hello_schema, speaks,
+        Decoded, DeviceHello, DeviceId, DeviceMessage, Feed, FrameCounts, FrameReader, Health, HostHello,
+        HostMessage, Message, OLDEST_SCHEMA, Opening, Paired, SCHEMA, Sealed, TimeRequest, decode,
+        encode_frame, frame::frame_payload, hello_schema, is_sealed, speaks,
     },
 };
 
@@ -36,6 +40,15 @@ pub struct Now {
     pub monotonic_ms: u64,
 }
 
+/// What lies between us and the device.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Line {
+    /// A cable, or this machine itself.
+    Cable,
+    /// A network, where anybody may speak.
+    Network,
+}
+
 /// Something that a person may want to know.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Notice {
@@ -48,6 +61,10 @@ pub enum Notice {
         /// The oldest one a reader must know.
         oldest: u16,
     },
+    /// A device that is not paired speaks over a network, or one that was speaks as if it were not: it is not believed.
+    NotPaired(DeviceId),
+    /// A device is paired, and its key is not in this store.
+    Locked(DeviceId),
     /// Items were committed.
     Kept(Kept),
     /// The device said how it is.
@@ -71,6 +88,9 @@ pub enum SessionError<E: std::error::Error + 'static> {
     /// What was received could not be kept.
     #[error("what the device sent could not be stored: {0}")]
     Keeper(#[source] E),
+    /// The system gives no random bytes.
+    #[error("the system gives no random bytes, without which no connection can be opened")]
+    NoRandom,
     /// Nothing whole came for a while.
     #[error("the device has been silent for {} s", SILENT_MS / 1000)]
     Silent,
@@ -81,6 +101,10 @@ pub enum SessionError<E: std::error::Error + 'static> {
 pub struct Session<K> {
     keeper: K,
     reader: FrameReader,
+    line: Line,
+    sealed: Option<Sealed>,
+    /// Frames of what was sealed, as they were before.
+    opened: Vec<u8>,
     device: Option<DeviceHello>,
     follows: bool,
     hello_at: u64,
@@ -98,10 +122,13 @@ pub struct Session<K> {
 
 impl<K: Keeper> Session<K> {
     /// A connection that has just been made.
-    pub fn new(keeper: K, now: Now) -> Self {
+    pub fn new(keeper: K, line: Line, now: Now) -> Self {
         let mut session = Self {
             keeper,
             reader: FrameReader::new(),
+            line,
+            sealed: None,
+            opened: Vec::new(),
             device: None,
             follows: true,
             hello_at: now.monotonic_ms,
@@ -135,6 +162,22 @@ impl<K: Keeper> Session<K> {
         self.device.as_ref()
     }
 
+    /// Whether all that is heard was sealed by a paired device.
+    #[must_use]
+    pub const fn is_sealed(&self) -> bool {
+        self.sealed.is_some()
+    }
+
+    /// The frames that were opened since the last call, as they would have come without a seal.
+    pub fn take_opened(&mut self) -> Vec<u8> {
+        std::mem::take(&mut self.opened)
+    }
+
+    /// Forgets the device and its seal: it will say hello anew.
+    pub fn forget(&mut self) {
+        (self.device, self.sealed) = (None, None);
+    }
+
     /// Frames seen and broken.
     #[must_use]
     pub const fn counts(&self) -> FrameCounts {
@@ -148,9 +191,18 @@ impl<K: Keeper> Session<K> {
 
     /// Says something to the device.
     pub fn say(&mut self, message: &HostMessage) {
-        let mut frame = [0; MAX_FRAME_BYTES];
+        let mut frame = [0; MAX_SEALED_FRAME_BYTES];
         // Every message of a host fits a frame.
-        if let Ok(length) = encode_frame(message, &mut frame) {
+        let length = match &mut self.sealed {
+            None => encode_frame(message, &mut frame),
+            Some(sealed) => {
+                let mut payload = [0; MAX_PAYLOAD_BYTES];
+                payload[0] = HostMessage::SENDER;
+                let length = postcard::to_slice(message, &mut payload[1..]).map_or(0, |body| body.len());
+                sealed.seal(&payload[..=length], &mut frame)
+            }
+        };
+        if let Ok(length) = length {
             self.out.extend_from_slice(&frame[..length]);
         }
     }
@@ -166,15 +218,80 @@ impl<K: Keeper> Session<K> {
                 Feed::NeedMore => &[],
                 Feed::Dropped { rest } => rest,
                 Feed::Frame { payload, rest } => {
-                    let schema = hello_schema(payload).filter(|_| payload.first() == Some(&b'D'));
-                    let message = decode::<DeviceMessage>(payload);
-                    self.heard_at = now.monotonic_ms;
-                    self.take(schema, message, now)?;
+                    let length = payload.len();
+                    self.heard(length, now)?;
                     rest
                 }
             };
         }
         self.commit()
+    }
+
+    /// Takes the payload of this length that has just come in.
+    fn heard(&mut self, length: usize, now: Now) -> Result<(), SessionError<K::Error>> {
+        let payload = self.reader.payload_mut(length);
+        let sealed = is_sealed(payload);
+        let payload = match (&mut self.sealed, sealed) {
+            (Some(connection), true) => {
+                let Some(payload) = connection.unseal(payload) else {
+                    self.notices.push(Notice::Malformed);
+                    return Ok(());
+                };
+                let mut frame = [0; MAX_FRAME_BYTES];
+                let length = frame_payload(payload, &mut frame).unwrap_or(0);
+                self.opened.extend_from_slice(&frame[..length]);
+                payload
+            }
+            // Sealed for a connection that is over.
+            (None, true) => return Ok(()),
+            (_, false) => payload,
+        };
+        let schema = hello_schema(payload).filter(|_| payload.first() == Some(&b'D'));
+        let message = decode::<DeviceMessage>(payload);
+        if let Decoded::Message(DeviceMessage::Paired(paired)) = &message
+            && !sealed
+        {
+            return self.open(*paired, now);
+        }
+        if !sealed && !self.believes(&message)? {
+            return Ok(());
+        }
+        self.heard_at = now.monotonic_ms;
+        self.take(schema, message, now)
+    }
+
+    /// Whether something that was not sealed may be so.
+    fn believes(&mut self, message: &Decoded<DeviceMessage>) -> Result<bool, SessionError<K::Error>> {
+        if self.sealed.is_some() {
+            return Ok(false);
+        }
+        let Decoded::Message(DeviceMessage::Hello(hello)) = message else {
+            return Ok(self.line == Line::Cable || self.device.is_some());
+        };
+        // By cable a device may come that was erased, or whose pairing was taken back.
+        if self.line == Line::Network {
+            self.device = None;
+            self.notices.push(Notice::NotPaired(hello.device));
+            return Ok(false);
+        }
+        Ok(true)
+    }
+
+    /// Opens a connection with a paired device; it says hello in it.
+    fn open(&mut self, paired: Paired, now: Now) -> Result<(), SessionError<K::Error>> {
+        self.commit()?;
+        (self.device, self.sealed) = (None, None);
+        let Paired { device, boot, count } = paired;
+        let Some(key) = self.keeper.key(device).map_err(SessionError::Keeper)? else {
+            self.notices.push(Notice::Locked(device));
+            return Ok(());
+        };
+        let mut host = [0; 16];
+        getrandom::fill(&mut host).map_err(|_| SessionError::NoRandom)?;
+        self.say(&HostMessage::Open { random: host, count });
+        self.sealed = Some(Sealed::open::<HostMessage>(&key, &Opening { host, device, boot, count }));
+        self.say_hello(now);
+        Ok(())
     }
 
     /// Does what is due. To be called a few times a second.
@@ -186,6 +303,8 @@ impl<K: Keeper> Session<K> {
             return Err(SessionError::Silent);
         }
         if self.device.is_none() && self.follows && now.monotonic_ms >= self.hello_at {
+            // Nobody has answered, sealed or not: begin anew.
+            self.sealed = None;
             self.say_hello(now);
         }
         if self.device.is_some() && self.follows && now.monotonic_ms >= self.time_at {

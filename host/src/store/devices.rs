@@ -3,7 +3,7 @@
 use crate::record::ClockPoint;
 use crate::store::{Store, StoreError};
 use rusqlite::{OptionalExtension, Row, params};
-use shared::wire::{DeviceHello, DeviceId, Health, ItemKey};
+use shared::wire::{DeviceHello, DeviceId, Health, ItemKey, LinkKey};
 
 /// Of the content of an item.
 const CRC: crc::Crc<u32> = crc::Crc::<u32>::new(&crc::CRC_32_ISCSI);
@@ -123,6 +123,37 @@ impl Store {
             )?
             .query_row([number(id)], device)
             .optional()?)
+    }
+
+    /// The key that a device is paired with.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn link_key(&self, device: DeviceId) -> Result<Option<LinkKey>, StoreError> {
+        let key: Option<[u8; 32]> = self
+            .connection()
+            .prepare_cached("SELECT key FROM link_keys WHERE device = ?1")?
+            .query_row([number(device)], |row| row.get(0))
+            .optional()?;
+        Ok(key.map(LinkKey))
+    }
+
+    /// Keeps the key of a device, flushed, or forgets it.
+    ///
+    /// # Errors
+    /// When the store cannot be written.
+    pub fn put_link_key(&self, device: DeviceId, key: Option<LinkKey>) -> Result<(), StoreError> {
+        self.durable_batch(|store| {
+            let connection = store.connection();
+            match key {
+                Some(LinkKey(key)) => connection.execute(
+                    "INSERT OR REPLACE INTO link_keys (device, key) VALUES (?1, ?2)",
+                    params![number(device), key],
+                )?,
+                None => connection.execute("DELETE FROM link_keys WHERE device = ?1", [number(device)])?,
+            };
+            Ok(())
+        })
     }
 
     /// Keeps a comparison of clocks in the place of the one of the same stretch.

@@ -1,7 +1,7 @@
 //! Frames: how a message becomes bytes on a line, and comes back from a noisy one.
 
 use super::message::Message;
-use crate::limits::{MAX_FRAME_BYTES, MAX_PAYLOAD_BYTES};
+use crate::limits::{MAX_PAYLOAD_BYTES, MAX_SEALED_FRAME_BYTES};
 use cobs::{CobsEncoder, DecodeResult, DecoderState};
 use crc::{CRC_32_ISCSI, Crc, Table};
 
@@ -31,7 +31,7 @@ pub enum EncodeError {
 /// Writes one whole frame, its closing zero included, at the start of `out` and returns its length.
 ///
 /// # Errors
-/// Where the message is too long, or `out` is shorter than the frame; [`MAX_FRAME_BYTES`] always suffice.
+/// Where the message is too long, or `out` is shorter than the frame; [`crate::limits::MAX_FRAME_BYTES`] always suffice.
 pub fn encode_frame<M: Message>(message: &M, out: &mut [u8]) -> Result<usize, EncodeError> {
     let mut payload = [0; MAX_PAYLOAD_BYTES];
     let (sender, room) = payload.split_at_mut(1);
@@ -48,6 +48,11 @@ pub fn frame_payload(payload: &[u8], out: &mut [u8]) -> Result<usize, EncodeErro
     if payload.len() > MAX_PAYLOAD_BYTES {
         return Err(EncodeError::TooLong);
     }
+    stuff(payload, out)
+}
+
+/// Puts the check behind a payload and stuffs both.
+pub(super) fn stuff(payload: &[u8], out: &mut [u8]) -> Result<usize, EncodeError> {
     let mut encoder = CobsEncoder::new(out);
     encoder.push(payload).map_err(|_| EncodeError::NoRoom)?;
     encoder.push(&crc32(payload).to_le_bytes()).map_err(|_| EncodeError::NoRoom)?;
@@ -123,7 +128,7 @@ pub struct FrameCounts {
 #[derive(Debug)]
 pub struct FrameReader {
     state: DecoderState,
-    buffer: [u8; MAX_FRAME_BYTES],
+    buffer: [u8; MAX_SEALED_FRAME_BYTES],
     length: usize,
     /// Bytes since the last zero: zeros in a row are no frames.
     started: bool,
@@ -143,7 +148,7 @@ impl FrameReader {
     pub const fn new() -> Self {
         Self {
             state: DecoderState::Idle,
-            buffer: [0; MAX_FRAME_BYTES],
+            buffer: [0; MAX_SEALED_FRAME_BYTES],
             length: 0,
             started: false,
             broken: false,
@@ -165,6 +170,11 @@ impl FrameReader {
             }
         }
         Feed::NeedMore
+    }
+
+    /// The payload that was handed out last, to be opened where it lies; `length` is its length.
+    pub fn payload_mut(&mut self, length: usize) -> &mut [u8] {
+        self.buffer.get_mut(..length).unwrap_or_default()
     }
 
     /// What it has seen.

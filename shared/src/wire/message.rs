@@ -1,5 +1,6 @@
 //! What is said. Field order is byte order; see the module's rules before changing anything.
 
+use super::seal::LinkKey;
 use super::settings::{CalibrationReply, CalibrationStep, Settings};
 use crate::{
     analysis::PassageSummary,
@@ -56,6 +57,8 @@ pub enum DeviceMessage {
     RawReadings(RawReadings),
     /// 9: a message of the host was understood but not followed.
     Refused(Refusal),
+    /// 10: this device is paired: it hears nothing but [`HostMessage::Open`], and what is sealed.
+    Paired(Paired),
 }
 
 /// What a host says. The kind number is the position in this list.
@@ -84,16 +87,25 @@ pub enum HostMessage {
         /// How long, s.
         seconds: u16,
     },
+    /// 7: opens a connection with a paired device; all that follows is sealed.
+    Open {
+        /// Drawn for this connection.
+        random: [u8; 16],
+        /// The count that the device has just said.
+        count: u32,
+    },
+    /// 8: take this key, which is [`LinkKey::NONE`] to take a pairing back. A device that has a key hears this sealed only.
+    Pair(LinkKey),
 }
 
 impl Message for DeviceMessage {
     const SENDER: u8 = b'D';
-    const KINDS: u8 = 10;
+    const KINDS: u8 = 11;
 }
 
 impl Message for HostMessage {
     const SENDER: u8 = b'H';
-    const KINDS: u8 = 7;
+    const KINDS: u8 = 9;
 }
 
 /// The device introduces itself. The first two fields never change in any schema.
@@ -119,6 +131,17 @@ pub struct DeviceHello {
     pub waiting: u32,
     /// The lane's name, as set.
     pub name: String<MAX_NAME_BYTES>,
+}
+
+/// A paired device says who it is, and nothing else.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Paired {
+    /// The device's number.
+    pub device: DeviceId,
+    /// This boot.
+    pub boot: u32,
+    /// Connections opened in this boot.
+    pub count: u32,
 }
 
 /// The host introduces itself. The first two fields never change in any schema.

@@ -7,6 +7,7 @@
 
 pub mod frame;
 pub mod message;
+pub mod seal;
 pub mod settings;
 pub mod trace;
 
@@ -14,14 +15,15 @@ pub use frame::{
     Decoded, EncodeError, Feed, FrameCounts, FrameReader, crc32, decode, encode_frame, hello_schema,
 };
 pub use message::{
-    DeviceHello, DeviceId, DeviceMessage, Health, HostHello, HostMessage, ItemKey, Message, Passage,
+    DeviceHello, DeviceId, DeviceMessage, Health, HostHello, HostMessage, ItemKey, Message, Paired, Passage,
     PlateState, RawReadings, Refusal, ResetCause, TagRead, TimeReply, TimeRequest, TraceChunk,
 };
+pub use seal::{LinkKey, Opening, Sealed, is_sealed};
 pub use settings::{CalibrationOutcome, CalibrationReply, CalibrationStep, Settings};
 pub use trace::{Sample, TraceDecoder, TraceEncoder, TraceError};
 
 /// The schema these types speak, said in the first message of each side.
-pub const SCHEMA: u16 = 1;
+pub const SCHEMA: u16 = 2;
 /// The oldest schema a reader must know to follow what is sent.
 pub const OLDEST_SCHEMA: u16 = 1;
 

@@ -4,8 +4,10 @@ use crate::commands::cli::Common;
 use crate::commands::device::port::PortArguments;
 use crate::commands::exit_code::ExitCode;
 use crate::commands::store_path;
-use crate::link::connect::{Backoff, READ_WAIT, SessionEnd, Until, open_serial, open_tcp, ready_stream};
-use crate::link::{Keeper, Kept, Notice, Session, StoreKeeper, connect};
+use crate::link::connect::{
+    Backoff, READ_WAIT, SessionEnd, Until, line_to, line_to_name, open_serial, open_tcp, ready_stream,
+};
+use crate::link::{Keeper, Kept, Line, Notice, Session, StoreKeeper, connect};
 use crate::report::words::Words;
 use crate::report::{live, notes, out, text};
 use crate::store::{Store, StoreError};
@@ -69,11 +71,13 @@ pub fn run(arguments: &Listen, common: &Common) -> anyhow::Result<ExitCode> {
     if let Some(address) = &arguments.port.serve {
         listener.serve(address)?;
     } else if let Some(address) = &arguments.port.tcp {
-        listener.again_and_again(address, arguments.record.as_deref(), || open_tcp(address))?;
+        let line = line_to_name(address);
+        listener.again_and_again(address, line, arguments.record.as_deref(), || open_tcp(address))?;
     } else if let Some(path) = &arguments.port.serial {
         let name = path.display().to_string();
-        listener
-            .again_and_again(&name, arguments.record.as_deref(), || open_serial(path, arguments.port.baud))?;
+        listener.again_and_again(&name, Line::Cable, arguments.record.as_deref(), || {
+            open_serial(path, arguments.port.baud)
+        })?;
     }
     Ok(ExitCode::Done)
 }
@@ -105,6 +109,7 @@ impl Listener<'_> {
     fn again_and_again<P: std::io::Read + Write>(
         &self,
         name: &str,
+        line: Line,
         record: Option<&Path>,
         open: impl Fn() -> std::io::Result<P>,
     ) -> anyhow::Result<()> {
@@ -124,8 +129,12 @@ impl Listener<'_> {
             match open() {
                 Ok(port) => {
                     told = false;
-                    let (ended, met) =
-                        self.session(&store, name, port, record.as_mut().map(|file| file as &mut dyn Write))?;
+                    let (ended, met) = self.session(
+                        &store,
+                        name,
+                        (port, line),
+                        record.as_mut().map(|file| file as &mut dyn Write),
+                    )?;
                     if met {
                         backoff.reset();
                     }
@@ -173,7 +182,8 @@ impl Listener<'_> {
                     }
                     Ok((stream, peer)) => sessions.push(scope.spawn(move || {
                         let store = Store::open(self.store)?;
-                        self.session(&store, &peer.to_string(), ready_stream(stream)?, None).map(|_| ())
+                        let port = (ready_stream(stream)?, line_to(peer.ip()));
+                        self.session(&store, &peer.to_string(), port, None).map(|_| ())
                     })),
                     Err(error) if error.kind() == ErrorKind::WouldBlock => std::thread::sleep(READ_WAIT),
                     Err(error) if OUT_OF_FILES.contains(&error.raw_os_error()) => {
@@ -203,7 +213,7 @@ impl Listener<'_> {
         &self,
         store: &Store,
         name: &str,
-        port: impl std::io::Read + Write,
+        (port, line): (impl std::io::Read + Write, Line),
         record: Option<&mut dyn Write>,
     ) -> anyhow::Result<(SessionEnd, bool)> {
         let source = store.begin_source("link", name, Timestamp::now())?;
@@ -213,7 +223,7 @@ impl Listener<'_> {
         let mut shown = self.show.as_ref().map(|words| Shown::new(store, words)).transpose()?;
         let over = Arc::new(AtomicBool::new(false));
         let stop = || self.stopping() || over.load(Ordering::Relaxed);
-        let ended = connect::run(port, keeper, self.until, stop, record, |session, notice| {
+        let ended = connect::run(port, line, keeper, self.until, stop, record, |session, notice| {
             if let Notice::Hello(hello) = &notice {
                 met = true;
                 self.takes_the_place(hello.device, &over);
@@ -300,6 +310,15 @@ fn tell<K: Keeper>(name: &str, session: &Session<K>, notice: &Notice) {
              stored, the device keeps everything; update {}",
             shared::wire::SCHEMA,
             if *oldest > shared::wire::SCHEMA { "fourplate" } else { "the device" }
+        )),
+        Notice::NotPaired(device) => say(&format!(
+            "{name}: device {:016x} is not paired with this store; over a network it is not believed, and keeps \
+             everything: `fourplate lane pair` by its cable",
+            device.0
+        )),
+        Notice::Locked(device) => say(&format!(
+            "{name}: device {:016x} is paired with another store; it keeps everything until it is back there",
+            device.0
         )),
         Notice::Skipped { kind } => {
             say(&format!("{name}: a message of a newer device (kind {kind}) was skipped"));

@@ -1,6 +1,7 @@
 //! Where a device is: the options of every command that talks to one.
 
-use crate::link::connect::{Port, READ_WAIT, open_serial, open_tcp, ready_stream};
+use crate::link::Line;
+use crate::link::connect::{Port, READ_WAIT, line_to, line_to_name, open_serial, open_tcp, ready_stream};
 use std::{
     io::{self, ErrorKind},
     net::TcpListener,
@@ -41,18 +42,18 @@ impl PortArguments {
     ///
     /// # Errors
     /// Where there is none.
-    pub fn open(&self, stop: &AtomicBool) -> io::Result<Box<dyn Port>> {
+    pub fn open(&self, stop: &AtomicBool) -> io::Result<(Box<dyn Port>, Line)> {
         if let Some(address) = &self.tcp {
-            return Ok(Box::new(open_tcp(address)?));
+            return Ok((Box::new(open_tcp(address)?), line_to_name(address)));
         }
         if let Some(path) = &self.serial {
-            return Ok(Box::new(open_serial(path, self.baud)?));
+            return Ok((Box::new(open_serial(path, self.baud)?), Line::Cable));
         }
         let listener = TcpListener::bind(self.serve.as_deref().unwrap_or_default())?;
         listener.set_nonblocking(true)?;
         while !stop.load(Ordering::Relaxed) {
             match listener.accept() {
-                Ok((stream, _)) => return Ok(Box::new(ready_stream(stream)?)),
+                Ok((stream, peer)) => return Ok((Box::new(ready_stream(stream)?), line_to(peer.ip()))),
                 Err(error) if error.kind() == ErrorKind::WouldBlock => std::thread::sleep(READ_WAIT),
                 Err(error) => return Err(error),
             }

@@ -22,7 +22,7 @@ fn store() -> (Store, SourceId) {
 }
 
 fn session<'s>(world: &World, store: &'s (Store, SourceId)) -> Session<StoreKeeper<'s>> {
-    Session::new(StoreKeeper::new(&store.0, store.1), world.host_now())
+    Session::new(StoreKeeper::new(&store.0, store.1), Line::Cable, world.host_now())
 }
 
 /// UTC of every stored passage less the true times given, ms.
@@ -166,6 +166,9 @@ impl Keeper for Full {
     fn meet(&mut self, _: &DeviceHello, _: i64) -> Result<(), StoreError> {
         Ok(())
     }
+    fn key(&mut self, _: DeviceId) -> Result<Option<LinkKey>, StoreError> {
+        Ok(None)
+    }
     fn keep(&mut self, _: DeviceId, _: &[KeptItem]) -> Result<Kept, StoreError> {
         Err(StoreError::Full)
     }
@@ -201,7 +204,7 @@ fn said(bytes: &[u8]) -> Vec<HostMessage> {
 fn nothing_is_acknowledged_that_is_not_stored() {
     let mut world = world(0.0, 6);
     world.cow(1);
-    let mut session = Session::new(Full, world.host_now());
+    let mut session = Session::new(Full, Line::Cable, world.host_now());
     session.receive(&frame(&world.device.hello()), world.host_now()).expect("met");
     let items: Vec<u8> = world.device.journal.iter().flat_map(|(_, message)| frame(message)).collect();
     assert!(matches!(session.receive(&items, world.host_now()), Err(SessionError::Keeper(StoreError::Full))));
@@ -439,6 +442,7 @@ fn a_device_on_a_socket_is_heard_recorded_and_acknowledged() {
         let keeper = StoreKeeper::new(&store.0, store.1);
         connect::run(
             stream,
+            Line::Cable,
             keeper,
             connect::Until::default(),
             || false,

@@ -2,6 +2,7 @@
 
 pub mod calibrate;
 mod check;
+mod pair;
 pub mod person;
 mod raw;
 mod settings;
@@ -41,6 +42,8 @@ enum LaneCommand {
     Check(check::CheckArguments),
     /// Read the settings of a device, or change some
     Settings(settings::SettingsArguments),
+    /// Pair a device with this store by its cable; over a network only paired devices are believed
+    Pair(pair::Pair),
     /// Look at the raw readings of a device for a while, and record them
     Raw(raw::Raw),
 }
@@ -59,6 +62,7 @@ pub fn run(arguments: &LaneArguments, common: &Common) -> anyhow::Result<ExitCod
         Some(LaneCommand::Verify(arguments)) => verify::run(arguments, common),
         Some(LaneCommand::Check(arguments)) => check::run(arguments, common),
         Some(LaneCommand::Settings(arguments)) => settings::run(arguments, common),
+        Some(LaneCommand::Pair(arguments)) => pair::run(arguments, common),
         Some(LaneCommand::Raw(arguments)) => raw::run(arguments, common),
     }
 }
@@ -86,9 +90,9 @@ fn at_device<T>(
     ctrlc::set_handler(move || stopped.store(true, std::sync::atomic::Ordering::Relaxed))
         .context("cannot watch for ctrl-c")?;
     let name = port.name();
-    let line = port.open(&stop).with_context(|| name.clone())?;
+    let (port, line) = port.open(&stop).with_context(|| name.clone())?;
     let source = store.begin_source("link", &name, Timestamp::now())?;
-    let mut operator = Operator::meet(line, StoreKeeper::new(&store, source), &stop)?;
+    let mut operator = Operator::meet(port, line, StoreKeeper::new(&store, source), &stop)?;
     let result = work(&mut operator);
     let kept = operator.kept();
     operator.end()?;
