@@ -55,6 +55,7 @@ fn over_a_network_only_a_paired_device_is_believed() {
     joint.trouble.noise = 2e-5;
     joint.cow(3);
     joint.run(60_000);
+    joint.disconnect();
     assert_eq!((passages(&store), joint.board.scale.journal().waiting()), (3, 0));
 }
 

@@ -355,6 +355,8 @@ fn added_samples() -> Vec<(&'static str, Said)> {
         ("paired", Said::Device(DeviceMessage::Paired(paired))),
         ("open", Said::Host(open)),
         ("pair", Said::Host(HostMessage::Pair(key))),
+        ("journal", Said::Device(DeviceMessage::Journal(0x0123_4567_89AB_CDEF))),
+        ("name-journal", Said::Host(HostMessage::NameJournal(0x0123_4567_89AB_CDEF))),
     ]
 }
 

@@ -10,8 +10,8 @@ use shared::plate::PerPlate;
 use shared::units::{Counts, Milliseconds};
 use shared::wire::trace::MAX_SAMPLE_BYTES;
 use shared::wire::{
-    DeviceHello, DeviceId, DeviceMessage, ItemKey, OLDEST_SCHEMA, RawReadings, SCHEMA, Sample, Settings,
-    TagRead, TimeReply, TraceEncoder, encode_frame,
+    DeviceHello, DeviceId, DeviceMessage, ItemKey, OLDEST_SCHEMA, RawReadings, Sample, Settings, TagRead,
+    TimeReply, TraceEncoder, encode_frame,
 };
 use std::collections::VecDeque;
 use std::fs::File;
@@ -65,7 +65,7 @@ impl CaptureSink {
         };
         let name = heapless::String::try_from("exit").map_err(|_| anyhow!("the lane's name is too long"))?;
         sink.send(&DeviceMessage::Hello(DeviceHello {
-            schema: SCHEMA,
+            schema: 1,
             oldest: OLDEST_SCHEMA,
             device: DEVICE,
             boot: 1,

@@ -60,6 +60,7 @@ pub struct Moment {
 struct Pending {
     time: Option<(TimeRequest, Milliseconds)>,
     hello: bool,
+    journal: bool,
     refused: Option<Refusal>,
     settings: bool,
     calibration: Option<CalibrationReply>,
@@ -316,6 +317,7 @@ impl<'a, P: Port, F: MultiwriteNorFlash> Scale<'a, P, F> {
                 if self.link.is_locked() {
                     self.flight.close();
                 } else if speaks(host.schema, host.oldest) {
+                    self.pending.journal = true;
                     self.flight.open();
                     self.pending.health = true;
                 } else {
@@ -334,6 +336,11 @@ impl<'a, P: Port, F: MultiwriteNorFlash> Scale<'a, P, F> {
             HostMessage::Calibrate(step) => self.calibrate(step, moment),
             HostMessage::StreamRaw { seconds } => self.raw.start(moment.clock, seconds),
             HostMessage::Pair(key) => self.pair(key),
+            HostMessage::NameJournal(name) => {
+                // Where the flash fails it has no name, and says so.
+                let _ = self.journal.give_name(name);
+                self.pending.journal = true;
+            }
             // The link has looked to it.
             HostMessage::Open { .. } => {}
         }
@@ -484,6 +491,9 @@ impl<'a, P: Port, F: MultiwriteNorFlash> Scale<'a, P, F> {
         if core::mem::take(&mut self.pending.hello) {
             self.hello_at = Milliseconds(moment.timer.0 + HELLO_EVERY_MS);
             return Some(DeviceMessage::Hello(self.hello()));
+        }
+        if core::mem::take(&mut self.pending.journal) {
+            return Some(DeviceMessage::Journal(self.journal.name()));
         }
         if let Some(refusal) = self.pending.refused.take() {
             return Some(DeviceMessage::Refused(refusal));

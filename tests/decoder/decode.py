@@ -239,6 +239,7 @@ MESSAGES = {
         ("RawReadings", raw_readings),
         ("Refused", lambda b: b.one_of(REFUSAL)),
         ("Paired", lambda b: {"device": b.u64(), "boot": b.u32(), "count": b.u32()}),
+        ("Journal", lambda b: b.u64()),
     ],
     ord("H"): [
         ("Hello", lambda b: {"schema": b.u16(), "oldest": b.u16()}),
@@ -250,6 +251,7 @@ MESSAGES = {
         ("StreamRaw", lambda b: {"seconds": b.u16()}),
         ("Open", lambda b: {"random": list(b.take(16)), "count": b.u32()}),
         ("Pair", lambda b: list(b.take(32))),
+        ("NameJournal", lambda b: b.u64()),
     ],
 }
 

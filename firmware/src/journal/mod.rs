@@ -20,8 +20,8 @@ const NUMBER_BYTES: usize = 4;
 const ITEM_BYTES: usize = (NUMBER_BYTES + MAX_FRAME_BYTES).next_multiple_of(32);
 /// Sequence numbers reserved by one mark: after a power cut at most so many are skipped (our choice).
 const RESERVED_AT_ONCE: u32 = 64;
-/// Bytes of a mark: boot count and first sequence number not reserved.
-const MARK_BYTES: usize = 8;
+/// Bytes of a mark: boot count, first sequence number not reserved, name of the journal.
+const MARK_BYTES: usize = 16;
 
 /// Why the journal could not do it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -50,6 +50,8 @@ pub struct Journal<F> {
     records: Region,
     traces: Region,
     boot: u32,
+    /// Given by the first host; 0 before.
+    name: u64,
     next: u32,
     reserved: u32,
     waiting: u32,
@@ -77,6 +79,7 @@ impl<F: MultiwriteNorFlash> Journal<F> {
             records: Region::new(layout.records.start..layout.records.end),
             traces: Region::new(layout.traces.start..layout.traces.end),
             boot: 0,
+            name: 0,
             next: 0,
             reserved: 0,
             waiting: 0,
@@ -116,6 +119,25 @@ impl<F: MultiwriteNorFlash> Journal<F> {
     #[must_use]
     pub const fn boot(&self) -> u32 {
         self.boot
+    }
+
+    /// What the journal is called; 0 where nobody has named it.
+    #[must_use]
+    pub const fn name(&self) -> u64 {
+        self.name
+    }
+
+    /// Names the journal, for good.
+    ///
+    /// # Errors
+    /// The flash failed; then it has no name.
+    #[inline(never)]
+    pub fn give_name(&mut self, name: u64) -> Result<(), JournalError> {
+        if self.name != 0 {
+            return Ok(());
+        }
+        self.name = name;
+        self.mark(self.reserved).inspect_err(|_| self.name = 0)
     }
 
     /// The sequence number the next item gets.
@@ -228,9 +250,10 @@ impl<F: MultiwriteNorFlash> Journal<F> {
 
     fn read_marks(&mut self) -> Result<(), JournalError> {
         let mark = block_on(self.marks.last(&mut self.flash, &mut self.buffer))?;
-        if let Some(&[b0, b1, b2, b3, s0, s1, s2, s3]) = mark {
+        if let Some(&[b0, b1, b2, b3, s0, s1, s2, s3, name @ ..]) = mark {
             self.boot = u32::from_le_bytes([b0, b1, b2, b3]);
             self.reserved = u32::from_le_bytes([s0, s1, s2, s3]);
+            self.name = u64::from_le_bytes(name);
         }
         Ok(())
     }
@@ -238,7 +261,8 @@ impl<F: MultiwriteNorFlash> Journal<F> {
     fn mark(&mut self, reserved: u32) -> Result<(), JournalError> {
         let mut mark = [0; MARK_BYTES];
         mark[..4].copy_from_slice(&self.boot.to_le_bytes());
-        mark[4..].copy_from_slice(&reserved.to_le_bytes());
+        mark[4..8].copy_from_slice(&reserved.to_le_bytes());
+        mark[8..].copy_from_slice(&self.name.to_le_bytes());
         if !block_on(self.marks.push(&mut self.flash, &mark, true))? {
             return Err(JournalError::Corrupt);
         }

@@ -1,6 +1,6 @@
 //! One queue in its part of the flash.
 
-use super::{JournalError, NUMBER_BYTES};
+use super::{JournalError, MARK_BYTES, NUMBER_BYTES};
 use core::ops::{Range, RangeInclusive};
 use embedded_storage_async::nor_flash::{MultiwriteNorFlash, NorFlash};
 use sequential_storage::{
@@ -115,16 +115,21 @@ impl Region {
         &mut self,
         flash: &mut F,
         buffer: &'b mut [u8],
-    ) -> Result<Option<&'b [u8; 8]>, JournalError> {
+    ) -> Result<Option<&'b [u8; MARK_BYTES]>, JournalError> {
         let mut queue = self.queue(flash)?;
         let mut iterator = queue.iter().await?;
         let mut last = None;
         while let Some(entry) = iterator.next(buffer).await? {
-            last = entry.first_chunk::<8>().copied().or(last);
+            // A mark of older firmware is shorter.
+            let mut mark = [0; MARK_BYTES];
+            if entry.len() >= 8 {
+                mark.iter_mut().zip(entry.iter()).for_each(|(to, from)| *to = *from);
+                last = Some(mark);
+            }
         }
         self.cache = Some(queue.destroy().1);
         let Some(mark) = last else { return Ok(None) };
-        let place = buffer.first_chunk_mut::<8>().ok_or(JournalError::TooLong)?;
+        let place = buffer.first_chunk_mut::<MARK_BYTES>().ok_or(JournalError::TooLong)?;
         *place = mark;
         Ok(Some(place))
     }

@@ -50,6 +50,8 @@ pub struct FakeDevice {
     pub schema: u16,
     pub oldest: u16,
     pub boot: u32,
+    /// What its journal is called.
+    pub name: u64,
     /// How fast its clock runs, ppm.
     pub ppm: f64,
     /// Says nothing of acknowledgements it got: they do not reach its journal.
@@ -70,9 +72,10 @@ impl FakeDevice {
     pub fn new(ppm: f64) -> Self {
         Self {
             id: DeviceId(77),
-            schema: SCHEMA,
-            oldest: OLDEST_SCHEMA,
+            schema: 1,
+            oldest: 1,
             boot: 1,
+            name: 0,
             ppm,
             deaf: false,
             booted_at: 0.0,
@@ -195,6 +198,13 @@ impl FakeDevice {
                 self.in_flight = 0;
                 self.again_at = 0;
                 self.say(&self.hello());
+                if self.schema >= JOURNAL_SCHEMA {
+                    self.say(&DeviceMessage::Journal(self.name));
+                }
+            }
+            HostMessage::NameJournal(name) => {
+                self.name = name;
+                self.say(&DeviceMessage::Journal(name));
             }
             HostMessage::Acknowledge { first, last } if !self.deaf => {
                 let before = self.journal.len();

@@ -99,6 +99,12 @@ pub trait Keeper {
     /// Why it could not.
     type Error: std::error::Error + 'static;
 
+    /// From where the boots of this journal of a device are counted on.
+    ///
+    /// # Errors
+    /// Where it could not be kept.
+    fn journal(&mut self, hello: &DeviceHello, journal: u64) -> Result<u32, Self::Error>;
+
     /// A device said hello.
     ///
     /// # Errors
@@ -178,6 +184,10 @@ impl<'store> StoreKeeper<'store> {
 
 impl Keeper for StoreKeeper<'_> {
     type Error = StoreError;
+
+    fn journal(&mut self, hello: &DeviceHello, journal: u64) -> Result<u32, StoreError> {
+        self.store.journal_base(hello.device, hello.boot, journal)
+    }
 
     fn meet(&mut self, hello: &DeviceHello, utc_ms: i64) -> Result<(), StoreError> {
         self.store.meet_device(hello, utc_ms)

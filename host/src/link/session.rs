@@ -13,8 +13,8 @@ use shared::{
     limits::{MAX_FRAME_BYTES, MAX_PAYLOAD_BYTES, MAX_SEALED_FRAME_BYTES},
     wire::{
         Decoded, DeviceHello, DeviceId, DeviceMessage, Feed, FrameCounts, FrameReader, Health, HostHello,
-        HostMessage, Message, OLDEST_SCHEMA, Opening, Paired, SCHEMA, Sealed, TimeRequest, decode,
-        encode_frame, frame::frame_payload, hello_schema, is_sealed, speaks,
+        HostMessage, JOURNAL_SCHEMA, Message, OLDEST_SCHEMA, Opening, Paired, SCHEMA, Sealed, TimeRequest,
+        decode, encode_frame, frame::frame_payload, hello_schema, is_sealed, speaks,
     },
 };
 
@@ -105,7 +105,11 @@ pub struct Session<K> {
     sealed: Option<Sealed>,
     /// Frames of what was sealed, as they were before.
     opened: Vec<u8>,
+    /// Said hello, and not yet what its journal is called.
+    coming: Option<DeviceHello>,
     device: Option<DeviceHello>,
+    /// From where its boots are counted on.
+    base: u32,
     follows: bool,
     hello_at: u64,
     /// We said hello and the device has not answered.
@@ -129,7 +133,9 @@ impl<K: Keeper> Session<K> {
             line,
             sealed: None,
             opened: Vec::new(),
+            coming: None,
             device: None,
+            base: 0,
             follows: true,
             hello_at: now.monotonic_ms,
             greeting: false,
@@ -175,7 +181,7 @@ impl<K: Keeper> Session<K> {
 
     /// Forgets the device and its seal: it will say hello anew.
     pub fn forget(&mut self) {
-        (self.device, self.sealed) = (None, None);
+        (self.device, self.coming, self.sealed) = (None, None, None);
     }
 
     /// Frames seen and broken.
@@ -280,7 +286,7 @@ impl<K: Keeper> Session<K> {
     /// Opens a connection with a paired device; it says hello in it.
     fn open(&mut self, paired: Paired, now: Now) -> Result<(), SessionError<K::Error>> {
         self.commit()?;
-        (self.device, self.sealed) = (None, None);
+        (self.device, self.coming, self.sealed) = (None, None, None);
         let Paired { device, boot, count } = paired;
         let Some(key) = self.keeper.key(device).map_err(SessionError::Keeper)? else {
             self.notices.push(Notice::Locked(device));
@@ -352,9 +358,22 @@ impl<K: Keeper> Session<K> {
     }
 
     fn take_message(&mut self, message: DeviceMessage, now: Now) -> Result<(), SessionError<K::Error>> {
-        if let DeviceMessage::Hello(hello) = message {
-            return self.meet(hello, now);
-        }
+        let message = match message {
+            DeviceMessage::Hello(hello) if hello.schema >= JOURNAL_SCHEMA => {
+                // What it says before its journal has a name may be of any.
+                self.commit()?;
+                self.answer_hello(now);
+                (self.device, self.coming) = (None, Some(hello));
+                return Ok(());
+            }
+            DeviceMessage::Hello(hello) => {
+                self.answer_hello(now);
+                self.base = 0;
+                return self.meet(hello, now);
+            }
+            DeviceMessage::Journal(name) => return self.know_journal(name, now),
+            message => message.counted_from(self.base),
+        };
         // Without a hello nobody knows whose words these are; the device says them again after its hello.
         let Some(device) = self.device.as_ref().map(|hello| hello.device) else { return Ok(()) };
         match message {
@@ -388,6 +407,28 @@ impl<K: Keeper> Session<K> {
         Ok(())
     }
 
+    /// A hello that is no answer to ours comes from a device that has just booted, or has given us up: it sends nothing until
+    /// it has heard ours.
+    fn answer_hello(&mut self, now: Now) {
+        if !std::mem::take(&mut self.greeting) {
+            self.say_hello(now);
+        }
+    }
+
+    /// The device says what its journal is called: only now its boots can be told from those of another journal.
+    fn know_journal(&mut self, name: u64, now: Now) -> Result<(), SessionError<K::Error>> {
+        if name == 0 {
+            let mut drawn = [0; 8];
+            getrandom::fill(&mut drawn).map_err(|_| SessionError::NoRandom)?;
+            self.say(&HostMessage::NameJournal(u64::from_le_bytes(drawn).max(1)));
+            return Ok(());
+        }
+        let Some(mut hello) = self.coming.take() else { return Ok(()) };
+        self.base = self.keeper.journal(&hello, name).map_err(SessionError::Keeper)?;
+        hello.boot = hello.boot.saturating_add(self.base);
+        self.meet(hello, now)
+    }
+
     fn meet(&mut self, hello: DeviceHello, now: Now) -> Result<(), SessionError<K::Error>> {
         // What came before was another device's, or another boot's.
         self.commit()?;
@@ -398,11 +439,6 @@ impl<K: Keeper> Session<K> {
             self.times = 0;
             self.asked = None;
             self.time_at = now.monotonic_ms;
-        }
-        // A hello that is no answer to ours comes from a device that has just booted, or has given us up: it sends
-        // nothing until it has heard ours.
-        if !std::mem::take(&mut self.greeting) {
-            self.say_hello(now);
         }
         self.notices.push(Notice::Hello(Box::new(hello.clone())));
         self.device = Some(hello);

@@ -125,6 +125,36 @@ impl Store {
             .optional()?)
     }
 
+    /// From where the boots of a device are counted on: 0 for the first journal it is known by; for one made anew, and for
+    /// the first that is named where the boots have gone back, all boots known before.
+    ///
+    /// # Errors
+    /// When the store cannot be read or written.
+    pub fn journal_base(&self, device: DeviceId, boot: u32, journal: u64) -> Result<u32, StoreError> {
+        let name = journal.cast_signed();
+        self.batch(|store| {
+            let connection = store.connection();
+            let of = |journal: i64| {
+                connection
+                    .prepare_cached("SELECT base FROM device_journals WHERE device = ?1 AND journal = ?2")?
+                    .query_row(params![number(device), journal], |row| row.get(0))
+                    .optional()
+            };
+            if let Some(base) = of(name)? {
+                return Ok(base);
+            }
+            let known = store.device(device)?.map_or(0, |known| known.boot);
+            let others: bool = connection
+                .prepare_cached("SELECT EXISTS (SELECT 1 FROM device_journals WHERE device = ?1)")?
+                .query_row([number(device)], |row| row.get(0))?;
+            let base = if others || boot < known { known } else { 0 };
+            connection
+                .prepare_cached("INSERT INTO device_journals (device, journal, base) VALUES (?1, ?2, ?3)")?
+                .execute(params![number(device), name, base])?;
+            Ok(base)
+        })
+    }
+
     /// The key that a device is paired with.
     ///
     /// # Errors

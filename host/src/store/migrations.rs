@@ -19,7 +19,7 @@ const STEPS: &[(u32, &str)] = &[
     (9, include_str!("migrations/009_follow_ups.sql")),
     (10, include_str!("migrations/010_upkeep.sql")),
     (11, include_str!("migrations/011_people.sql")),
-    (12, include_str!("migrations/012_link_keys.sql")),
+    (12, include_str!("migrations/012_pairing.sql")),
 ];
 
 /// The newest schema this program knows.

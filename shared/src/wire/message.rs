@@ -59,6 +59,8 @@ pub enum DeviceMessage {
     Refused(Refusal),
     /// 10: this device is paired: it hears nothing but [`HostMessage::Open`], and what is sealed.
     Paired(Paired),
+    /// 11: the name of the journal, 0 where it has none yet: after every hello in answer to a host's.
+    Journal(u64),
 }
 
 /// What a host says. The kind number is the position in this list.
@@ -96,16 +98,41 @@ pub enum HostMessage {
     },
     /// 8: take this key, which is [`LinkKey::NONE`] to take a pairing back. A device that has a key hears this sealed only.
     Pair(LinkKey),
+    /// 9: the name of a journal that has none yet, drawn by the host. It keeps the first it is given.
+    NameJournal(u64),
 }
 
 impl Message for DeviceMessage {
     const SENDER: u8 = b'D';
-    const KINDS: u8 = 11;
+    const KINDS: u8 = 12;
 }
 
 impl Message for HostMessage {
     const SENDER: u8 = b'H';
-    const KINDS: u8 = 9;
+    const KINDS: u8 = 10;
+}
+
+impl DeviceMessage {
+    /// The same with its boots counted on from `base`: a journal made anew counts them from 1 again.
+    #[must_use]
+    pub fn counted_from(mut self, base: u32) -> Self {
+        let boot = match &mut self {
+            Self::Hello(hello) => &mut hello.boot,
+            Self::Passage(passage) => &mut passage.key.boot,
+            Self::TraceChunk(chunk) => &mut chunk.key.boot,
+            Self::TagRead(tag) => &mut tag.key.boot,
+            Self::Health(health) => &mut health.boot,
+            Self::TimeReply(reply) => &mut reply.boot,
+            Self::RawReadings(readings) => &mut readings.boot,
+            Self::Settings(_)
+            | Self::CalibrationReply(_)
+            | Self::Refused(_)
+            | Self::Paired(_)
+            | Self::Journal(_) => return self,
+        };
+        *boot = boot.saturating_add(base);
+        self
+    }
 }
 
 /// The device introduces itself. The first two fields never change in any schema.

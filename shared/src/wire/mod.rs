@@ -27,6 +27,9 @@ pub const SCHEMA: u16 = 2;
 /// The oldest schema a reader must know to follow what is sent.
 pub const OLDEST_SCHEMA: u16 = 1;
 
+/// From this schema on a device says the name of its journal after each hello.
+pub const JOURNAL_SCHEMA: u16 = 2;
+
 /// Whether this side can talk with a peer that says `schema` and `oldest`.
 #[must_use]
 pub const fn speaks(schema: u16, oldest: u16) -> bool {

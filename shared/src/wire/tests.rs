@@ -155,6 +155,7 @@ fn worst_device_messages() -> Vec<DeviceMessage> {
         DeviceMessage::RawReadings(RawReadings { boot: u32::MAX, index: u32::MAX, data: data() }),
         DeviceMessage::Refused(Refusal::Busy),
         DeviceMessage::Paired(Paired { device: DeviceId(u64::MAX), boot: u32::MAX, count: u32::MAX }),
+        DeviceMessage::Journal(u64::MAX),
     ]
 }
 
@@ -169,6 +170,7 @@ fn worst_host_messages() -> Vec<HostMessage> {
         HostMessage::StreamRaw { seconds: u16::MAX },
         HostMessage::Open { random: [u8::MAX; 16], count: u32::MAX },
         HostMessage::Pair(LinkKey([u8::MAX; 32])),
+        HostMessage::NameJournal(u64::MAX),
     ]
 }
 

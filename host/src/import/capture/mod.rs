@@ -15,8 +15,8 @@ use shared::{
     plate::PerPlate,
     units::Counts,
     wire::{
-        Decoded, DeviceHello, DeviceId, DeviceMessage, Feed, FrameReader, Health, RawReadings, Sample,
-        Settings, TraceDecoder, TraceEncoder, decode, hello_schema, speaks, trace,
+        Decoded, DeviceHello, DeviceId, DeviceMessage, Feed, FrameReader, Health, JOURNAL_SCHEMA,
+        RawReadings, Sample, Settings, TraceDecoder, TraceEncoder, decode, hello_schema, speaks, trace,
     },
 };
 use std::{
@@ -106,7 +106,11 @@ struct Capture<'s> {
     store: &'s Store,
     source: SourceId,
     problems: Problems,
+    /// Said hello, and not yet what its journal is called.
+    coming: Option<DeviceHello>,
     hello: Option<DeviceHello>,
+    /// From where its boots are counted on.
+    base: u32,
     follows: bool,
     batch: Vec<(DeviceId, KeptItem)>,
     kept: Kept,
@@ -127,7 +131,9 @@ impl<'s> Capture<'s> {
             store,
             source,
             problems: Problems::of(name),
+            coming: None,
             hello: None,
+            base: 0,
             follows: true,
             batch: Vec::new(),
             kept: Kept::default(),
@@ -171,6 +177,22 @@ impl<'s> Capture<'s> {
     }
 
     fn message(&mut self, message: DeviceMessage) -> Result<(), StoreError> {
+        let message = match message {
+            DeviceMessage::Hello(hello) if hello.schema >= JOURNAL_SCHEMA => {
+                (self.hello, self.coming) = (None, Some(hello));
+                return Ok(());
+            }
+            DeviceMessage::Journal(name) => {
+                let Some(hello) = self.coming.take_if(|_| name != 0) else { return Ok(()) };
+                self.base = self.store.journal_base(hello.device, hello.boot, name)?;
+                DeviceMessage::Hello(hello).counted_from(self.base)
+            }
+            DeviceMessage::Hello(hello) => {
+                self.base = 0;
+                DeviceMessage::Hello(hello)
+            }
+            message => message.counted_from(self.base),
+        };
         if let DeviceMessage::Hello(hello) = message {
             self.store.meet_device(&hello, 0)?;
             if let Entry::Vacant(place) = self.placers.entry(hello.device) {

@@ -163,6 +163,9 @@ struct Full;
 
 impl Keeper for Full {
     type Error = StoreError;
+    fn journal(&mut self, _: &DeviceHello, _: u64) -> Result<u32, StoreError> {
+        Ok(0)
+    }
     fn meet(&mut self, _: &DeviceHello, _: i64) -> Result<(), StoreError> {
         Ok(())
     }
