@@ -3,6 +3,7 @@
 
 mod backup;
 mod change;
+mod cow;
 mod crush;
 mod herd;
 mod passage;

@@ -155,3 +155,43 @@ fn spread(lines: &mut [DrawnLine; 4]) {
 fn round(value: f64) -> f64 {
     (10.0 * value).round() / 10.0
 }
+/// Her weight by day: a low picture with a scale of its own.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Weight {
+    width: f64,
+    height: f64,
+    left: f64,
+    right: f64,
+    scale: Vec<(f64, String)>,
+    runs: Vec<String>,
+    dots: Vec<(f64, f64)>,
+}
+
+/// Height of the picture of her weight, and its least range, kg: our choice.
+const WEIGHT_HEIGHT: f64 = 160.0;
+const LEAST_KG: f64 = 40.0;
+
+/// The picture of her weight; `None` where she was never weighed.
+pub fn weight(card: &Card, from: Date, to: Date, words: &Words) -> Option<Weight> {
+    let days: Vec<(Date, f64)> =
+        card.days.iter().filter_map(|day| Some((day.date, day.body_weight_kg?))).collect();
+    let of = |pick: fn(f64, f64) -> f64| days.iter().map(|(_, kg)| *kg).reduce(pick);
+    let (low, high) = (of(f64::min)?, of(f64::max)?);
+    let spare = ((LEAST_KG - (high - low)) / 2.0).max(2.0);
+    let (low, high) = (low - spare, high + spare);
+    let step = (WIDTH - LEFT - RIGHT) / f64::from(days_between(from, to).max(1));
+    let x = |date: Date| round(LEFT + step * f64::from(days_between(from, date)));
+    let y = |kg: f64| round(TOP + (WEIGHT_HEIGHT - 2.0 * TOP) * (high - kg) / (high - low));
+    let runs = days.chunk_by(|a, b| days_between(a.0, b.0) <= 1).map(|run| {
+        run.iter().map(|(date, kg)| format!("{},{}", x(*date), y(*kg))).collect::<Vec<_>>().join(" ")
+    });
+    Some(Weight {
+        width: WIDTH,
+        height: WEIGHT_HEIGHT,
+        left: LEFT,
+        right: WIDTH - RIGHT,
+        scale: [low, high].map(|kg| (y(kg), words.number(kg, 0))).to_vec(),
+        runs: runs.collect(),
+        dots: days.iter().map(|(date, kg)| (x(*date), y(*kg))).collect(),
+    })
+}

@@ -1,10 +1,8 @@
 //! The pages as a pure function of the address and the farm.
 
+use crate::record::AnimalId;
 use crate::record::names::{AskedBy, Meant};
 use crate::record::person::Role;
-use crate::record::{AnimalId, Flag};
-use crate::report::cow::card_text::{about, usual};
-use crate::report::cow::{Card, card};
 use crate::report::farm::Farm;
 use crate::report::list::morning::{ListSection, Listed};
 use crate::report::list::text::{
@@ -12,7 +10,6 @@ use crate::report::list::text::{
     withdrawal,
 };
 use crate::report::pages::backup::backup;
-use crate::report::pages::picture::Picture;
 use crate::report::pages::query::query_value;
 use crate::report::spark;
 use crate::report::words::Words;
@@ -25,6 +22,7 @@ use minijinja::{
 use percent_encoding::{NON_ALPHANUMERIC, percent_decode_str, utf8_percent_encode};
 use serde::Serialize;
 use serde_json::json;
+use shared::plate::Leg;
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
@@ -70,9 +68,13 @@ struct Row {
     class: &'static str,
     place: String,
     leg: String,
+    /// Which feet are sore, as on a plan of the deck: LF, RF, LR, RR.
+    feet: [bool; 4],
     place_probability: Option<String>,
     lame: Option<String>,
     since: String,
+    /// Since when, as short as it goes.
+    from: Option<String>,
     spark: Option<(String, String)>,
     reasons: Vec<String>,
     treatment: String,
@@ -88,9 +90,11 @@ impl Row {
             class: cow.flag.name(),
             place: words.place(cow.row.place),
             leg: words.place_letters(cow.row.place),
+            feet: Leg::ALL.map(|leg| cow.row.place.is_some_and(|place| place.holds(leg))),
             place_probability: sure.map(|p| words.say("page-leg-sure", json!({ "probability": p }))),
             lame: cow.probability.map(|p| lame(Some(p), words)),
             since: since_and_confidence(cow, words),
+            from: cow.since.map(|day| words.say("page-from", json!({ "date": day }))),
             spark: cow.trend.ends().map(|(first, last)| {
                 let values = json!({ "first": first, "last": last, "what": words.text(what) });
                 (spark::line(&cow.trend.values, true), words.say("page-weight-arrow", values))
@@ -174,12 +178,12 @@ impl View<'_> {
             "/lane" => self.lane(farm),
             "/herd" => self.herd(farm, store),
             "/people" => self.people(store),
-            "/cow" => self.cow(farm, query_value(query, "id").as_deref()),
+            "/cow" => self.cow(farm, store, query_value(query, "id").as_deref()),
             "/crush" => self.crush(farm, store, query),
             "/passage" => self.passage(farm, store, query),
             "/change" => self.change(farm, store, query),
             _ => match path.strip_prefix("/cow/") {
-                Some(id) => self.cow(farm, percent_decode_str(id).decode_utf8().ok().as_deref()),
+                Some(id) => self.cow(farm, store, percent_decode_str(id).decode_utf8().ok().as_deref()),
                 None => self.problem(404, "page-no-page"),
             },
         }
@@ -299,80 +303,12 @@ impl View<'_> {
             }
         }
     }
-
-    fn cow(&self, farm: &Farm, id: Option<&str>) -> Page {
-        let animal = match self.animal(farm, id, "/cow/") {
-            Ok(animal) => animal,
-            Err(page) => return page,
-        };
-        let Some(card) = farm.card(&animal, None) else { return self.problem(404, "page-no-animal") };
-        let from = farm.card_from(None);
-        let mut values = cow_values(&card, from, farm.date, self.words());
-        let hers = farm.passages.iter().rev().filter(|passage| passage.animal.as_ref() == Some(&animal));
-        values["passages"] = hers
-            .take(PASSAGES)
-            .map(|passage| {
-                json!([
-                    passage.time.as_millisecond(),
-                    passage.time.strftime("%Y-%m-%d %H:%M UTC").to_string()
-                ])
-            })
-            .collect();
-        self.page("cow.html", values)
-    }
 }
 
 /// What people call the animals, by id.
 fn names(farm: &Farm) -> BTreeMap<&str, String> {
     farm.directory.names.0.iter().map(|(animal, called)| (animal.0.as_str(), called.short(animal))).collect()
 }
-
-fn cow_values(card: &Card, from: Date, to: Date, words: &Words) -> serde_json::Value {
-    let share = |value: Option<f64>| value.map_or_else(|| "–".to_owned(), |value| words.number(value, 1));
-    let day_row = |day: &card::CardDay| {
-        let shares = [day.lf_share_pct, day.rf_share_pct, day.lr_share_pct, day.rr_share_pct].map(share);
-        let flagged = day.flag.is_some_and(|flag| flag >= Flag::Watch);
-        json!({
-            "date": words.day(day.date),
-            "flag": day.flag.map_or_else(String::new, |flag| words.flag(flag)),
-            "class": day.flag.map_or("", Flag::name),
-            "leg": words.place_letters(day.place.filter(|_| flagged)),
-            "lame": day.probability.map(|p| words.percent(p)),
-            "shares": shares,
-            "kg": day.body_weight_kg.map(|kg| words.number(kg, 0)),
-            "events": words.list(&day.events),
-        })
-    };
-    let status = card.latest.as_ref().map(|row| {
-        json!({
-            "day": words.long_day(row.date),
-            "flag": words.flag(row.flag),
-            "class": row.flag.name(),
-            "place": words.place(row.place),
-            "since": words.since(row.since, row.date),
-            "lame": row.probability.map(|p| lame(Some(p), words)),
-            "confidence": words.confidence(row.confidence),
-            "reasons": row.reasons.iter().map(|reason| words.finding(reason)).collect::<Vec<_>>(),
-            "advice": row.advice.as_ref().map(|advice| words.finding(advice)),
-            "block_on": row.block_on,
-            "days_since_trim": row.days_since_trim,
-            "flagged": row.flag >= Flag::Watch,
-        })
-    });
-    json!({
-        "id": card.animal_id.to_string(),
-        "who": card.called.long(&card.animal_id),
-        "withdrawal": card.withdrawal.as_ref().map(|open| withdrawal(open, words)),
-        "about": about(card, words),
-        "usual": usual(card, words),
-        "status": status,
-        "picture": Picture::new(card, from, to, words),
-        "days": card.days.iter().rev().map(day_row).collect::<Vec<_>>(),
-    })
-}
-
-/// Passages of a cow that her page names. Our choice: two days.
-const PASSAGES: usize = 6;
 
 #[cfg(test)]
 mod tests {
