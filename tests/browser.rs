@@ -111,7 +111,22 @@ const LEGIBLE: &str = r"(() => {
   return [least, size];
 })()";
 
-async fn looks_right(client: &Client, address: &str, cow: &str, what: &str) {
+/// axe-core, out of the Python package that carries it (`tests/setup`).
+fn axe() -> String {
+    let packages = Path::new(env!("CARGO_MANIFEST_DIR")).join("../target/oracles/lib");
+    let python = std::fs::read_dir(packages).expect("tests/setup").flatten().map(|entry| entry.path());
+    let file = python.map(|python| python.join("site-packages/axe_core_python/axe.min.js"));
+    std::fs::read_to_string(file.into_iter().find(|file| file.exists()).expect("tests/setup")).expect("read")
+}
+
+/// What axe-core finds serious or worse, as text.
+const SERIOUS: &str = "const done = arguments[arguments.length - 1];
+axe.run(document, { resultTypes: ['violations'] }).then((found) => done(JSON.stringify(found.violations
+  .filter((one) => one.impact === 'serious' || one.impact === 'critical')
+  .map((one) => one.id + ': ' + one.help + ' ' + one.nodes.map((node) => node.html).slice(0, 2).join(' ')))),
+  (error) => done(String(error)));";
+
+async fn looks_right(client: &Client, axe: &str, address: &str, cow: &str, what: &str) {
     let cow = format!("id={cow}");
     for url in [
         "/",
@@ -134,6 +149,9 @@ async fn looks_right(client: &Client, address: &str, cow: &str, what: &str) {
         assert!(size >= 16.0, "{what}: {url} has letters of {size} px");
         let unnamed = "[...document.querySelectorAll('input:not([type=hidden]),button,a')].filter((e) => !(e.getAttribute('aria-label') || e.closest('label') || e.textContent.trim())).length";
         assert_eq!(number(client, unnamed).await, 0.0, "{what}: {url} has controls without a name");
+        client.execute(axe, vec![]).await.unwrap();
+        let serious = client.execute_async(SERIOUS, vec![]).await.unwrap();
+        assert_eq!(serious.as_str(), Some("[]"), "{what}: {url}");
     }
 }
 
@@ -145,10 +163,10 @@ async fn every_screen_can_be_read_and_the_list_fits_a_sheet() {
     let (_server, address) = serve(&store, "127.0.0.1:0");
     let cases = fourplate(&store, &["export", "cases", "--format", "csv"]).out;
     let cow = cases.lines().nth(1).unwrap().split(',').nth(2).unwrap().to_owned();
-    let driver = driver();
+    let (driver, axe) = (driver(), axe());
     for (size, dark) in [(PHONE, false), (PHONE, true), (TABLET, false), (TABLET, true)] {
         let client = browser(&driver, size, dark).await;
-        looks_right(&client, &address, &cow, &format!("{size:?} dark {dark}")).await;
+        looks_right(&client, &axe, &address, &cow, &format!("{size:?} dark {dark}")).await;
         if size == PHONE {
             client.goto(&format!("http://{address}/")).await.unwrap();
             let heights = "JSON.stringify([...document.querySelectorAll('section.cow:has(> .top)')].map((e) => e.offsetHeight))";
