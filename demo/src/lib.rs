@@ -16,6 +16,7 @@ pub mod measured;
 pub mod observer;
 pub mod passages;
 pub mod plates;
+pub mod played;
 pub mod random;
 pub mod standing;
 pub mod stories;

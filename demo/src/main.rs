@@ -1,6 +1,6 @@
 //! Writes the invented herd.
 
-use anyhow::ensure;
+use anyhow::{Context, ensure};
 use clap::{Parser, Subcommand, ValueEnum};
 use demo::capture::{CaptureSink, Two};
 use demo::files::{CsvSink, write_readings};
@@ -8,11 +8,15 @@ use demo::herd::{Herd, Settings};
 use demo::lane::Planned;
 use demo::passages::write_passages;
 use demo::plates::GainDrift;
+use demo::played::{milking, play};
 use demo::stories::{
     RECORDED_COWS, RECORDED_CSV_FROM, RECORDED_DAYS, Story, case_herd, recorded_herd, recorded_trouble,
 };
+use jiff::Timestamp;
 use shared::plate::Plate;
+use std::io::Write;
 use std::path::{Path, PathBuf};
+use std::time::{SystemTime, UNIX_EPOCH};
 
 /// Invents a herd of cows and what an exit lane sees of it. Everything follows from the seed.
 #[derive(Parser)]
@@ -46,6 +50,24 @@ enum Command {
         /// Readings a second, 20 to 1000.
         #[arg(long, default_value_t = 50.0)]
         rate: f64,
+    },
+    /// A milking as it happens, to watch list, live page and lane without hardware: a lane device on a TCP port.
+    Lane {
+        /// Folder for what the lane saw before today; made where it is not there.
+        #[arg(long)]
+        out: PathBuf,
+        /// Where the device waits for a host.
+        #[arg(long, value_name = "ADDRESS:PORT", default_value = "127.0.0.1:7117")]
+        listen: String,
+        /// Cows.
+        #[arg(long, default_value_t = 20)]
+        cows: u32,
+        /// Days before today.
+        #[arg(long, default_value_t = 60)]
+        days: u32,
+        /// Seed.
+        #[arg(long, default_value_t = 1)]
+        seed: u64,
     },
     /// The recorded herd kept beside the program, written anew.
     Recorded {
@@ -145,6 +167,30 @@ fn main() -> anyhow::Result<()> {
             ensure!((20.0..=1000.0).contains(&rate), RATE);
             let settings = Settings { rate_hz: rate, trouble: 0.3, ..Settings::new(6, days, seed) };
             write(case_herd(settings, story), &out, level, Frames::None, |_, _, _| None)
+        }
+        Command::Lane { out, listen, cows, days, seed } => {
+            let now = SystemTime::now().duration_since(UNIX_EPOCH)?;
+            let today =
+                jiff::tz::TimeZone::UTC.to_datetime(Timestamp::from_second(now.as_secs() as i64)?).date();
+            let first_day = today.checked_sub(jiff::Span::new().days(i64::from(days)))?;
+            let settings = Settings { first_day, ..Settings::new(cows, days, seed) };
+            std::fs::create_dir_all(&out)?;
+            write_passages(Herd::new(settings.clone()), &out)?;
+            let mut herd = Herd::new(settings);
+            (0..days).for_each(|_| herd.next_day());
+            let measured = milking(&herd)?;
+            let listener = std::net::TcpListener::bind(&listen).with_context(|| listen.clone())?;
+            let (folder, address) = (out.display(), listener.local_addr()?);
+            writeln!(
+                std::io::stdout(),
+                "An invented herd of {cows}. In another window, with a store of its own:\n  \
+                 fourplate --store {folder}/store.sqlite import passages --lane exit {folder}/passages.csv\n  \
+                 fourplate --store {folder}/store.sqlite serve                  (the page 'As they leave')\n  \
+                 fourplate --store {folder}/store.sqlite listen --tcp {address} --show\n\
+                 The milking begins when `listen` calls; a cow comes every 18 s or so."
+            )?;
+            let journal = now.as_nanos() as u64;
+            play(&listener, &herd.settings, journal, &measured)
         }
         Command::Recorded { out } => {
             let settings = Settings::new(RECORDED_COWS, RECORDED_DAYS, RECORDED_SEED);
