@@ -58,6 +58,12 @@ pub const SETTINGS: &[Setting] = &[
         check: day,
     },
     Setting {
+        key: "keep_traces_days",
+        default: "",
+        about: "days that the traces of passages are kept (30 or more; empty: all). Passages are kept for ever",
+        check: |value| if value.is_empty() { Ok(()) } else { whole(value, 30, 36_500) },
+    },
+    Setting {
         key: "recheck_days",
         default: "35",
         about: "days from a treatment to the planned recheck (five weeks is common practice)",

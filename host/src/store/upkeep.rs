@@ -32,8 +32,27 @@ impl Store {
         }
         self.check()?;
         // A file that cannot be written, or that another program holds, is looked over again next time.
-        let _ = self.note_upkeep("checked", now);
+        let _ = self.note_upkeep("checked", now).and_then(|()| self.thin_traces(now));
         Ok(())
+    }
+
+    /// Lets go of traces that are older than the farm keeps them; says how many. What they took is used again for what
+    /// comes, so that the file stops growing by them.
+    ///
+    /// # Errors
+    /// When the store cannot be read or written.
+    pub fn thin_traces(&self, now: Timestamp) -> Result<usize, StoreError> {
+        let days = self.setting("keep_traces_days")?.and_then(|days| days.parse::<i64>().ok());
+        let Some(days) = days else { return Ok(0) };
+        let cut = now.checked_sub(SignedDuration::from_hours(24 * days)).unwrap_or(Timestamp::MIN);
+        self.batch(|store| {
+            Ok(store
+                .connection()
+                .prepare_cached(
+                    "DELETE FROM traces WHERE passage_id IN (SELECT id FROM passages WHERE start_ms < ?1)",
+                )?
+                .execute([cut.as_millisecond()])?)
+        })
     }
 
     /// When the store was last backed up.
@@ -204,6 +223,33 @@ mod tests {
         assert!(matches!(damaged.check_daily(NOW), Err(StoreError::Damaged(_))));
         assert!(Store::put_back(&at("missing"), &at("store"), NOW).is_err());
         Store::open(&at("store")).unwrap().check().unwrap();
+    }
+
+    #[test]
+    fn traces_older_than_the_farm_keeps_them_go_and_passages_stay() {
+        let store = Store::in_memory().unwrap();
+        let source = store.begin_source("test", "file", NOW).unwrap();
+        let traces = || -> i64 {
+            store.connection().query_row("SELECT count(*) FROM traces", [], |row| row.get(0)).unwrap()
+        };
+        for days in [10, 29, 31, 400] {
+            let start = NOW - SignedDuration::from_hours(24 * days);
+            let connection = store.connection();
+            connection
+                .execute(
+                    "INSERT INTO passages (lane, start_ms, end_ms, record_version, record, source_id)
+                     VALUES ('exit', ?1, ?1, 1, x'00', ?2)",
+                    params![start.as_millisecond(), source.0],
+                )
+                .unwrap();
+            let id = connection.last_insert_rowid();
+            connection.execute("INSERT INTO traces VALUES (?1, x'00')", [id]).unwrap();
+        }
+        assert_eq!((store.thin_traces(NOW).unwrap(), traces()), (0, 4), "all are kept unless it is said");
+        assert!(store.set_setting("keep_traces_days", "29").is_err());
+        store.set_setting("keep_traces_days", "30").unwrap();
+        store.check_daily(NOW).unwrap();
+        assert_eq!((traces(), store.passage_count().unwrap()), (2, 4));
     }
 
     #[test]
