@@ -235,4 +235,21 @@ mod tests {
         assert!(!parted(160.0, valley_ms + 1.0), "too early in the stance: one foot's own valley");
         assert!(!parted(170.0, valley_ms), "not below .55 of 300 kg");
     }
+
+    /// Whether a load that lasts so long is taken for a foot that has landed.
+    fn landed(load: f32, lasts_ms: u64) -> bool {
+        let mut tracker = ContactTracker::default();
+        (0..40).map(|reading| reading * 10).any(|ms| {
+            let now = if (50..=50 + lasts_ms).contains(&ms) { load } else { 0.0 };
+            tracker.push(Milliseconds(ms), 0.01, now, now, 400.0) == Some(Event::Landed)
+        })
+    }
+
+    #[test]
+    fn a_foot_has_landed_where_more_than_the_firm_load_lasts_long_enough() {
+        assert!(!landed(FIRM_KG, 300), "no more than the firm load");
+        assert!(landed(FIRM_KG + 0.1, 300));
+        assert!(landed(300.0, LANDED_MS));
+        assert!(!landed(300.0, LANDED_MS - 10), "off again before");
+    }
 }

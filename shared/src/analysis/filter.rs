@@ -166,4 +166,20 @@ mod tests {
             assert!(off < 2.5e-7, "{x}: off by {off:e}");
         }
     }
+
+    /// By hand, with omega = 1 (a quarter of the rate) and quality 2: 1 / (1 + 1/2 + 1) = 0.4.
+    #[test]
+    fn the_coefficients_are_those_of_the_bilinear_transform() {
+        let (low, band) = (Biquad::low_pass(1.0, 2.0), Biquad::band_pass(1.0, 2.0));
+        let near = |ours: &[f32], exact: &[f32]| {
+            assert!(ours.iter().zip(exact).all(|(a, b)| (a - b).abs() < 1e-6), "{ours:?} {exact:?}");
+        };
+        near(&low.b, &[0.4, 0.8, 0.4]);
+        near(&low.a, &[0.0, 0.6]);
+        near(&band.b, &[0.2, 0.0, -0.2]);
+        near(&band.a, &[0.0, 0.6]);
+        // With omega = 2 and quality 1: 1 / (1 + 2 + 4) = 1/7.
+        near(&Biquad::low_pass(2.0, 1.0).a, &[6.0 / 7.0, 3.0 / 7.0]);
+        near(&Biquad::band_pass(2.0, 1.0).b, &[2.0 / 7.0, 0.0, -2.0 / 7.0]);
+    }
 }

@@ -110,3 +110,29 @@ impl Quality {
         self.0 >> Reason::ALL.len() == 0 && !self.reasons().any(Reason::spoils)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_names_are_those_of_the_table() {
+        let names = [
+            "two_animals",
+            "foot_across",
+            "no_stance",
+            "too_short",
+            "backed_out",
+            "saturated",
+            "lost_readings",
+            "ringing",
+            "too_light",
+            "stuck_plate",
+            "cut_off",
+            "zero_unsure",
+            "feet_unsure",
+            "implausible",
+        ];
+        assert_eq!(Reason::ALL.map(Reason::name), names);
+    }
+}

@@ -5,7 +5,8 @@ use libfuzzer_sys::fuzz_target;
 use shared::identity::{ReaderLine, Telegram};
 use shared::limits::MAX_FRAME_BYTES;
 use shared::wire::{
-    Decoded, DeviceMessage, Feed, FrameReader, HostMessage, Message, TraceDecoder, decode, encode_frame,
+    Decoded, DeviceId, DeviceMessage, Feed, FrameReader, HostMessage, LinkKey, Message, Opening, Sealed,
+    TraceDecoder, decode, encode_frame,
 };
 
 /// What is understood can be said again, and is then understood the same.
@@ -30,6 +31,10 @@ fuzz_target!(|bytes: &[u8]| {
             Feed::Frame { payload, rest: after } => {
                 said_again::<DeviceMessage>(payload);
                 said_again::<HostMessage>(payload);
+                // Nobody who has not the key seals anything that is opened.
+                let opening = Opening { host: [1; 16], device: DeviceId(1), boot: 1, count: 0 };
+                let mut end = Sealed::open::<HostMessage>(&LinkKey([1; 32]), &opening);
+                assert_eq!(end.unseal(&mut payload.to_vec()), None);
                 rest = after;
             }
         }
