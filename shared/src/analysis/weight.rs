@@ -95,3 +95,19 @@ fn median(values: &[f32]) -> Option<f32> {
         below < half && half <= up_to
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Ten tenths of a second at 500 kg, with steps of three: eight means of a step, ten thirds of a step seen.
+    #[test]
+    fn the_error_falls_with_the_steps_seen() {
+        let mut weight = WalkWeight::default();
+        (0..10).for_each(|_| weight.push([125.0; 4], 0.1));
+        let found = weight.plateau(Some(0.3)).expect("a weight");
+        assert_eq!(found.value, 500.0);
+        assert!((found.se - 0.03 * 500.0 / libm::sqrtf(10.0 / 3.0)).abs() < 1e-3, "{}", found.se);
+        assert_eq!(weight.plateau(Some(0.3)), None, "the totals are used up");
+    }
+}

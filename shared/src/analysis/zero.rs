@@ -159,3 +159,21 @@ impl ZeroTracker {
         self.seen = Some(look.end);
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Whether readings so far apart are taken for the empty deck.
+    fn looked(gap_ms: u64) -> bool {
+        let mut tracker = ZeroTracker::default();
+        (0..6).for_each(|reading| tracker.push(Milliseconds(reading * gap_ms), [0.2, 0.0, 0.0, 0.0]));
+        tracker.seen().is_some()
+    }
+
+    #[test]
+    fn a_gap_voids_what_was_gathered_and_the_longest_allowed_does_not() {
+        assert!(looked(WINDOW_GAP_MS));
+        assert!(!looked(WINDOW_GAP_MS + 1));
+    }
+}
