@@ -134,6 +134,16 @@ impl From<StoreError> for RowError {
 }
 
 impl Outcome {
+    /// Counts faults that were found before the rows were; each with its line.
+    pub(crate) fn refuse(&mut self, faults: Vec<(u64, RowFault)>) {
+        let mut problems = Problems::of(&self.file);
+        faults.into_iter().for_each(|(line, fault)| problems.add(line, fault));
+        self.bad += problems.count;
+        self.rows += problems.count;
+        self.problems.extend(problems.first);
+        self.problems.truncate(problems::SHOWN);
+    }
+
     /// What was counted, and what is wrong.
     #[must_use]
     pub fn new(kind: &'static str, file: String, counts: &SourceCounts, problems: Problems) -> Self {

@@ -3,7 +3,7 @@
 use crate::commands::cli::{Common, Format};
 use crate::commands::data::form::Form;
 use crate::commands::exit_code::ExitCode;
-use crate::import::records::{follow_ups, herd, registers, trims};
+use crate::import::records::{ade, follow_ups, herd, registers, trims};
 use crate::import::{Input, Outcome, capture, passages, readings, undo};
 use crate::report;
 use crate::report::output::Columns;
@@ -34,6 +34,8 @@ enum What {
     Capture(Files),
     /// The herd register: animal_id,number,name,tag,tag_from,state,state_date,parity,calving_date, or some of them
     Herd(Files),
+    /// Animals in ICAR ADE JSON: identifiers, numbers, names, states
+    Ade(Files),
     /// Mobility scores given by people: date,animal_id,score
     Scores(Files),
     /// The passage table, as exported: animal_id,time and what else is there
@@ -92,6 +94,7 @@ pub fn run(args: &ImportArgs, common: &Common) -> anyhow::Result<ExitCode> {
         }
         What::Capture(files) => each(&store, files, common, |input| Ok(capture::import(&store, input)?)),
         What::Herd(files) => each(&store, files, common, |input| Ok(herd::herd(&store, input)?)),
+        What::Ade(files) => each(&store, files, common, |input| Ok(ade::animals(&store, input)?)),
         What::Scores(files) => each(&store, files, common, |input| Ok(registers::scores(&store, input)?)),
         What::Trims(files) => each(&store, files, common, |input| Ok(trims::import(&store, input)?)),
         What::FollowUps(files) => each(&store, files, common, |input| Ok(follow_ups::import(&store, input)?)),

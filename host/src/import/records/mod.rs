@@ -1,5 +1,6 @@
 //! What people write down: the herd register, scores, trims; and ear tag reads.
 
+pub mod ade;
 pub mod follow_ups;
 pub mod herd;
 pub mod registers;
