@@ -1,16 +1,12 @@
 //! A device whose flash was erased counts anew, and two devices may have one number: what they bring is kept all the same.
 
 use firmware::fakes::{Board, FakePort, SharedFlash};
-use host::store::{PassageFilter, Store};
+use host::store::Store;
 use shared::wire::{DeviceId, ResetCause};
-use tests::joint::Joint;
+use tests::joint::{Joint, passages_of};
 
 /// The number of the device in memory.
 const DEVICE: DeviceId = DeviceId(0xFA4E);
-
-fn passages(store: &Store) -> usize {
-    store.passages(&PassageFilter::default()).expect("passages").len()
-}
 
 /// Lets cows pass and everything be delivered and placed.
 fn cows(joint: &mut Joint<'_>, tags: std::ops::Range<u64>) {
@@ -34,17 +30,17 @@ fn a_device_whose_flash_was_erased_brings_what_it_measures_from_then_on() {
     cows(&mut joint, 1..4);
     joint.reboot(ResetCause::PowerOn);
     cows(&mut joint, 4..5);
-    assert_eq!(passages(&store), 4);
+    assert_eq!(passages_of(&store), 4);
     // Boots and numbers begin at 1 again; the host keeps them apart.
     joint.board = blank();
     joint.reboot(ResetCause::PowerOn);
     cows(&mut joint, 5..8);
-    assert_eq!(passages(&store), 7, "{:?}", joint.notices);
+    assert_eq!(passages_of(&store), 7, "{:?}", joint.notices);
     let known = store.device(DEVICE).expect("read").expect("known");
     assert_eq!(known.boot, 4, "two boots before, the third made the journal, in the fourth it was heard");
     // The same journal is the same boots.
     cows(&mut joint, 8..9);
-    assert_eq!((passages(&store), store.device(DEVICE).expect("read").expect("known").boot), (8, 4));
+    assert_eq!((passages_of(&store), store.device(DEVICE).expect("read").expect("known").boot), (8, 4));
 }
 
 #[test]
@@ -58,7 +54,7 @@ fn two_devices_of_one_number_are_both_kept() {
     cows(&mut joint, 5..7);
     joint.board = second;
     cows(&mut joint, 7..9);
-    assert_eq!(passages(&store), 8);
+    assert_eq!(passages_of(&store), 8);
 }
 
 #[test]

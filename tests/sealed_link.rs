@@ -1,10 +1,10 @@
 //! A paired device and its host, against whoever else speaks on the line.
 
 use host::link::{Line, Notice};
-use host::store::{PassageFilter, Store};
+use host::store::Store;
 use shared::limits::MAX_FRAME_BYTES;
 use shared::wire::{DeviceId, HostMessage, LinkKey, ResetCause, encode_frame};
-use tests::joint::Joint;
+use tests::joint::{Joint, passages_of};
 
 /// The number of the device in memory.
 const DEVICE: DeviceId = DeviceId(0xFA4E);
@@ -14,10 +14,6 @@ fn frame(message: &HostMessage) -> Vec<u8> {
     let mut out = [0; MAX_FRAME_BYTES];
     let length = encode_frame(message, &mut out).expect("fits");
     out[..length].to_vec()
-}
-
-fn passages(store: &Store) -> usize {
-    store.passages(&PassageFilter::default()).expect("passages").len()
 }
 
 /// Pairs the two by the cable, as `lane pair` does.
@@ -38,7 +34,7 @@ fn over_a_network_only_a_paired_device_is_believed() {
     joint.connect();
     joint.cow(1);
     assert!(joint.notices.contains(&Notice::NotPaired(DEVICE)));
-    assert_eq!(passages(&store), 0);
+    assert_eq!(passages_of(&store), 0);
     let waiting = joint.board.scale.journal().waiting();
     assert!(waiting > 2, "{waiting}: the device keeps everything");
 
@@ -49,14 +45,14 @@ fn over_a_network_only_a_paired_device_is_believed() {
     joint.cow(2);
     joint.run(5_000);
     assert!(joint.is_sealed());
-    assert_eq!((passages(&store), joint.board.scale.journal().waiting()), (2, 0));
+    assert_eq!((passages_of(&store), joint.board.scale.journal().waiting()), (2, 0));
     // After a boot, and on a line that flips bits, the two find each other again.
     joint.reboot(ResetCause::PowerOn);
     joint.trouble.noise = 2e-5;
     joint.cow(3);
     joint.run(60_000);
     joint.disconnect();
-    assert_eq!((passages(&store), joint.board.scale.journal().waiting()), (3, 0));
+    assert_eq!((passages_of(&store), joint.board.scale.journal().waiting()), (3, 0));
 }
 
 #[test]
@@ -69,7 +65,7 @@ fn nothing_is_heard_twice_and_nothing_that_is_not_sealed() {
     joint.connect();
     joint.cow(1);
     joint.run(5_000);
-    let kept = passages(&store);
+    let kept = passages_of(&store);
     assert_eq!((kept, joint.board.scale.journal().waiting()), (1, 0));
     let (to_device, to_host) = std::mem::take(&mut joint.went);
 
@@ -94,12 +90,12 @@ fn nothing_is_heard_twice_and_nothing_that_is_not_sealed() {
     stranger.connect();
     to_host.iter().for_each(|bytes| stranger.put_to_host(bytes.clone()));
     stranger.quiet(30_000);
-    assert_eq!((passages(&other), other.devices().expect("devices").len()), (0, 0));
+    assert_eq!((passages_of(&other), other.devices().expect("devices").len()), (0, 0));
 
     // The right host still gets what is its own.
     joint.connect();
     joint.run(20_000);
-    assert_eq!((passages(&store), joint.board.scale.journal().waiting()), (2, 0));
+    assert_eq!((passages_of(&store), joint.board.scale.journal().waiting()), (2, 0));
 }
 
 #[test]
@@ -113,7 +109,7 @@ fn a_store_without_the_key_is_told_so_and_takes_nothing() {
         std::mem::swap(&mut wrong.board, &mut joint.board);
         wrong.connect();
         wrong.cow(1);
-        assert_eq!(passages(&other), 0);
+        assert_eq!(passages_of(&other), 0);
         assert_eq!(wrong.notices.contains(&Notice::Locked(DEVICE)), key.is_none(), "{:?}", wrong.notices);
         std::mem::swap(&mut wrong.board, &mut joint.board);
     }
@@ -136,5 +132,5 @@ fn a_pairing_is_taken_back_sealed_only() {
     joint.connect();
     joint.cow(1);
     assert!(!joint.is_sealed());
-    assert_eq!(passages(&store), 1);
+    assert_eq!(passages_of(&store), 1);
 }

@@ -10,8 +10,8 @@ use shared::limits::MAX_FRAME_BYTES;
 use shared::plate::PerPlate;
 use shared::units::{Kilograms, Milliseconds};
 use shared::wire::{
-    Decoded, DeviceHello, DeviceId, DeviceMessage, Feed, FrameReader, HostMessage, ItemKey, OLDEST_SCHEMA,
-    Passage, SCHEMA, TagRead, TimeReply, decode, encode_frame,
+    Decoded, DeviceHello, DeviceId, DeviceMessage, FrameReader, HostMessage, ItemKey, OLDEST_SCHEMA, Passage,
+    SCHEMA, TagRead, TimeReply, decode, encode_frame,
 };
 use std::io::{ErrorKind, Read, Write};
 use std::net::{TcpListener, TcpStream};
@@ -207,19 +207,11 @@ impl Talk {
             Err(error) if matches!(error.kind(), ErrorKind::WouldBlock | ErrorKind::TimedOut) => 0,
             Err(_) => return None,
         };
-        let mut rest = &bytes[..length];
-        while !rest.is_empty() {
-            rest = match self.reader.push(rest) {
-                Feed::NeedMore => &[],
-                Feed::Dropped { rest } => rest,
-                Feed::Frame { payload, rest } => {
-                    if let Decoded::Message(message) = decode::<HostMessage>(payload) {
-                        heard.push(message);
-                    }
-                    rest
-                }
-            };
-        }
+        self.reader.payloads(&bytes[..length], |payload| {
+            if let Decoded::Message(message) = decode::<HostMessage>(payload) {
+                heard.push(message);
+            }
+        });
         Some(heard)
     }
 }

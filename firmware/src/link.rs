@@ -7,11 +7,11 @@
 use embedded_io::{Read, ReadReady, Write, WriteReady};
 use heapless::Deque;
 use shared::{
-    limits::{MAX_PAYLOAD_BYTES, MAX_SEALED_FRAME_BYTES},
+    limits::MAX_SEALED_FRAME_BYTES,
     units::Milliseconds,
     wire::{
-        Decoded, DeviceId, DeviceMessage, Feed, FrameReader, HostMessage, LinkKey, Message, Opening, Paired,
-        Sealed, decode, encode_frame, is_sealed,
+        Decoded, DeviceId, DeviceMessage, Feed, FrameReader, HostMessage, LinkKey, Opening, Paired, Sealed,
+        decode, encode_frame, is_sealed,
     },
 };
 
@@ -179,7 +179,7 @@ impl<P: Port> Link<P> {
     pub fn send(&mut self, message: &DeviceMessage) {
         let length = match &mut self.pairing {
             None => encode_frame(message, &mut self.out).ok(),
-            Some(Pairing { sealed: Some(sealed), .. }) => seal_message(sealed, message, &mut self.out),
+            Some(Pairing { sealed: Some(sealed), .. }) => sealed.seal_message(message, &mut self.out).ok(),
             Some(pairing) => match message {
                 DeviceMessage::Hello(_) => {
                     encode_frame(&DeviceMessage::Paired(pairing.said), &mut self.out).ok()
@@ -202,15 +202,6 @@ impl<P: Port> Link<P> {
         };
         (self.from, self.to) = (0, length.unwrap_or(0));
     }
-}
-
-#[inline(never)]
-fn seal_message(sealed: &mut Sealed, message: &DeviceMessage, out: &mut [u8]) -> Option<usize> {
-    let mut payload = [0; MAX_PAYLOAD_BYTES];
-    let (sender, room) = payload.split_first_mut()?;
-    *sender = DeviceMessage::SENDER;
-    let body = postcard::to_slice(message, room).ok()?.len();
-    sealed.seal(payload.get(..=body)?, out).ok()
 }
 
 /// Seals a frame as the journal keeps it.

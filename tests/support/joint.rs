@@ -54,6 +54,15 @@ pub struct Trouble {
     pub chance: Chance,
 }
 
+/// Passages that have their place in a store.
+///
+/// # Panics
+/// Where the store fails.
+#[must_use]
+pub fn passages_of(store: &Store) -> u64 {
+    store.passage_count().expect("counted")
+}
+
 /// Both ends and the line.
 pub struct Joint<'s> {
     /// The device.

@@ -18,7 +18,7 @@ use shared::{
     plate::PerPlate,
     units::Counts,
     wire::{
-        Decoded, DeviceId, DeviceMessage, Feed, FrameReader, HostHello, HostMessage, ItemKey, Message,
+        Decoded, DeviceId, DeviceMessage, FrameReader, HostHello, HostMessage, ItemKey, Message,
         OLDEST_SCHEMA, ResetCause, SCHEMA, decode, encode_frame,
     },
 };
@@ -30,20 +30,10 @@ use std::collections::BTreeMap;
 /// Where a whole frame is no message of ours.
 pub fn messages<M: Message>(reader: &mut FrameReader, bytes: &[u8]) -> Vec<(M, Vec<u8>)> {
     let mut found = Vec::new();
-    let mut rest = bytes;
-    while !rest.is_empty() {
-        rest = match reader.push(rest) {
-            Feed::NeedMore => &[],
-            Feed::Dropped { rest } => rest,
-            Feed::Frame { payload, rest } => {
-                let Decoded::Message(message) = decode(payload) else {
-                    panic!("not our schema: {payload:?}")
-                };
-                found.push((message, payload.to_vec()));
-                rest
-            }
-        };
-    }
+    reader.payloads(bytes, |payload| {
+        let Decoded::Message(message) = decode(payload) else { panic!("not our schema: {payload:?}") };
+        found.push((message, payload.to_vec()));
+    });
     found
 }
 

@@ -26,19 +26,11 @@ pub fn messages(bytes: &[u8]) -> Vec<DeviceMessage> {
 }
 
 fn gather(reader: &mut FrameReader, bytes: &[u8], mut found: impl FnMut(DeviceMessage)) {
-    let mut rest = bytes;
-    while !rest.is_empty() {
-        rest = match reader.push(rest) {
-            Feed::NeedMore => return,
-            Feed::Dropped { rest } => rest,
-            Feed::Frame { payload, rest } => {
-                if let Decoded::Message(message) = decode(payload) {
-                    found(message);
-                }
-                rest
-            }
-        };
-    }
+    reader.payloads(bytes, |payload| {
+        if let Decoded::Message(message) = decode(payload) {
+            found(message);
+        }
+    });
 }
 
 /// Number of an item, if it is one.

@@ -135,6 +135,9 @@ pub fn run<K: Keeper>(
 ) -> Result<SessionEnd, SessionError<K::Error>> {
     let clock = HostClock::default();
     let mut session = Session::new(keeper, line, clock.now());
+    if record.is_some() {
+        session.keep_opened();
+    }
     let mut news = Instant::now();
     let mut bytes = [0; 4096];
     let ended = loop {

@@ -173,19 +173,12 @@ impl FakeDevice {
     }
 
     fn receive(&mut self, bytes: &[u8], true_ms: f64) {
-        let mut rest = bytes;
-        while !rest.is_empty() {
-            rest = match self.reader.push(rest) {
-                Feed::NeedMore => &[],
-                Feed::Dropped { rest } => rest,
-                Feed::Frame { payload, rest } => {
-                    if let Decoded::Message(message) = decode::<HostMessage>(payload) {
-                        self.heard.push(message);
-                    }
-                    rest
-                }
-            };
-        }
+        let heard = &mut self.heard;
+        self.reader.payloads(bytes, |payload| {
+            if let Decoded::Message(message) = decode::<HostMessage>(payload) {
+                heard.push(message);
+            }
+        });
         for message in std::mem::take(&mut self.heard) {
             self.follow(message, true_ms);
         }

@@ -6,7 +6,7 @@ use crate::store::{SourceCounts, SourceId, Store, StoreError};
 use jiff::Timestamp;
 use shared::{
     limits::MAX_PAYLOAD_BYTES,
-    wire::{DeviceHello, DeviceId, DeviceMessage, Health, ItemKey, LinkKey, Message},
+    wire::{DeviceHello, DeviceId, DeviceMessage, Health, ItemKey, LinkKey, payload_of},
 };
 use std::collections::{BTreeMap, btree_map::Entry};
 
@@ -37,11 +37,8 @@ impl KeptItem {
     /// The payload, from sender to body.
     #[must_use]
     pub fn payload(&self) -> Vec<u8> {
-        let mut buffer = [0; MAX_PAYLOAD_BYTES];
-        buffer[0] = DeviceMessage::SENDER;
         // It came in a frame, so it fits one.
-        let length = postcard::to_slice(&self.message, &mut buffer[1..]).map_or(0, |body| body.len());
-        buffer[..=length].to_vec()
+        payload_of(&self.message, &mut [0; MAX_PAYLOAD_BYTES]).unwrap_or_default().to_vec()
     }
 }
 

@@ -2,6 +2,7 @@
 
 pub mod clock;
 pub mod connect;
+pub mod journal;
 pub mod keeper;
 pub mod operator;
 pub mod place;

@@ -7,14 +7,15 @@
 //!
 //! With a paired device all is sealed, and what is not sealed is not heard. Over a network nobody else is believed.
 
+use crate::link::journal::{JournalSpoken, Spoken};
 use crate::link::keeper::{Keeper, Kept, KeptItem};
 use crate::record::ClockPoint;
 use shared::{
-    limits::{MAX_FRAME_BYTES, MAX_PAYLOAD_BYTES, MAX_SEALED_FRAME_BYTES},
+    limits::{MAX_FRAME_BYTES, MAX_SEALED_FRAME_BYTES},
     wire::{
         Decoded, DeviceHello, DeviceId, DeviceMessage, Feed, FrameCounts, FrameReader, Health, HostHello,
-        HostMessage, JOURNAL_SCHEMA, Message, OLDEST_SCHEMA, Opening, Paired, SCHEMA, Sealed, TimeRequest,
-        decode, encode_frame, frame::frame_payload, hello_schema, is_sealed, speaks,
+        HostMessage, OLDEST_SCHEMA, Opening, Paired, SCHEMA, Sealed, TimeRequest, decode, encode_frame,
+        frame::frame_payload, hello_schema, is_sealed, speaks,
     },
 };
 
@@ -103,13 +104,10 @@ pub struct Session<K> {
     reader: FrameReader,
     line: Line,
     sealed: Option<Sealed>,
-    /// Frames of what was sealed, as they were before.
-    opened: Vec<u8>,
-    /// Said hello, and not yet what its journal is called.
-    coming: Option<DeviceHello>,
+    /// Frames of what was sealed, as they were before, where somebody records them.
+    opened: Option<Vec<u8>>,
+    journal: JournalSpoken,
     device: Option<DeviceHello>,
-    /// From where its boots are counted on.
-    base: u32,
     follows: bool,
     hello_at: u64,
     /// We said hello and the device has not answered.
@@ -132,10 +130,9 @@ impl<K: Keeper> Session<K> {
             reader: FrameReader::new(),
             line,
             sealed: None,
-            opened: Vec::new(),
-            coming: None,
+            opened: None,
+            journal: JournalSpoken::default(),
             device: None,
-            base: 0,
             follows: true,
             hello_at: now.monotonic_ms,
             greeting: false,
@@ -174,14 +171,20 @@ impl<K: Keeper> Session<K> {
         self.sealed.is_some()
     }
 
-    /// The frames that were opened since the last call, as they would have come without a seal.
+    /// Keeps the frames that are opened from now on until they are taken.
+    pub fn keep_opened(&mut self) {
+        self.opened.get_or_insert_default();
+    }
+
+    /// The frames that were opened since the last call, as they would have come without a seal; none unless kept.
     pub fn take_opened(&mut self) -> Vec<u8> {
-        std::mem::take(&mut self.opened)
+        self.opened.as_mut().map(std::mem::take).unwrap_or_default()
     }
 
     /// Forgets the device and its seal: it will say hello anew.
     pub fn forget(&mut self) {
-        (self.device, self.coming, self.sealed) = (None, None, None);
+        (self.device, self.sealed) = (None, None);
+        self.journal.forget();
     }
 
     /// Frames seen and broken.
@@ -201,12 +204,7 @@ impl<K: Keeper> Session<K> {
         // Every message of a host fits a frame.
         let length = match &mut self.sealed {
             None => encode_frame(message, &mut frame),
-            Some(sealed) => {
-                let mut payload = [0; MAX_PAYLOAD_BYTES];
-                payload[0] = HostMessage::SENDER;
-                let length = postcard::to_slice(message, &mut payload[1..]).map_or(0, |body| body.len());
-                sealed.seal(&payload[..=length], &mut frame)
-            }
+            Some(sealed) => sealed.seal_message(message, &mut frame),
         };
         if let Ok(length) = length {
             self.out.extend_from_slice(&frame[..length]);
@@ -243,9 +241,11 @@ impl<K: Keeper> Session<K> {
                     self.notices.push(Notice::Malformed);
                     return Ok(());
                 };
-                let mut frame = [0; MAX_FRAME_BYTES];
-                let length = frame_payload(payload, &mut frame).unwrap_or(0);
-                self.opened.extend_from_slice(&frame[..length]);
+                if let Some(opened) = &mut self.opened {
+                    let mut frame = [0; MAX_FRAME_BYTES];
+                    let length = frame_payload(payload, &mut frame).unwrap_or(0);
+                    opened.extend_from_slice(&frame[..length]);
+                }
                 payload
             }
             // Sealed for a connection that is over.
@@ -259,7 +259,7 @@ impl<K: Keeper> Session<K> {
         {
             return self.open(*paired, now);
         }
-        if !sealed && !self.believes(&message)? {
+        if !sealed && !self.believes(&message) {
             return Ok(());
         }
         self.heard_at = now.monotonic_ms;
@@ -267,26 +267,22 @@ impl<K: Keeper> Session<K> {
     }
 
     /// Whether something that was not sealed may be so.
-    fn believes(&mut self, message: &Decoded<DeviceMessage>) -> Result<bool, SessionError<K::Error>> {
-        if self.sealed.is_some() {
-            return Ok(false);
-        }
-        let Decoded::Message(DeviceMessage::Hello(hello)) = message else {
-            return Ok(self.line == Line::Cable || self.device.is_some());
-        };
+    fn believes(&mut self, message: &Decoded<DeviceMessage>) -> bool {
         // By cable a device may come that was erased, or whose pairing was taken back.
-        if self.line == Line::Network {
-            self.device = None;
+        let may = self.sealed.is_none() && self.line == Line::Cable;
+        if let Decoded::Message(DeviceMessage::Hello(hello)) = message
+            && self.sealed.is_none()
+            && !may
+        {
             self.notices.push(Notice::NotPaired(hello.device));
-            return Ok(false);
         }
-        Ok(true)
+        may
     }
 
     /// Opens a connection with a paired device; it says hello in it.
     fn open(&mut self, paired: Paired, now: Now) -> Result<(), SessionError<K::Error>> {
         self.commit()?;
-        (self.device, self.coming, self.sealed) = (None, None, None);
+        self.forget();
         let Paired { device, boot, count } = paired;
         let Some(key) = self.keeper.key(device).map_err(SessionError::Keeper)? else {
             self.notices.push(Notice::Locked(device));
@@ -358,21 +354,23 @@ impl<K: Keeper> Session<K> {
     }
 
     fn take_message(&mut self, message: DeviceMessage, now: Now) -> Result<(), SessionError<K::Error>> {
-        let message = match message {
-            DeviceMessage::Hello(hello) if hello.schema >= JOURNAL_SCHEMA => {
-                // What it says before its journal has a name may be of any.
-                self.commit()?;
-                self.answer_hello(now);
-                (self.device, self.coming) = (None, Some(hello));
+        if matches!(message, DeviceMessage::Hello(_)) {
+            // What came before was another device's, or another boot's.
+            self.commit()?;
+            self.answer_hello(now);
+        }
+        let keeper = &mut self.keeper;
+        let told = self.journal.hear(message, |hello, name| keeper.journal(hello, name));
+        let message = match told.map_err(SessionError::Keeper)? {
+            // What it says before its journal has a name may be of any.
+            Spoken::Coming => {
+                self.device = None;
                 return Ok(());
             }
-            DeviceMessage::Hello(hello) => {
-                self.answer_hello(now);
-                self.base = 0;
-                return self.meet(hello, now);
-            }
-            DeviceMessage::Journal(name) => return self.know_journal(name, now),
-            message => message.counted_from(self.base),
+            Spoken::Unnamed => return self.name_journal(),
+            Spoken::Met(hello) => return self.meet(hello, now),
+            Spoken::Nothing => return Ok(()),
+            Spoken::Said(message) => message,
         };
         // Without a hello nobody knows whose words these are; the device says them again after its hello.
         let Some(device) = self.device.as_ref().map(|hello| hello.device) else { return Ok(()) };
@@ -415,23 +413,15 @@ impl<K: Keeper> Session<K> {
         }
     }
 
-    /// The device says what its journal is called: only now its boots can be told from those of another journal.
-    fn know_journal(&mut self, name: u64, now: Now) -> Result<(), SessionError<K::Error>> {
-        if name == 0 {
-            let mut drawn = [0; 8];
-            getrandom::fill(&mut drawn).map_err(|_| SessionError::NoRandom)?;
-            self.say(&HostMessage::NameJournal(u64::from_le_bytes(drawn).max(1)));
-            return Ok(());
-        }
-        let Some(mut hello) = self.coming.take() else { return Ok(()) };
-        self.base = self.keeper.journal(&hello, name).map_err(SessionError::Keeper)?;
-        hello.boot = hello.boot.saturating_add(self.base);
-        self.meet(hello, now)
+    /// Draws a name for a journal that has none; the device says it when it has kept it.
+    fn name_journal(&mut self) -> Result<(), SessionError<K::Error>> {
+        let mut drawn = [0; 8];
+        getrandom::fill(&mut drawn).map_err(|_| SessionError::NoRandom)?;
+        self.say(&HostMessage::NameJournal(u64::from_le_bytes(drawn).max(1)));
+        Ok(())
     }
 
     fn meet(&mut self, hello: DeviceHello, now: Now) -> Result<(), SessionError<K::Error>> {
-        // What came before was another device's, or another boot's.
-        self.commit()?;
         self.keeper.meet(&hello, now.utc_ms).map_err(SessionError::Keeper)?;
         let again =
             self.device.as_ref().is_some_and(|old| (old.device, old.boot) == (hello.device, hello.boot));

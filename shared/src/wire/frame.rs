@@ -33,11 +33,21 @@ pub enum EncodeError {
 /// # Errors
 /// Where the message is too long, or `out` is shorter than the frame; [`crate::limits::MAX_FRAME_BYTES`] always suffice.
 pub fn encode_frame<M: Message>(message: &M, out: &mut [u8]) -> Result<usize, EncodeError> {
-    let mut payload = [0; MAX_PAYLOAD_BYTES];
-    let (sender, room) = payload.split_at_mut(1);
+    frame_payload(payload_of(message, &mut [0; MAX_PAYLOAD_BYTES])?, out)
+}
+
+/// The payload of a message, from the sender's byte to the end of the body.
+///
+/// # Errors
+/// Where the message is too long.
+pub fn payload_of<'p, M: Message>(
+    message: &M,
+    room: &'p mut [u8; MAX_PAYLOAD_BYTES],
+) -> Result<&'p [u8], EncodeError> {
+    let (sender, body) = room.split_at_mut(1);
     sender.copy_from_slice(&[M::SENDER]);
-    let body = postcard::to_slice(message, room).map_err(|_| EncodeError::TooLong)?.len();
-    frame_payload(payload.get(..=body).ok_or(EncodeError::TooLong)?, out)
+    let length = postcard::to_slice(message, body).map_err(|_| EncodeError::TooLong)?.len();
+    room.get(..=length).ok_or(EncodeError::TooLong)
 }
 
 /// Frames a payload that is already there, from the sender's byte to the end of the body.
@@ -170,6 +180,21 @@ impl FrameReader {
             }
         }
         Feed::NeedMore
+    }
+
+    /// Takes all of the bytes, and hands on each payload in them.
+    pub fn payloads(&mut self, bytes: &[u8], mut take: impl FnMut(&[u8])) {
+        let mut rest = bytes;
+        while !rest.is_empty() {
+            rest = match self.push(rest) {
+                Feed::NeedMore => &[],
+                Feed::Dropped { rest } => rest,
+                Feed::Frame { payload, rest } => {
+                    take(payload);
+                    rest
+                }
+            };
+        }
     }
 
     /// The payload that was handed out last, to be opened where it lies; `length` is its length.

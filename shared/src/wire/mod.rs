@@ -13,6 +13,7 @@ pub mod trace;
 
 pub use frame::{
     Decoded, EncodeError, Feed, FrameCounts, FrameReader, crc32, decode, encode_frame, hello_schema,
+    payload_of,
 };
 pub use message::{
     DeviceHello, DeviceId, DeviceMessage, Health, HostHello, HostMessage, ItemKey, Message, Paired, Passage,

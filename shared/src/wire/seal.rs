@@ -2,7 +2,7 @@
 //!
 //! `WIRE.md` says how a connection is opened, and which bytes a sealed frame has.
 
-use super::frame::{EncodeError, stuff};
+use super::frame::{EncodeError, payload_of, stuff};
 use super::message::{DeviceId, Message};
 use crate::limits::{MAX_PAYLOAD_BYTES, MAX_SEALED_PAYLOAD_BYTES};
 use chacha20poly1305::{
@@ -78,6 +78,14 @@ impl Sealed {
     fn nonce(sender: u8, number: u32) -> [u8; 12] {
         let [a, b, c, d] = number.to_le_bytes();
         [sender, 0, 0, 0, 0, 0, 0, 0, a, b, c, d]
+    }
+
+    /// Seals a message and frames it. Returns the frame's length.
+    ///
+    /// # Errors
+    /// As [`Self::seal`].
+    pub fn seal_message<M: Message>(&mut self, message: &M, out: &mut [u8]) -> Result<usize, EncodeError> {
+        self.seal(payload_of(message, &mut [0; MAX_PAYLOAD_BYTES])?, out)
     }
 
     /// Seals a payload, from its sender to the end of its body, and frames it. Returns the frame's length.

@@ -22,17 +22,7 @@ fn payloads(bytes: &[u8], piece: usize) -> (Vec<Vec<u8>>, u32) {
     let mut reader = FrameReader::new();
     let mut found = Vec::new();
     for piece in bytes.chunks(piece.max(1)) {
-        let mut rest = piece;
-        while !rest.is_empty() {
-            rest = match reader.push(rest) {
-                Feed::NeedMore => &[],
-                Feed::Dropped { rest } => rest,
-                Feed::Frame { payload, rest } => {
-                    found.push(payload.to_vec());
-                    rest
-                }
-            };
-        }
+        reader.payloads(piece, |payload| found.push(payload.to_vec()));
     }
     assert_eq!(reader.counts().frames as usize, found.len());
     (found, reader.counts().dropped)

@@ -5,6 +5,7 @@
 //! analysed as the device would.
 
 use crate::import::{ImportError, Input, Outcome, Problems, RowFault, value};
+use crate::link::journal::{JournalSpoken, Spoken};
 use crate::link::place::{Placer, Waiting, timestamp};
 use crate::link::{Kept, KeptItem};
 use crate::record::ClockPoint;
@@ -15,8 +16,8 @@ use shared::{
     plate::PerPlate,
     units::Counts,
     wire::{
-        Decoded, DeviceHello, DeviceId, DeviceMessage, Feed, FrameReader, Health, JOURNAL_SCHEMA,
-        RawReadings, Sample, Settings, TraceDecoder, TraceEncoder, decode, hello_schema, speaks, trace,
+        Decoded, DeviceHello, DeviceId, DeviceMessage, Feed, FrameReader, Health, RawReadings, Sample,
+        Settings, TraceDecoder, TraceEncoder, decode, hello_schema, speaks, trace,
     },
 };
 use std::{
@@ -106,11 +107,8 @@ struct Capture<'s> {
     store: &'s Store,
     source: SourceId,
     problems: Problems,
-    /// Said hello, and not yet what its journal is called.
-    coming: Option<DeviceHello>,
+    journal: JournalSpoken,
     hello: Option<DeviceHello>,
-    /// From where its boots are counted on.
-    base: u32,
     follows: bool,
     batch: Vec<(DeviceId, KeptItem)>,
     kept: Kept,
@@ -131,9 +129,8 @@ impl<'s> Capture<'s> {
             store,
             source,
             problems: Problems::of(name),
-            coming: None,
+            journal: JournalSpoken::default(),
             hello: None,
-            base: 0,
             follows: true,
             batch: Vec::new(),
             kept: Kept::default(),
@@ -177,31 +174,24 @@ impl<'s> Capture<'s> {
     }
 
     fn message(&mut self, message: DeviceMessage) -> Result<(), StoreError> {
-        let message = match message {
-            DeviceMessage::Hello(hello) if hello.schema >= JOURNAL_SCHEMA => {
-                (self.hello, self.coming) = (None, Some(hello));
+        let base_of = |hello: &DeviceHello, name| self.store.journal_base(hello.device, hello.boot, name);
+        let message = match self.journal.hear(message, base_of)? {
+            Spoken::Coming => {
+                self.hello = None;
                 return Ok(());
             }
-            DeviceMessage::Journal(name) => {
-                let Some(hello) = self.coming.take_if(|_| name != 0) else { return Ok(()) };
-                self.base = self.store.journal_base(hello.device, hello.boot, name)?;
-                DeviceMessage::Hello(hello).counted_from(self.base)
+            Spoken::Unnamed | Spoken::Nothing => return Ok(()),
+            Spoken::Met(hello) => {
+                self.store.meet_device(&hello, 0)?;
+                if let Entry::Vacant(place) = self.placers.entry(hello.device) {
+                    let placer = Placer::open(self.store, self.source, hello.device)?;
+                    place.insert(placer.until(self.latest));
+                }
+                self.hello = Some(hello);
+                return Ok(());
             }
-            DeviceMessage::Hello(hello) => {
-                self.base = 0;
-                DeviceMessage::Hello(hello)
-            }
-            message => message.counted_from(self.base),
+            Spoken::Said(message) => message,
         };
-        if let DeviceMessage::Hello(hello) = message {
-            self.store.meet_device(&hello, 0)?;
-            if let Entry::Vacant(place) = self.placers.entry(hello.device) {
-                let placer = Placer::open(self.store, self.source, hello.device)?;
-                place.insert(placer.until(self.latest));
-            }
-            self.hello = Some(hello);
-            return Ok(());
-        }
         let Some(hello) = &self.hello else {
             self.before_hello += 1;
             return Ok(());

@@ -187,19 +187,12 @@ impl Keeper for Full {
 }
 
 fn said(bytes: &[u8]) -> Vec<HostMessage> {
-    let (mut reader, mut rest, mut found) = (FrameReader::new(), bytes, Vec::new());
-    while !rest.is_empty() {
-        rest = match reader.push(rest) {
-            Feed::NeedMore => &[],
-            Feed::Dropped { rest } => rest,
-            Feed::Frame { payload, rest } => {
-                if let Decoded::Message(message) = decode(payload) {
-                    found.push(message);
-                }
-                rest
-            }
-        };
-    }
+    let mut found = Vec::new();
+    FrameReader::new().payloads(bytes, |payload| {
+        if let Decoded::Message(message) = decode(payload) {
+            found.push(message);
+        }
+    });
     found
 }
 
