@@ -50,6 +50,11 @@ impl Common {
     }
 }
 
+/// The catalogue is read for the one who asks for the help, and not at every start.
+fn with_visit_help(command: clap::Command) -> clap::Command {
+    command.after_help(Words::new(Language::English).text("visit-help"))
+}
+
 /// What fourplate can do.
 #[derive(Debug, Subcommand)]
 pub enum Command {
@@ -93,7 +98,7 @@ pub enum Command {
         command: crate::commands::trim::case::CaseCommand,
     },
     /// A day at the crush: cow after cow, a line a foot, and the sheet of the visit
-    #[command(after_help = Words::new(Language::English).text("visit-help"))]
+    #[command(defer(with_visit_help))]
     Visit(crate::commands::trim::visit::Visit),
     /// Hold a cow against herself before and after a trim
     Compare(crate::commands::trim::compare::Compare),

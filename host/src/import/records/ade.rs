@@ -8,7 +8,7 @@ use shared::identity::AnimalCode;
 use std::io::{Cursor, Read};
 
 /// The scheme of 15 digits after ISO 11784.
-const ISO: &str = "std.iso.11785";
+pub const ISO: &str = "std.iso.11785";
 /// Largest file that is read. Our choice: far above any herd.
 const MOST_BYTES: u64 = 100_000_000;
 const HEADER: [&str; 5] = ["animal_id", "number", "name", "tag", "state"];

@@ -1,5 +1,6 @@
 //! What cannot be, and what had better be asked about.
 
+use crate::arithmetic::dates::days_between;
 use crate::record::case::block::{known_off, last_height_mm};
 use crate::record::case::lesion::Lesion;
 use crate::record::case::{BlockSeen, Case, Claw, FollowUp, KeptCase};
@@ -132,12 +133,6 @@ pub fn follow_up(kept: &KeptCase, look: &FollowUp, today: Date) -> Vec<Objection
         found.push(Objection::BlockEnteredOff { date });
     }
     found
-}
-
-/// Whole days from one date to another.
-#[must_use]
-pub fn days_between(from: Date, to: Date) -> i32 {
-    from.until(to).map_or(0, |span| span.get_days())
 }
 
 #[cfg(test)]

@@ -3,6 +3,7 @@
 //! `description`; lesion codes and the severity of 1 to 3 are of our own schemes. Blocks' heights, follow-ups, leg shares and
 //! mobility scores are not in it.
 
+use crate::import::records::ade::ISO;
 use crate::record::case::KeptCase;
 use crate::record::names::Directory;
 use crate::record::{AnimalId, CowDay, Flag, Passage};
@@ -22,8 +23,6 @@ const SOURCE: &str = "local.fourplate";
 const FARM: &str = "local.fourplate.farm";
 const NUMBER: &str = "local.fourplate.animal";
 const LESION: &str = "local.fourplate.claw-lesion";
-/// The scheme of 15 digits after ISO 11784.
-const ISO: &str = "std.iso.11785";
 
 /// The kinds of resources, as the paths of the standard call them.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, clap::ValueEnum)]

@@ -88,12 +88,7 @@ impl Picture {
                         || spared == "both front" && matches!(leg, Leg::LF | Leg::RF)
                         || spared == "both rear" && matches!(leg, Leg::LR | Leg::RR)
                 }),
-                runs: points
-                    .chunk_by(|a, b| days_between(a.0, b.0) <= 1)
-                    .map(|run| {
-                        run.iter().map(|(d, v)| format!("{},{}", x(*d), y(*v))).collect::<Vec<_>>().join(" ")
-                    })
-                    .collect(),
+                runs: runs(&points, x, y),
                 dots: points.iter().map(|(date, value)| (x(*date), y(*value))).collect(),
                 usual: usual(leg).map(y),
             }
@@ -155,6 +150,15 @@ fn spread(lines: &mut [DrawnLine; 4]) {
 fn round(value: f64) -> f64 {
     (10.0 * value).round() / 10.0
 }
+/// `x,y` of each day, a text for each row of days without a gap.
+fn runs(points: &[(Date, f64)], x: impl Fn(Date) -> f64, y: impl Fn(f64) -> f64) -> Vec<String> {
+    let place = |(date, value): &(Date, f64)| format!("{},{}", x(*date), y(*value));
+    points
+        .chunk_by(|a, b| days_between(a.0, b.0) <= 1)
+        .map(|run| run.iter().map(place).collect::<Vec<_>>().join(" "))
+        .collect()
+}
+
 /// Her weight by day: a low picture with a scale of its own.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Weight {
@@ -182,16 +186,13 @@ pub fn weight(card: &Card, from: Date, to: Date, words: &Words) -> Option<Weight
     let step = (WIDTH - LEFT - RIGHT) / f64::from(days_between(from, to).max(1));
     let x = |date: Date| round(LEFT + step * f64::from(days_between(from, date)));
     let y = |kg: f64| round(TOP + (WEIGHT_HEIGHT - 2.0 * TOP) * (high - kg) / (high - low));
-    let runs = days.chunk_by(|a, b| days_between(a.0, b.0) <= 1).map(|run| {
-        run.iter().map(|(date, kg)| format!("{},{}", x(*date), y(*kg))).collect::<Vec<_>>().join(" ")
-    });
     Some(Weight {
         width: WIDTH,
         height: WEIGHT_HEIGHT,
         left: LEFT,
         right: WIDTH - RIGHT,
         scale: [low, high].map(|kg| (y(kg), words.number(kg, 0))).to_vec(),
-        runs: runs.collect(),
+        runs: runs(&days, x, y),
         dots: days.iter().map(|(date, kg)| (x(*date), y(*kg))).collect(),
     })
 }

@@ -1,18 +1,17 @@
 //! Pairs a device with this store, by its cable: from then on the two hear only each other.
 
 use crate::commands::cli::Common;
-use crate::commands::device::lane::{at_device, words_of};
+use crate::commands::device::lane::at_device;
 use crate::commands::device::port::PortArguments;
 use crate::commands::exit_code::ExitCode;
 use crate::commands::store_path;
 use crate::link::Line;
 use crate::link::connect::line_to_name;
-use crate::report::{out, text};
+use crate::report::text;
 use crate::store::Store;
 use anyhow::{Context, anyhow, bail};
 use serde_json::json;
 use shared::wire::{HostMessage, LinkKey};
-use std::io::Write;
 use std::time::Duration;
 
 /// The device says hello anew within this time; our choice: it calls every five seconds.
@@ -37,9 +36,11 @@ pub fn run(arguments: &Pair, common: &Common) -> anyhow::Result<ExitCode> {
     if address.is_some_and(|address| line_to_name(address) == Line::Network) {
         bail!("a device is paired by its cable only (--serial): over a network anybody may read it");
     }
-    let (words, path) = (words_of(common)?, store_path(common)?);
+    let path = store_path(common)?;
     let store = Store::open(&path).with_context(|| format!("store {}", path.display()))?;
-    let (id, paired) = at_device(&arguments.port, common, |device| {
+    let words = common.words(&store)?;
+    let paired = !arguments.remove;
+    let id = at_device(&arguments.port, common, |device| {
         let id = device.device().context("the device said no hello")?.device;
         let held = store.link_key(id)?.filter(|_| device.is_sealed());
         match (arguments.remove, held) {
@@ -58,16 +59,15 @@ pub fn run(arguments: &Pair, common: &Common) -> anyhow::Result<ExitCode> {
             (true, None) => store.put_link_key(id, None)?,
             (false, Some(_)) => {}
         }
-        Ok((id, !arguments.remove))
+        Ok(id)
     })?;
     let said = if paired { "step-paired" } else { "step-not-paired" };
-    let said = words.say(said, json!({ "device": format!("{:016x}", id.0) }));
-    let fields = json!({ "device": format!("{:016x}", id.0), "paired": paired });
+    let device = format!("{:016x}", id.0);
+    let said = words.say(said, json!({ "device": device }));
     common.format.print(
-        &fields,
-        |table| table.records(&["device", "paired"], [[format!("{:016x}", id.0), paired.to_string()]]),
+        &json!({ "device": device, "paired": paired }),
+        |table| table.records(&["device", "paired"], [[&device, &paired.to_string()]]),
         || Ok(text::wrap(&said, 0) + "\n"),
     )?;
-    out().flush()?;
     Ok(ExitCode::Done)
 }
