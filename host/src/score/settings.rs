@@ -36,8 +36,9 @@ pub const MOVED_PER_DAY: f64 = 0.001;
 /// grid; published means lie at 5 points between sound and lame (rear LWR 0.87 to 0.78, Chapinal 2010) and far above
 /// 20 with a claw lesion (Pluss 2021).
 pub const LEVEL_POINTS: [f64; 5] = [4.0, 8.0, 14.0, 24.0, 42.0];
-/// Points at which half of the cows are scored 2 or more. Our choice, between the two published means above.
-pub const HALF_SCORED_POINTS: f64 = 7.0;
+/// Points at which half of the cows are scored 2 or more: by as much the means of sound and lame cows differ (rear LWR
+/// 0.87 and 0.78, Chapinal 2010).
+pub const HALF_SCORED_POINTS: f64 = 5.0;
 /// Width of that transition, in natural logarithms of the points. Our choice.
 pub const HALF_SCORED_WIDTH: f64 = 0.20;
 /// Chance that an observer scores a sound cow 2 or more. Our choice, from inter-observer kappa of 0.28-0.84

@@ -101,8 +101,8 @@ impl Herd {
             if let Some((one, other)) = &done.neighbours {
                 self.noise.learn_hang(one, other);
             }
-            if let Some((difference, variance)) = &done.drift {
-                self.noise.learn_drift(difference, variance);
+            if let Some(lesson) = &done.swing {
+                self.noise.learn_swing(lesson);
             }
         }
         self.centre_hours();

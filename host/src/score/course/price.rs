@@ -2,7 +2,7 @@
 //!
 //! For each limit of a grid every cow goes up and down a step of its own, as her flag would. A cow that stepped up and
 //! has probability `p` a few days later cost `f (1 - p)` needless looks: what was chance on the day has gone by then. `f` is
-//! 2 until the farm's own records show how many of its flags were needless. The
+//! 3 until the farm's own records show how many of its flags were needless. The
 //! herd's mean cost a cow-day at each limit, over the last weeks, says which is the lowest limit that keeps to the price.
 //! Today's limit rests on the days before today.
 
@@ -25,9 +25,9 @@ const OFF: f64 = 2.0 / 3.0;
 const WATCH: f64 = 1.0 / 3.0;
 /// Days of hers after which a step up is judged. Our choice: as many as a passing oddity lasts.
 const JUDGED_AFTER: usize = 4;
-/// Needless looks for each that her probability says, before the farm has records. Our choice: between 1 and 2.5 in the
+/// Needless looks for each that her probability says, before the farm has records. Our choice: between 2 and 4.5 in the
 /// herds it was tried on, since a cow on her way to a score of 2, or back, is counted as needless too.
-const NEEDLESS_FOR_EACH: f64 = 2.0;
+const NEEDLESS_FOR_EACH: f64 = 3.0;
 /// What that is worth, in needless looks that were expected of flags and checked by a record. Our choice.
 const NEEDLESS_WORTH: f64 = 5.0;
 /// Cow-days in 100 cow-weeks.
@@ -191,27 +191,27 @@ mod tests {
             quiet.learn((0..100).map(|_| Steps::default().day(0.02)));
         }
         assert_eq!(quiet.limits(1.0), Limits::at(0.15));
-        // Each day one cow in 100 had gone to 0.5: 7 rises a week, each a quarter of a needless look twice over, at every limit up to 0.5.
+        // Each day one cow in 100 had gone to 0.5: 7 rises a week, each a quarter of a needless look three times over, at every limit up to 0.5.
         let half = (0..GRID.len()).filter(|&k| GRID[k] <= 0.5).fold(0, |bits, k| bits | 1 << k);
         let mut restless = Price::default();
         for _ in 0..200 {
             restless.learn((0..100).map(|cow| Rises { at: if cow == 0 { half } else { 0 }, needless: 0.25 }));
         }
-        assert_eq!(restless.limits(3.4), Limits::at(0.55));
-        assert_eq!(restless.limits(3.6), Limits::at(0.15));
+        assert_eq!(restless.limits(5.2), Limits::at(0.55));
+        assert_eq!(restless.limits(5.3), Limits::at(0.15));
     }
 
     #[test]
     fn records_of_fresh_flags_move_what_a_probability_is_taken_for() {
         let mut price = Price::default();
-        assert!((price.for_each() - 2.0).abs() < 1e-12);
-        // Ten flags at 0.5 of which two were needless: (5 * 2 + 2) / (5 + 5).
+        assert!((price.for_each() - 3.0).abs() < 1e-12);
+        // Ten flags at 0.5 of which two were needless: (5 * 3 + 2) / (5 + 5).
         (0..10).for_each(|flag| price.answer(0.5, flag < 2));
-        assert!((price.for_each() - 1.2).abs() < 1e-12);
+        assert!((price.for_each() - 1.7).abs() < 1e-12);
         assert!(price.limits(1.0).check.0 < Price::default().limits(1.0).check.0);
-        // Forty more that were all needless: (10 + 42) / (5 + 25).
+        // Forty more that were all needless: (15 + 42) / (5 + 25).
         (0..40).for_each(|_| price.answer(0.5, true));
-        assert!((price.for_each() - 52.0 / 30.0).abs() < 1e-12);
+        assert!((price.for_each() - 57.0 / 30.0).abs() < 1e-12);
     }
 
     #[test]

@@ -82,7 +82,7 @@ impl<'a> NightPassed<'a> {
         let rates = herd.new_rates();
         for (track, passages) in tracks.iter_mut().zip(today.by_cow) {
             if !passages.is_empty() {
-                track.create(today.hypotheses, &herd.prior, rates, today.day);
+                track.create(today.hypotheses, &herd.noise, &herd.prior, rates, today.day);
             }
         }
         NewcomersKnown(today)

@@ -45,7 +45,7 @@ pub struct OddPassages {
 
 impl Default for OddPassages {
     fn default() -> Self {
-        let unknown = LocalLevel { mean: f64::NAN, variance: WEIGHT_UNKNOWN * WEIGHT_UNKNOWN };
+        let unknown = LocalLevel::new(f64::NAN, WEIGHT_UNKNOWN * WEIGHT_UNKNOWN);
         Self { weight: unknown, days: 0, odd_days: 0, pattern_days: 0, strange: unknown }
     }
 }
@@ -103,7 +103,7 @@ impl OddPassages {
         match strange {
             Some(weight) if hers.is_empty() => {
                 if self.odd_days == 0 {
-                    self.strange = LocalLevel { mean: weight, variance: WEIGHT_UNKNOWN.powi(2) };
+                    self.strange = LocalLevel::new(weight, WEIGHT_UNKNOWN.powi(2));
                 }
                 self.strange.see(weight, noise);
                 self.odd_days += 1;

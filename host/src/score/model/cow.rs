@@ -4,7 +4,7 @@ use crate::score::model::chain::normalise;
 use crate::score::model::features::{MEASURES, Measured, PerMeasure};
 use crate::score::model::hypotheses::{Hypotheses, SOUND, STATES, parts, sore};
 use crate::score::model::level::LocalLevel;
-use crate::score::model::noise::{Lesson, Noise};
+use crate::score::model::noise::{Lesson, Noise, SWING_STAYS};
 use crate::score::model::rates::Rate;
 use crate::score::settings::{
     HUBER_LIMIT, LESION_FOUND, MOST_ODDS_A_PASSAGE, MOST_PASSAGES_OF_ODDS, TAIL_FREEDOM,
@@ -44,17 +44,7 @@ struct Path {
 /// Mean and variance of the baselines of several ways into one state.
 fn mixed(paths: &[Path]) -> [LocalLevel; MEASURES] {
     let sum: f64 = paths.iter().map(|path| path.share).sum();
-    let origin = &paths[0].baseline;
-    std::array::from_fn(|k| {
-        let (mut mean, mut square) = (0.0, 0.0);
-        for path in paths {
-            let (level, share) = (path.baseline[k], path.share / sum);
-            let away = level.mean - origin[k].mean;
-            mean += share * away;
-            square += share * (level.variance + away * away);
-        }
-        LocalLevel { mean: origin[k].mean + mean, variance: (square - mean * mean).max(0.0) }
-    })
+    std::array::from_fn(|k| LocalLevel::mixed(paths.iter().map(|path| (path.share / sum, &path.baseline[k]))))
 }
 
 /// A day's measures put together.
@@ -155,10 +145,10 @@ impl Filter {
                 self.probability[s] * (level.variance + (level.mean - mean).powi(2))
             })
             .sum();
-        LocalLevel { mean, variance }
+        LocalLevel::new(mean, variance)
     }
 
-    /// A night passes: states follow the chain, and baselines drift. What is expected of her in a state is mixed from
+    /// A night passes: states follow the chain, baselines drift and swing. What is expected of her in a state is mixed from
     /// where she may have come from.
     pub fn wait(&mut self, hypotheses: &Hypotheses, noise: &Noise, treated: bool) {
         let chain = if treated { &hypotheses.treated } else { &hypotheses.alone };
@@ -166,6 +156,7 @@ impl Filter {
         for levels in self.baseline.iter_mut() {
             for (k, level) in levels.iter_mut().enumerate() {
                 level.wait(noise.drift(k));
+                level.swing(SWING_STAYS, noise.swing_push(k));
             }
         }
         let mut paths = Vec::with_capacity(4 * STATES);

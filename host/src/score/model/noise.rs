@@ -45,12 +45,30 @@ const HANG_WORTH: f64 = 300.0;
 /// The measures by which it is learned: the splits, which decide.
 const HANG_MEASURES: [Measure; 4] =
     [Measure::FrontSplit, Measure::RearSplit, Measure::FrontPeak, Measure::RearPeak];
-/// First guess of the drift of a baseline, as the SD of a day's step in SD of a passage. Our choice.
-const FIRST_DRIFT: f64 = 0.02;
-/// Least and most of the same.
-const DRIFT_RANGE: (f64, f64) = (0.01, 0.05);
-/// Days between the two days that tell the drift.
-pub const DRIFT_LAG: i64 = 14;
+/// Drift of a baseline, as the SD of a day's step in SD of a passage. Our choice.
+const DRIFT: f64 = 0.02;
+/// Part of a swing of her usual value that stays over night. Our choice: half is forgotten in two weeks.
+pub const SWING_STAYS: f64 = 0.95;
+/// First guess of the SD of that swing, in SD of a passage. Our choice.
+const FIRST_SWING: f64 = 0.4;
+/// How many pairs of days that guess is worth. Our choice.
+const SWING_WORTH: f64 = 300.0;
+/// Least and most of the same. Our choice.
+const SWING_RANGE: (f64, f64) = (0.1, 1.2);
+/// Days between the two days that tell the swing, and between two that hardly do: what differs more over the longer time
+/// is no error of measuring.
+pub const SWING_LAGS: (i64, i64) = (14, 2);
+
+/// Differences of a day from two earlier ones, [`SWING_LAGS`] before it, and the error variance of such a difference.
+#[derive(Clone, Copy, Debug)]
+pub struct SwingLesson {
+    /// From the day long before.
+    pub long: PerMeasure,
+    /// From the day shortly before.
+    pub short: PerMeasure,
+    /// Error variance of the longer one.
+    pub variance: PerMeasure,
+}
 
 /// What is known of the noise.
 #[derive(Clone, Debug, serde::Serialize, serde::Deserialize)]
@@ -59,8 +77,8 @@ pub struct Noise {
     seen: [PerMeasure; CLASSES],
     common: PerMeasure,
     common_seen: PerMeasure,
-    drift: PerMeasure,
-    drift_seen: PerMeasure,
+    swing: PerMeasure,
+    swing_seen: PerMeasure,
     hang: f64,
     hang_seen: f64,
     weight: f64,
@@ -82,8 +100,8 @@ impl Noise {
             seen: [[FIRST_WEIGHT; MEASURES]; CLASSES],
             common: [FIRST_COMMON; MEASURES],
             common_seen: [FIRST_WEIGHT; MEASURES],
-            drift: variance[0].map(|v| v * FIRST_DRIFT * FIRST_DRIFT),
-            drift_seen: [FIRST_WEIGHT * 5.0; MEASURES],
+            swing: variance[0].map(|v| v * FIRST_SWING * FIRST_SWING),
+            swing_seen: [SWING_WORTH; MEASURES],
             hang: FIRST_HANG,
             hang_seen: HANG_WORTH,
             weight: crate::score::settings::WEIGHT_SD.powi(2),
@@ -106,7 +124,19 @@ impl Noise {
     /// Variance of a day's step of a baseline.
     #[must_use]
     pub fn drift(&self, measure: usize) -> f64 {
-        self.drift[measure]
+        self.variance[0][measure] * DRIFT * DRIFT
+    }
+
+    /// Variance of the swing of a usual value.
+    #[must_use]
+    pub fn swing(&self, measure: usize) -> f64 {
+        self.swing[measure]
+    }
+
+    /// Variance of the push that a swing gets each night to stay as wide as it is.
+    #[must_use]
+    pub fn swing_push(&self, measure: usize) -> f64 {
+        self.swing[measure] * (1.0 - SWING_STAYS * SWING_STAYS)
     }
 
     /// Variance of the logarithm of a passage's weight.
@@ -164,19 +194,22 @@ impl Noise {
         }
     }
 
-    /// Learns the drift from the difference of two days, `DRIFT_LAG` apart, and the sum of their error variances.
-    pub fn learn_drift(&mut self, difference: &PerMeasure, variance: &PerMeasure) {
+    /// Learns the swing: by how much more two days differ that are further apart.
+    pub fn learn_swing(&mut self, lesson: &SwingLesson) {
+        let (long, short) = SWING_LAGS;
+        let part = 2.0 * (SWING_STAYS.powi(short as i32) - SWING_STAYS.powi(long as i32));
         for k in 0..MEASURES {
-            if difference[k].is_nan() {
+            let most = WINSOR * WINSOR * (lesson.variance[k] + 2.0 * self.swing[k]);
+            let square = |difference: f64| (difference * difference).min(most) / WINSOR_MEAN;
+            let more = square(lesson.long[k]) - square(lesson.short[k]);
+            if lesson.long[k].is_nan() || lesson.short[k].is_nan() {
                 continue;
             }
-            let lag = DRIFT_LAG as f64;
-            let total = variance[k] + lag * self.drift[k];
-            let square = difference[k].powi(2).min(WINSOR * WINSOR * total) / WINSOR_MEAN;
-            toward(&mut self.drift[k], &mut self.drift_seen[k], (square - variance[k]) / lag);
+            let drifted = (long - short) as f64 * self.drift(k);
+            toward(&mut self.swing[k], &mut self.swing_seen[k], (more - drifted) / part);
             let passage = self.variance[0][k];
-            let (least, most) = DRIFT_RANGE;
-            self.drift[k] = self.drift[k].clamp(least * least * passage, most * most * passage);
+            let (least, most) = SWING_RANGE;
+            self.swing[k] = self.swing[k].clamp(least * least * passage, most * most * passage);
         }
     }
 }
@@ -199,5 +232,42 @@ mod tests {
         let beyond = 2.0 * normal.cdf(-WINSOR);
         let mean = 1.0 - beyond - 2.0 * WINSOR * normal.pdf(WINSOR) + WINSOR * WINSOR * beyond;
         assert!((mean - WINSOR_MEAN).abs() < 5e-5, "{mean}");
+    }
+
+    fn of_rear_split(long: f64, short: f64) -> SwingLesson {
+        let rear = |value: f64| {
+            let mut all = [f64::NAN; MEASURES];
+            all[Measure::RearSplit as usize] = value;
+            all
+        };
+        SwingLesson { long: rear(long), short: rear(short), variance: [20.0; MEASURES] }
+    }
+
+    /// By hand: a passage's SD is 3.5, so the swing's variance is first 1.96 and a day's drift .0049; (9 - 4) / .995 less
+    /// twelve days' drift .0588, over 2 (.95^2 - .95^14) = .829650, is 5.986024, of which one in 301 counts.
+    #[test]
+    fn days_further_apart_that_differ_more_are_a_swing() {
+        let rear = Measure::RearSplit as usize;
+        let mut noise = Noise::new();
+        noise.learn_swing(&of_rear_split(3.0, -2.0));
+        let part = 2.0 * (0.95_f64.powi(2) - 0.95_f64.powi(14));
+        let target = (5.0 / 0.995 - 0.0588) / part;
+        assert!((noise.swing(rear) - (1.96 + (target - 1.96) / 301.0)).abs() < 1e-12);
+        assert!((noise.swing(Measure::FrontSplit as usize) - 1.96).abs() < 1e-12, "not seen, not learned");
+        assert!((noise.swing_push(rear) - 0.0975 * noise.swing(rear)).abs() < 1e-12);
+        noise.learn_swing(&of_rear_split(3.0, f64::NAN));
+        assert!((noise.swing(rear) - (1.96 + (target - 1.96) / 301.0)).abs() < 1e-12);
+    }
+
+    #[test]
+    fn a_swing_stays_between_a_tenth_and_six_fifths_of_the_noise() {
+        let rear = Measure::RearSplit as usize;
+        let (mut still, mut wild) = (Noise::new(), Noise::new());
+        for _ in 0..20_000 {
+            still.learn_swing(&of_rear_split(1.0, 3.0));
+            wild.learn_swing(&of_rear_split(40.0, 1.0));
+        }
+        assert!((still.swing(rear) - 0.01 * 12.25).abs() < 1e-9, "{}", still.swing(rear));
+        assert!((wild.swing(rear) - 1.44 * 12.25).abs() < 1e-9, "{}", wild.swing(rear));
     }
 }

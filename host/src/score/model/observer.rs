@@ -338,7 +338,7 @@ mod tests {
                 learner.refit();
             }
         }
-        assert!(before < 0.3 && learner.apply(&mild) > 0.7, "{before} {}", learner.apply(&mild));
+        assert!(before < 0.35 && learner.apply(&mild) > 0.7, "{before} {}", learner.apply(&mild));
     }
 
     /// Whether her feet hurt, drawn by a fixed rule from what is truly so and how this farm records.

@@ -66,10 +66,7 @@ impl HerdPrior {
     /// What is expected of a new cow of a group.
     #[must_use]
     pub fn of(&self, group: usize) -> [LocalLevel; MEASURES] {
-        std::array::from_fn(|k| LocalLevel {
-            mean: self.mean[k] + self.group[group][k],
-            variance: self.variance[k],
-        })
+        std::array::from_fn(|k| LocalLevel::new(self.mean[k] + self.group[group][k], self.variance[k]))
     }
 
     /// Learns from one value a cow: her baseline, or on the first days her measures. `error` is the variance of each.

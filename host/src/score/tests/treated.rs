@@ -128,7 +128,7 @@ fn what_was_found_in_a_lifted_foot_speaks_for_the_leg_it_was_found_in() {
     use crate::score::model::level::LocalLevel;
     use crate::score::model::rates::Rate;
     let hypotheses = Hypotheses::new();
-    let prior = [LocalLevel { mean: 0.0, variance: 1.0 }; crate::score::model::features::MEASURES];
+    let prior = [LocalLevel::new(0.0, 1.0); crate::score::model::features::MEASURES];
     let place = |leg: Leg| leg as usize;
     let odds = |lesions: Option<&[Option<Leg>]>, leg: Leg| {
         let mut filter = Filter::new(&hypotheses, &prior, [Rate::new(0.1); 6]);

@@ -15,7 +15,7 @@ use crate::score::evidence::lane::{WEIGHT, Witness};
 use crate::score::model::cow::{DayMeasure, Expected, Filter};
 use crate::score::model::features::{MEASURES, Measured, PerMeasure};
 use crate::score::model::hypotheses::Hypotheses;
-use crate::score::model::noise::{DRIFT_LAG, Lesson, Noise};
+use crate::score::model::noise::{Lesson, Noise, SWING_LAGS, SwingLesson};
 use crate::score::model::observer::{Learner, Levels};
 use crate::score::model::prior::{HerdPrior, group};
 use crate::score::model::rates::Rate;
@@ -68,8 +68,8 @@ pub struct DayFigures {
     pub pairs: Vec<(PerMeasure, PerMeasure)>,
     /// Two consecutive days, in SD of a day.
     pub neighbours: Option<(PerMeasure, PerMeasure)>,
-    /// Difference of two days `DRIFT_LAG` apart, and the sum of their error variances.
-    pub drift: Option<(PerMeasure, PerMeasure)>,
+    /// How her usual values swing.
+    pub swing: Option<SwingLesson>,
     /// The limits at which she steps up, where she was judged.
     pub rises: Option<Rises>,
 }
@@ -248,9 +248,18 @@ impl Track {
     }
 
     /// She is seen for the first time.
-    pub fn create(&mut self, hypotheses: &Hypotheses, prior: &HerdPrior, rates: [Rate; 6], day: i64) {
+    pub fn create(
+        &mut self,
+        hypotheses: &Hypotheses,
+        noise: &Noise,
+        prior: &HerdPrior,
+        rates: [Rate; 6],
+        day: i64,
+    ) {
         if self.filter.is_none() {
-            self.filter = Some(Filter::new(hypotheses, &prior.of(self.group(day)), rates));
+            let level = prior.of(self.group(day));
+            let usual = std::array::from_fn(|k| level[k].swinging(noise.swing(k)));
+            self.filter = Some(Filter::new(hypotheses, &usual, rates));
             self.fresh = true;
         }
     }
@@ -354,7 +363,7 @@ impl Track {
             lessons: Vec::new(),
             pairs: Vec::new(),
             neighbours: None,
-            drift: None,
+            swing: None,
             rises: None,
         };
         if let Some(mut filter) = self.filter.take() {
@@ -431,15 +440,16 @@ impl Track {
             done.neighbours = Some((before, now));
         }
         self.taught = Some((context.day, now));
-        while self.days.front().is_some_and(|d| d.0 < context.day - DRIFT_LAG) {
+        let (long, short) = SWING_LAGS;
+        while self.days.front().is_some_and(|d| d.0 < context.day - long) {
             self.days.pop_front();
         }
-        if let Some((_, value, variance)) = self.days.front().filter(|d| d.0 == context.day - DRIFT_LAG) {
-            done.drift = Some((
-                std::array::from_fn(|k| day.value[k] - value[k]),
-                std::array::from_fn(|k| day.variance[k] + variance[k]),
-            ));
-        }
+        let before = |days: i64| self.days.iter().find(|d| d.0 == context.day - days);
+        done.swing = before(long).zip(before(short)).map(|(long, short)| SwingLesson {
+            long: std::array::from_fn(|k| day.value[k] - long.1[k]),
+            short: std::array::from_fn(|k| day.value[k] - short.1[k]),
+            variance: std::array::from_fn(|k| day.variance[k] + long.2[k]),
+        });
         self.days.push_back((context.day, day.value, day.variance));
     }
 
