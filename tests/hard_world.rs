@@ -82,7 +82,8 @@ fn count(truth: &[Vec<Truth>], said: &[Vec<Said>]) -> Counts {
     counts
 }
 
-fn auc(ranked: &mut [(f64, bool)]) -> f64 {
+/// Pairs of a lame and another cow-day in which the lame one has the higher probability, a tie for half; and all pairs.
+fn wins(ranked: &mut [(f64, bool)]) -> (f64, f64) {
     ranked.sort_by(|a, b| a.0.total_cmp(&b.0));
     let (mut below, mut wins, mut lame) = (0.0, 0.0, 0.0);
     for group in ranked.chunk_by(|a, b| a.0 == b.0) {
@@ -92,7 +93,12 @@ fn auc(ranked: &mut [(f64, bool)]) -> f64 {
         below += sound;
         lame += hit;
     }
-    wins / (lame * below)
+    (wins, lame * below)
+}
+
+fn auc(ranked: &mut [(f64, bool)]) -> f64 {
+    let (wins, pairs) = wins(ranked);
+    wins / pairs
 }
 
 fn median(values: &mut [usize]) -> String {
@@ -194,23 +200,31 @@ fn print_the_table() {
     }
 }
 
-/// Ranked days of a herd with records: days 1 to 7 after work, 8 to 30, 31 to 60, and all others.
-fn ranked_by_work(world: &World, told: Told) -> [f64; 4] {
+/// Area under the curve in a herd with records: days 1 to 7 after work, 8 to 30, 31 to 60, all others; and all others
+/// among the cows of one day, since a link that is still learning moves all cows of a day together.
+fn areas_by_work(world: &World, told: Told) -> [f64; 5] {
     let said = score_told(world, 1.0, told);
     let mut ranked: [Vec<(f64, bool)>; 4] = Default::default();
+    let mut by_day: Vec<Vec<(f64, bool)>> = vec![Vec::new(); DAYS];
     for (truth, said) in world.truth.iter().zip(&said) {
-        for (truth, said) in truth.iter().zip(said).skip(LEARNING).filter(|(truth, _)| truth.present) {
-            let part = match truth.since_work {
-                Some(0) => continue,
-                Some(1..=7) => 0,
-                Some(8..=30) => 1,
-                Some(31..=60) => 2,
-                _ => 3,
-            };
-            ranked[part].extend(said.probability.map(|p| (p, truth.score >= LAME)));
+        for day in (LEARNING..DAYS).filter(|&day| truth[day].present) {
+            let Some(p) = said[day].probability else { continue };
+            let row = (p, truth[day].score >= LAME);
+            match truth[day].since_work {
+                Some(0) => {}
+                Some(1..=7) => ranked[0].push(row),
+                Some(8..=30) => ranked[1].push(row),
+                Some(31..=60) => ranked[2].push(row),
+                _ => {
+                    ranked[3].push(row);
+                    by_day[day].push(row);
+                }
+            }
         }
     }
-    ranked.each_mut().map(|ranked| auc(ranked))
+    let days = by_day.iter_mut().map(|day| wins(day)).fold((0.0, 0.0), |a, b| (a.0 + b.0, a.1 + b.1));
+    let [week, month, later, other] = ranked.each_mut().map(|ranked| auc(ranked));
+    [week, month, later, other, days.0 / days.1]
 }
 
 /// Treated cows of a herd with records: how well the day's probability tells those still lame from those healed; and
@@ -220,18 +234,20 @@ fn ranked_by_work(world: &World, told: Told) -> [f64; 4] {
 #[allow(clippy::print_stdout, reason = "the table is what it is for")]
 fn print_treated() {
     println!(
-        "| seed | treatments | days 1 to 7 | 8 to 30 | 31 to 60 | other days, nothing told | trims told | trims and scores |"
+        "| seed | treatments | days 1 to 7 | 8 to 30 | 31 to 60 | other days, nothing told | trims told | trims and scores | of one day, nothing told | trims told | trims and scores |"
     );
     for seed in seeds() {
         let world = World::with_records(seed);
-        let nothing = ranked_by_work(&world, Told { trims: false, scores: false });
-        let [week, month, later, trims] = ranked_by_work(&world, Told { trims: true, scores: false });
-        let both = ranked_by_work(&world, Told { trims: true, scores: true });
+        let nothing = areas_by_work(&world, Told { trims: false, scores: false });
+        let trims = areas_by_work(&world, Told { trims: true, scores: false });
+        let both = areas_by_work(&world, Told { trims: true, scores: true });
+        let [week, month, later, ..] = trims;
+        let other = |part: usize| format!("{:.3} | {:.3} | {:.3}", nothing[part], trims[part], both[part]);
         println!(
-            "| {seed} | {} | {week:.3} | {month:.3} | {later:.3} | {:.3} | {trims:.3} | {:.3} |",
+            "| {seed} | {} | {week:.3} | {month:.3} | {later:.3} | {} | {} |",
             world.trims.lines().count() - 1,
-            nothing[3],
-            both[3]
+            other(3),
+            other(4)
         );
     }
 }

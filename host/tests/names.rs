@@ -57,6 +57,8 @@ fn a_lane_tells_what_it_can_see() {
 #[test]
 fn marks_move_cows_on_the_list() {
     let farm = Farm::recorded();
+    // Eight cows at the usual price are a needless look in three months: 413 would only be watched.
+    assert_eq!(farm.run(&["farm", "needless_looks=10"]).0, 0);
     assert!(farm.list().contains("To check today: 2"));
     assert_eq!(farm.mark(&["413", "looked"]).1, "413 (999000000000413): Looked, nothing, 2025-01-19.\n");
     assert_eq!(farm.mark(&["412", "looked"]).0, 0);

@@ -29,7 +29,7 @@ const JUDGED_AFTER: usize = 4;
 /// herds it was tried on, since a cow on her way to a score of 2, or back, is counted as needless too.
 const NEEDLESS_FOR_EACH: f64 = 3.0;
 /// What that is worth, in needless looks that were expected of flags and checked by a record. Our choice.
-const NEEDLESS_WORTH: f64 = 5.0;
+const NEEDLESS_WORTH: f64 = 2.0;
 /// Cow-days in 100 cow-weeks.
 const COW_DAYS: f64 = 700.0;
 
@@ -205,13 +205,13 @@ mod tests {
     fn records_of_fresh_flags_move_what_a_probability_is_taken_for() {
         let mut price = Price::default();
         assert!((price.for_each() - 3.0).abs() < 1e-12);
-        // Ten flags at 0.5 of which two were needless: (5 * 3 + 2) / (5 + 5).
+        // Ten flags at 0.5 of which two were needless: (2 * 3 + 2) / (2 + 5).
         (0..10).for_each(|flag| price.answer(0.5, flag < 2));
-        assert!((price.for_each() - 1.7).abs() < 1e-12);
+        assert!((price.for_each() - 8.0 / 7.0).abs() < 1e-12);
         assert!(price.limits(1.0).check.0 < Price::default().limits(1.0).check.0);
-        // Forty more that were all needless: (15 + 42) / (5 + 25).
+        // Forty more that were all needless: (6 + 42) / (2 + 25).
         (0..40).for_each(|_| price.answer(0.5, true));
-        assert!((price.for_each() - 57.0 / 30.0).abs() < 1e-12);
+        assert!((price.for_each() - 48.0 / 27.0).abs() < 1e-12);
     }
 
     #[test]
