@@ -121,3 +121,28 @@ fn a_score_of_a_cow_that_nobody_knows_makes_no_animal() {
     assert!(!farm.list().contains("Nobody here"));
     assert!(farm.run(&["cow", "777", "--to", "2025-01-19"]).1.contains("scored 3"));
 }
+
+/// The middle of her clear days and nine in ten of them, worked out again from the days that the card prints.
+#[test]
+fn her_usual_shares_are_those_of_her_clear_days() {
+    let farm = Farm::recorded();
+    let (_, text, _) = farm.run(&["--format", "json", "cow", "417", "--to", "2025-01-19"]);
+    let card: serde_json::Value = serde_json::from_str(&text).unwrap();
+    let mut clear: Vec<f64> = card["days"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .filter(|day| day["flag"] == "clear")
+        .filter_map(|day| day["rr_share_pct"].as_f64())
+        .collect();
+    clear.sort_by(f64::total_cmp);
+    assert_eq!((clear.len(), card["usual_days"].as_u64()), (11, Some(11)));
+    // Eleven days: places 0.5, 5 and 9.5 from the lowest.
+    for (name, value) in [
+        ("usual_low_pct", 0.5 * (clear[0] + clear[1])),
+        ("usual_share_pct", clear[5]),
+        ("usual_high_pct", 0.5 * (clear[9] + clear[10])),
+    ] {
+        assert!((card[name]["rr"].as_f64().unwrap() - value).abs() < 1e-9, "{name}: {value} {}", card[name]);
+    }
+}

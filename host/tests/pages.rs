@@ -167,3 +167,41 @@ fn another_address_needs_somebody_with_a_password() {
     assert!(removed.status.success());
     assert!(served.ask("GET /", &cookie, "").contains("location: /log-in"), "at once");
 }
+
+/// By hand: 20 days of 27, 27, 24, 22 before the trim and 15 of 27, 27, 22, 24 after it, twice a day.
+#[test]
+fn before_and_after_shows_the_load_of_each_foot_and_the_course() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut table =
+        "time,animal_id,kind,body_weight_kg,lf_share_pct,rf_share_pct,lr_share_pct,rr_share_pct\n".to_owned();
+    let first = jiff::civil::date(2026, 2, 1);
+    for day in (0..36).filter(|day| *day != 20) {
+        let date = first + jiff::Span::new().days(day);
+        let shares = if day < 20 { "27,27,24,22" } else { "27,27,22,24" };
+        for hour in ["06", "17"] {
+            table += &format!("{date}T{hour}:00:00Z,999000000000412,stance,600,{shares}\n");
+        }
+    }
+    let import = |kind: &str, text: &str| {
+        let file = folder.path().join(format!("{kind}.csv"));
+        std::fs::write(&file, text).unwrap();
+        let done = program(&folder).args(["import", kind]).arg(&file).output().unwrap();
+        assert!(done.status.success(), "{}", String::from_utf8_lossy(&done.stderr));
+    };
+    import("passages", &table);
+    import(
+        "trims",
+        "date,animal_id,leg,claw,lesion,treatment\n2026-02-21,999000000000412,RR,outer,WL,trim\n",
+    );
+    let served = serve(&folder, "127.0.0.1:0");
+    let page = served.ask("GET /change?id=412", "", "");
+    let feet: Vec<&str> = page.split("font-weight=\"bold\">").skip(1).collect();
+    let shares: Vec<&str> = feet.iter().take(8).map(|foot| foot.split('<').next().unwrap()).collect();
+    assert_eq!(shares, ["27.0", "27.0", "24.0", "22.0", "27.0", "27.0", "22.0", "24.0"], "{page}");
+    // 40 sqrt(24 / 25) and 40 sqrt(22 / 25).
+    assert!(page.contains("r=\"39.2\"") && page.contains("r=\"37.5\""), "{page}");
+    assert_eq!(page.matches("stroke-width=\"5\"/><text").count(), 2, "the treated foot, twice");
+    assert!(page.contains("The treated leg since four weeks before") && page.contains("<polyline"), "{page}");
+    // Where she was never treated there is nothing to compare.
+    assert!(!served.ask("GET /change?id=413", "", "").contains("class=\"patterns\""));
+}

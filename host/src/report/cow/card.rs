@@ -106,6 +106,10 @@ pub struct Card {
     /// Her usual standing leg share: median of the days flagged clear, without a block and not just trimmed, % of
     /// body weight. `None` with fewer than [`USUAL_DAYS`] such days.
     pub usual_share_pct: Option<PerLegPct>,
+    /// Within which nine in ten of these days lie: the lower end, % of body weight.
+    pub usual_low_pct: Option<PerLegPct>,
+    /// The upper end.
+    pub usual_high_pct: Option<PerLegPct>,
     /// Clear days the usual shares rest on.
     pub usual_days: usize,
     /// Place of the last flag up to the last day shown that named one.
@@ -148,6 +152,8 @@ impl PerLegPct {
 
 /// Clear days needed before her usual shares are shown: our choice.
 pub const USUAL_DAYS: usize = 5;
+/// Parts of those days below the lower end, the middle and the upper end of her usual shares. Our choice.
+const USUAL_RANGE: [f64; 3] = [0.05, 0.5, 0.95];
 
 impl Card {
     /// Makes the card; `None` for an animal of which nothing at all is known.
@@ -179,7 +185,8 @@ impl Card {
                 day.passages > 0 || !day.events.is_empty() || day.flag.is_some_and(|f| f != Flag::NoData)
             })
             .collect();
-        let (usual_share_pct, usual_days) = usual(&passages, &rows);
+        let (usual, usual_days) = usual(&passages, &rows);
+        let [usual_low_pct, usual_share_pct, usual_high_pct] = usual;
         let place = rows.iter().rev().find_map(|row| row.place.filter(|_| row.flag >= Flag::Watch));
         Some(Self {
             animal_id: animal.clone(),
@@ -195,6 +202,8 @@ impl Card {
             passages: passages.len(),
             trusted: passages.iter().filter(|passage| passage.summary.quality.trusted()).count(),
             usual_share_pct,
+            usual_low_pct,
+            usual_high_pct,
             usual_days,
             leg: place.map(Place::name),
             place,
@@ -254,7 +263,8 @@ fn card_day(
     }
 }
 
-fn usual(passages: &[&Passage], rows: &[&CowDay]) -> (Option<PerLegPct>, usize) {
+/// Lower end, middle and upper end of her usual shares, and the clear days they rest on.
+fn usual(passages: &[&Passage], rows: &[&CowDay]) -> ([Option<PerLegPct>; 3], usize) {
     let clear =
         rows.iter().filter(|row| row.flag == Flag::Clear && !row.block_on && row.days_since_trim.is_none());
     let daily: Vec<PerLeg<f64>> = clear
@@ -266,12 +276,17 @@ fn usual(passages: &[&Passage], rows: &[&CowDay]) -> (Option<PerLegPct>, usize) 
         })
         .collect();
     if daily.len() < USUAL_DAYS {
-        return (None, daily.len());
+        return ([None; 3], daily.len());
     }
-    let [lf, rf, lr, rr] = Leg::ALL.map(|leg| {
+    let ordered = Leg::ALL.map(|leg| {
         let mut values: Vec<f64> = daily.iter().map(|shares| shares[leg]).collect();
         values.sort_by(f64::total_cmp);
-        crate::arithmetic::bootstrap::quantile(&values, 0.5)
+        values
     });
-    (Some(PerLegPct { lf, rf, lr, rr }), daily.len())
+    let at = |part| {
+        let [lf, rf, lr, rr] =
+            ordered.each_ref().map(|values| crate::arithmetic::bootstrap::quantile(values, part));
+        Some(PerLegPct { lf, rf, lr, rr })
+    };
+    (USUAL_RANGE.map(at), daily.len())
 }

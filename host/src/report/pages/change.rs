@@ -1,18 +1,27 @@
 //! Before and after: a treated cow against herself.
 
+use crate::case::before_after::compare::{Comparison, MeasureChange};
 use crate::record::finding::Verdict;
 use crate::report::farm::Farm;
+use crate::report::pages::picture::Picture;
 use crate::report::pages::query::query_value;
 use crate::report::pages::render::{Page, View};
 use crate::report::trim::case_line::summary;
 use crate::report::trim::compare::{Window, first_line, of_cow, verdict};
 use crate::store::Store;
+use jiff::ToSpan;
 use serde_json::json;
+use shared::plate::Leg;
 
 /// Ends of the axis, % of the usual load, and its width and left edge in the picture.
 const AXIS: (f64, f64) = (-60.0, 30.0);
 const WIDTH: f64 = 520.0;
 const LEFT: f64 = 60.0;
+
+/// Days before the work that the course begins with. Our choice.
+const DAYS_BEFORE: i32 = 28;
+/// Radius of a foot that carries a quarter of her weight; its area goes with the load.
+const QUARTER_RADIUS: f64 = 40.0;
 
 /// Where a value lies in the picture.
 fn at(pct: f64) -> f64 {
@@ -64,6 +73,11 @@ impl View<'_> {
                 })
             })
             .collect();
+        let from = of.at.saturating_sub(DAYS_BEFORE.days());
+        let course = farm.card(&animal, Some(from)).and_then(|mut card| {
+            card.leg = of.leg;
+            Picture::new(&card, from.min(farm.date), farm.date, words)
+        });
         let scale: Vec<_> = (-6..=3).map(|tens| (at(10.0 * f64::from(tens)), 10 * tens)).collect();
         self.page(
             "change.html",
@@ -75,10 +89,40 @@ impl View<'_> {
                 "verdict": verdict(of, words),
                 "class": class,
                 "legs": legs,
+                "patterns": self.patterns(of),
+                "picture": course,
                 "scale": scale,
                 "zero": at(0.0),
                 "height": 40 + 56 * legs.len(),
             }),
         )
+    }
+
+    /// The shares of the four legs before and after, side by side; nothing where too few passages were used.
+    fn patterns(&self, of: &Comparison) -> Vec<serde_json::Value> {
+        let words = self.words();
+        let of_leg = |leg: Leg| {
+            let name = format!("{}_share_pct", leg.name().to_ascii_lowercase());
+            of.measures.iter().find(|measure| measure.measure == name)
+        };
+        let Some(found) = Leg::ALL.into_iter().map(of_leg).collect::<Option<Vec<_>>>() else {
+            return Vec::new();
+        };
+        let pattern = |label: &str, value: fn(&MeasureChange) -> f64| {
+            let foot = |(leg, measure): (Leg, &&MeasureChange)| {
+                let share = value(measure);
+                json!({
+                    "leg": words.leg_letters(leg),
+                    "treated": of.leg == Some(leg.name()),
+                    "share": words.number(share, 1),
+                    "radius": (10.0 * QUARTER_RADIUS * (share.max(0.0) / 25.0).sqrt()).round() / 10.0,
+                })
+            };
+            json!({ "label": words.text(label), "feet": Leg::ALL.into_iter().zip(&found).map(foot).collect::<Vec<_>>() })
+        };
+        vec![
+            pattern("compare-column-before", |measure| measure.before),
+            pattern("compare-column-now", |measure| measure.after),
+        ]
     }
 }

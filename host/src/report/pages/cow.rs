@@ -27,14 +27,14 @@ impl View<'_> {
         let Some(card) = farm.card(&animal, None) else { return self.problem(404, "page-no-animal") };
         let from = farm.card_from(None);
         let mut values = cow_values(&card, from, farm.date, self.words());
+        let zone = store.time_zone().unwrap_or(jiff::tz::TimeZone::UTC);
         let hers = farm.passages.iter().rev().filter(|passage| passage.animal.as_ref() == Some(&animal));
         values["passages"] = hers
             .take(PASSAGES)
             .map(|passage| {
-                json!([
-                    passage.time.as_millisecond(),
-                    passage.time.strftime("%Y-%m-%d %H:%M UTC").to_string()
-                ])
+                let at = zone.to_datetime(passage.time);
+                let time = format!("{} {}", self.words().day(at.date()), at.strftime("%H:%M"));
+                json!([passage.time.as_millisecond(), time])
             })
             .collect();
         let cases = store.cases(Some(&animal)).unwrap_or_default();
@@ -59,7 +59,7 @@ fn for_vet(card: &Card, last: Option<&KeptCase>, names: &Names, words: &Words) -
     if let Some(kept) = last {
         said.push(words.say("page-last-case", json!({ "summary": summary(kept, names, words) })));
         said.extend(kept.follow_ups.last().map(|look| {
-            words.say("case-look", json!({ "date": look.date.to_string(), "seen": seen(look, words) }))
+            words.say("case-look", json!({ "date": words.long_day(look.date), "seen": seen(look, words) }))
         }));
     }
     said.push(words.text("page-vet-note"));

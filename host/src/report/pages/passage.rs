@@ -41,10 +41,11 @@ impl View<'_> {
         let Some(passage) = found else { return self.problem(404, "page-no-page") };
         let trace = store.trace(passage.id).ok().flatten().and_then(|bytes| Trace::read(&bytes));
         let (words, zone) = (self.words(), store.time_zone().unwrap_or(jiff::tz::TimeZone::UTC));
+        let at = zone.to_datetime(passage.time);
         let mut values = json!({
             "id": animal.0,
             "animal": farm.directory.names.long(&animal),
-            "time": zone.to_datetime(passage.time).strftime("%Y-%m-%d %H:%M:%S").to_string(),
+            "time": format!("{}, {}", words.long_day(at.date()), at.strftime("%H:%M:%S")),
             "facts": facts(passage, self),
             "width": WIDTH,
             "height": HEIGHT,

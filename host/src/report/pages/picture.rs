@@ -57,6 +57,8 @@ struct DrawnLine {
     dots: Vec<(f64, f64)>,
     /// Height of her usual share.
     usual: Option<f64>,
+    /// Top and height of the band of her usual shares.
+    band: Option<(f64, f64)>,
 }
 
 impl Picture {
@@ -66,6 +68,7 @@ impl Picture {
         let values =
             || card.days.iter().flat_map(|day| Leg::ALL.into_iter().filter_map(|leg| day.share(leg)));
         let usual = |leg| card.usual_share_pct.map(|usual| usual.of(leg));
+        let range = |leg| Some((card.usual_low_pct?.of(leg), card.usual_high_pct?.of(leg)));
         let (low, high) = values()
             .chain(Leg::ALL.into_iter().filter_map(usual))
             .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), v| (low.min(v), high.max(v)));
@@ -91,6 +94,7 @@ impl Picture {
                 runs: runs(&points, x, y),
                 dots: points.iter().map(|(date, value)| (x(*date), y(*value))).collect(),
                 usual: usual(leg).map(y),
+                band: range(leg).map(|(low, high)| (y(high), round(y(low) - y(high)))),
             }
         });
         spread(&mut lines);

@@ -118,6 +118,7 @@ impl Pages {
             ("frame.html", include_str!("templates/frame.html")),
             ("list.html", include_str!("templates/list.html")),
             ("cow.html", include_str!("templates/cow.html")),
+            ("legs.html", include_str!("templates/parts/legs.html")),
             ("rechecks.html", include_str!("templates/rechecks.html")),
             ("lane.html", include_str!("templates/lane.html")),
             ("problem.html", include_str!("templates/problem.html")),
