@@ -146,3 +146,13 @@ fn her_usual_shares_are_those_of_her_clear_days() {
         assert!((card[name]["rr"].as_f64().unwrap() - value).abs() < 1e-9, "{name}: {value} {}", card[name]);
     }
 }
+
+#[test]
+fn a_day_that_is_still_to_come_is_refused() {
+    let farm = Farm::recorded();
+    for words in [&["list", "--date", "2125-01-01"][..], &["cow", "412", "--to", "2125-01-01"]] {
+        let (code, _, said) = farm.run(words);
+        assert_eq!((code, said.contains("2125-01-01 is still to come")), (2, true), "{words:?}: {said}");
+    }
+    assert_eq!(farm.run(&["list", "--date", "tomorrow"]).0, 0);
+}

@@ -1,7 +1,7 @@
 //! A day as given on the command line.
 
 use crate::commands::trim::case::today;
-use crate::record::day_words::{DayOrder, Direction, NoDay, day};
+use crate::record::day_words::{DayOrder, Direction, NoDay, day, last_day};
 use crate::store::Store;
 use jiff::civil::Date;
 use std::str::FromStr;
@@ -37,5 +37,14 @@ impl Day {
     /// As [`Day::on`].
     pub fn maybe(given: Option<&Self>, store: &Store) -> anyhow::Result<Option<Date>> {
         given.map(|day| day.on(store)).transpose()
+    }
+
+    /// The same for a day that is to be scored: every day up to it is, so that one in a hundred years would take a while.
+    ///
+    /// # Errors
+    /// As [`Day::on`], and for a day after tomorrow.
+    pub fn been(given: Option<&Self>, store: &Store) -> anyhow::Result<Option<Date>> {
+        let (day, last) = (Self::maybe(given, store)?, last_day(today(store)?));
+        day.map(|day| if day > last { Err(NoDay::ToCome(day).into()) } else { Ok(day) }).transpose()
     }
 }

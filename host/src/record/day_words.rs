@@ -34,6 +34,9 @@ pub enum NoDay {
     /// Two days fit.
     #[error("{0} or {1}? Write it as {0}, or set `fourplate farm day_order=day-first` or month-first")]
     Either(Date, Date),
+    /// It has not been yet.
+    #[error("{0} is still to come; name a day that has been")]
+    ToCome(Date),
 }
 
 /// Words for the days around today, in the languages of the catalogue.
@@ -48,6 +51,12 @@ const WEEKDAYS: [(&str, &str, Weekday); 7] = [
     ("saturday", "samstag", Weekday::Saturday),
     ("sunday", "sonntag", Weekday::Sunday),
 ];
+
+/// The last day that can be asked for: tomorrow, where the farm's clock or its zone is a little off.
+#[must_use]
+pub fn last_day(today: Date) -> Date {
+    today.saturating_add(jiff::Span::new().days(1))
+}
 
 /// The day of a text: 2026-03-31, 31.3.2026, 31/3/2026, or words counted from `today`.
 ///

@@ -75,7 +75,7 @@ pub enum Meant {
 pub enum AskedBy {
     /// Somebody who sees the answer: a few last digits will do.
     Person,
-    /// A file: last digits name only animals without a number, since a number may end like another.
+    /// A file or a program: last digits name only animals without a number, since a number may end like another.
     File,
 }
 

@@ -1,7 +1,9 @@
 //! What is answered to whom.
 
 use crate::record::AnimalId;
+use crate::record::day_words::last_day;
 use crate::record::person::{Deed, Role};
+use crate::report::exchange::api::{self, ApiReply};
 use crate::report::farm::Farm;
 use crate::report::live;
 use crate::report::pages::{Page, Pages, View, Viewer, date_of, query_value};
@@ -48,6 +50,13 @@ pub(super) struct Reply {
 impl From<Page> for Reply {
     fn from(page: Page) -> Self {
         Self { status: page.status, kind: "text/html", body: page.body, location: None, cookie: None }
+    }
+}
+
+impl From<ApiReply> for Reply {
+    fn from(reply: ApiReply) -> Self {
+        let kind = "application/json";
+        Self { status: reply.status, kind, body: reply.body, location: None, cookie: None }
     }
 }
 
@@ -107,6 +116,9 @@ impl Answers {
         let posted = asked.method == "POST";
         let store = Store::open(&self.store).map_err(|_| (503, "page-busy"));
         let Some(viewer) = self.viewer(asked, store.as_ref().ok(), now) else {
+            if asked.url.starts_with(api::UNDER) {
+                return ApiReply::problem(401, "log_in").into();
+            }
             return match (posted, asked.url.as_str()) {
                 (true, "/log-in") => store
                     .and_then(|store| self.log_in(asked, &store, now))
@@ -116,6 +128,9 @@ impl Answers {
                 _ => go_to("/log-in".to_owned()),
             };
         };
+        if asked.url.starts_with(api::UNDER) {
+            return self.tell(asked, viewer.today, store).unwrap_or_else(|wrong| wrong).into();
+        }
         let view = self.pages.view(viewer);
         let reply = if posted { self.take(asked, &view, store, now) } else { self.show(asked, &view, store) };
         reply.unwrap_or_else(|(status, what)| view.problem(status, what).into())
@@ -229,8 +244,24 @@ impl Answers {
                 live::latest(&store, view.words(), LIVE_PASSAGES).map_err(|_| (503, "page-busy"))?;
             return Ok(view.live(&passings).into());
         }
-        let farm = self.farm(&store, date_of(&asked.url)).map_err(|_| (503, "page-busy"))?;
+        let date = date_of(&asked.url);
+        if date.is_some_and(|date| date > last_day(view.viewer().today)) {
+            return Err((400, "page-to-come"));
+        }
+        let farm = self.farm(&store, date).map_err(|_| (503, "page-busy"))?;
         Ok(view.answer(&asked.url, farm.as_ref().as_ref(), &store).into())
+    }
+
+    /// What a program asks.
+    fn tell(&self, asked: &Asked, today: Date, store: Result<Store, Refused>) -> Result<ApiReply, ApiReply> {
+        if !matches!(asked.method.as_str(), "GET" | "HEAD") {
+            return Err(ApiReply::problem(405, "read_only"));
+        }
+        let busy = || ApiReply::problem(503, "busy");
+        let store = store.map_err(|_| busy())?;
+        let date = api::day(&asked.url, last_day(today))?;
+        let farm = self.farm(&store, date).map_err(|_| busy())?;
+        Ok(api::answer(&asked.url, farm.as_ref().as_ref()))
     }
 
     /// A day of the farm, as the store has it now; many ask for the same.

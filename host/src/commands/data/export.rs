@@ -87,7 +87,7 @@ struct Wanted {
 
 impl TableArgs {
     fn wanted(&self, store: &Store) -> anyhow::Result<Wanted> {
-        let (from, to) = (Day::maybe(self.from.as_ref(), store)?, Day::maybe(self.to.as_ref(), store)?);
+        let (from, to) = (Day::maybe(self.from.as_ref(), store)?, Day::been(self.to.as_ref(), store)?);
         Ok(Wanted { from, to, animal: self.animal.clone().map(AnimalId) })
     }
 }

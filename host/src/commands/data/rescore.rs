@@ -66,7 +66,7 @@ fn write<R: Serialize>(path: &Path, format: Format, rows: impl Iterator<Item = R
 pub fn run(arguments: &Rescore, common: &Common) -> anyhow::Result<ExitCode> {
     let store = crate::commands::open::existing(common)?;
     let settings = ScoreSettings {
-        until: Day::maybe(arguments.until.as_ref(), &store)?,
+        until: Day::been(arguments.until.as_ref(), &store)?,
         history: arguments.history.is_some(),
         ..ScoreSettings::default()
     };

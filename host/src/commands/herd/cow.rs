@@ -34,7 +34,7 @@ pub struct CowArgs {
 /// When the days are the wrong way round, the store cannot be read or the output cannot be written.
 pub fn run(args: &CowArgs, common: &Common) -> anyhow::Result<ExitCode> {
     let store = open::existing(common)?;
-    let (from, to) = (Day::maybe(args.from.as_ref(), &store)?, Day::maybe(args.to.as_ref(), &store)?);
+    let (from, to) = (Day::maybe(args.from.as_ref(), &store)?, Day::been(args.to.as_ref(), &store)?);
     if let (Some(from), Some(to)) = (from, to) {
         anyhow::ensure!(from <= to, "--from {from} is after --to {to}");
     }

@@ -36,7 +36,7 @@ pub struct ListArgs {
 pub fn run(args: &ListArgs, common: &Common) -> anyhow::Result<ExitCode> {
     let store = open::existing(common)?;
     let mut notes = report::notes();
-    let date = Day::maybe(args.date.as_ref(), &store)?;
+    let date = Day::been(args.date.as_ref(), &store)?;
     let Some(farm) = Farm::load_part(&store, date, Part::List)? else {
         let until = date.map(|date| format!(" up to {date}")).unwrap_or_default();
         writeln!(notes, "fourplate: the store has no passage{until}; nothing can be said about any cow")?;

@@ -63,7 +63,7 @@ pub fn run(arguments: &Compare, common: &Common) -> anyhow::Result<ExitCode> {
     let mut notes = report::notes();
     let called = store.names()?.long(&animal);
     let at = Day::maybe(arguments.at.as_ref(), &store)?;
-    let given_until = Day::maybe(arguments.until.as_ref(), &store)?;
+    let given_until = Day::been(arguments.until.as_ref(), &store)?;
     let window = Window { at, until: given_until, before: arguments.before, after: arguments.after };
     let Some(Compared { comparison, cases }) = of_cow(&store, &animal, &window)? else {
         let known = store.cases(Some(&animal))?.iter().any(|kept| kept.withdrawn.is_none());

@@ -1,4 +1,5 @@
 //! What other people's programs read: open exchange formats.
 
 pub mod ade;
+pub mod api;
 pub mod calendar;

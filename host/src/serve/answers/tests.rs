@@ -165,3 +165,44 @@ fn our_script_is_given_to_everybody_and_no_address_names_a_file() {
         assert_eq!(reply.status, 404, "{url}");
     }
 }
+
+/// Every day up to the one asked for is scored: a day in a hundred years would hold everybody up. The farm's day is
+/// 2026-03-05.
+#[test]
+fn a_day_that_is_still_to_come_is_not_scored() {
+    let yard = farmyard(false);
+    for url in ["/?date=2026-03-07", "/cow/412?date=9999-12-31"] {
+        let reply = yard.ask(&here(get(url)));
+        assert_eq!((reply.status, reply.body.contains("still to come")), (400, true), "{url}");
+    }
+    let api = yard.ask(&here(get("/api/list?date=2026-03-07")));
+    assert_eq!(
+        (api.status, api.kind, api.body.as_str()),
+        (400, "application/json", r#"{"error":"to_come"}"#)
+    );
+    for url in ["/?date=2026-03-06", "/api/list?date=2026-03-06"] {
+        // This farm has no passages.
+        assert_eq!(yard.ask(&here(get(url))).status, 404, "{url}");
+    }
+}
+
+#[test]
+fn programs_log_in_as_people_do_and_only_read() {
+    let yard = farmyard(true);
+    let refused = yard.ask(&get("/api/list"));
+    assert_eq!((refused.status, refused.body.as_str()), (401, r#"{"error":"log_in"}"#));
+    let (cookie, _) = yard.log_in("lou");
+    let asked = |asked: Asked| yard.ask(&Asked { cookie: Some(cookie.clone()), ..asked });
+    assert_eq!(asked(get("/api/list")).body, r#"{"error":"no_passages"}"#);
+    assert_eq!(asked(get("/api/openapi.json")).status, 200);
+    assert_eq!(asked(post("/api/list")).body, r#"{"error":"read_only"}"#);
+    assert_eq!(
+        yard.ask(&Asked {
+            host: Some("10.1.1.1:8080".into()),
+            origin: Some("http://example.org".into()),
+            ..get("/api/list")
+        })
+        .status,
+        403
+    );
+}

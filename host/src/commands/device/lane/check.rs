@@ -39,7 +39,7 @@ pub struct CheckArguments {
 pub fn run(arguments: &CheckArguments, common: &Common) -> anyhow::Result<ExitCode> {
     let store = open::existing(common)?;
     let words = common.words(&store)?;
-    let until = Day::maybe(arguments.until.as_ref(), &store)?;
+    let until = Day::been(arguments.until.as_ref(), &store)?;
     let found = match store.last_day(until)? {
         None => Vec::new(),
         Some(last) => {

@@ -105,6 +105,7 @@ page-leg-sure = dieses Bein: { PERCENT($probability) }
 page-weight-arrow = { NUM($first, digits: 1) } → { NUM($last, digits: 1) } { $what }
 page-read-only = Diese Seite kann nur gelesen werden.
 page-empty-store = Der Speicher hat noch keinen Durchgang: über keine Kuh ist etwas zu sagen.
+page-to-come = Dieser Tag kommt erst noch.
 page-no-page = Diese Seite gibt es nicht.
 page-no-animal = Von einem solchen Tier ist nichts bekannt.
 page-busy = Der Speicher ist gerade nicht lesbar. In einer Minute wieder versuchen.

@@ -105,6 +105,7 @@ page-leg-sure = this leg: { PERCENT($probability) }
 page-weight-arrow = { NUM($first, digits: 1) } → { NUM($last, digits: 1) } { $what }
 page-read-only = This page can only be read.
 page-empty-store = The store has no passage yet: nothing can be said about any cow.
+page-to-come = This day is still to come.
 page-no-page = There is no such page.
 page-no-animal = Nothing is known of such an animal.
 page-busy = The store cannot be read just now. Try again in a minute.
