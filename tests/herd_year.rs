@@ -2,8 +2,10 @@
 //!
 //! `cargo test --release -p tests --test herd_year -- --ignored --nocapture`
 
-use host::record::Passage;
+use host::record::{AnimalId, Passage};
 use host::report::farm::{Farm, Part};
+use host::report::pages::{Pages, Viewer};
+use host::report::words::{Language, Words};
 use host::score::{ScoreSettings, run_on};
 use host::store::{PassageFilter, Store, StoreError};
 use jiff::ToSpan;
@@ -41,6 +43,43 @@ fn now() -> (Instant, f64) {
     (Instant::now(), cpu_seconds())
 }
 
+/// Each page as made by the server from the store, and from what it holds ready, beside the store's own reading of one
+/// cow's passages.
+fn pages(store: &Store, cow: &AnimalId, out: &mut impl Write) {
+    let pages = Pages::new(Words::new(Language::English)).expect("templates");
+    let view = pages.view(Viewer::default());
+    let filter = PassageFilter { animal: Some(cow.clone()), ..PassageFilter::default() };
+    let begun = Instant::now();
+    let read = store.passages(&filter).expect("passages").len();
+    let query = begun.elapsed().as_secs_f64();
+    writeln!(out, "one cow's {read} passages read: {:.1} ms", 1000.0 * query).expect("standard output");
+    let hers = |page: &str| format!("{page}{cow}");
+    for (url, part) in [
+        ("/".to_owned(), Part::List),
+        ("/rechecks".to_owned(), Part::List),
+        ("/lane".to_owned(), Part::List),
+        ("/herd".to_owned(), Part::Days),
+        (hers("/crush?id="), Part::Cow(cow)),
+        (hers("/cow/"), Part::Cow(cow)),
+    ] {
+        let begun = Instant::now();
+        let farm = Farm::load_part(store, None, part).expect("read");
+        let loaded = begun.elapsed().as_secs_f64();
+        let page = view.answer(&url, farm.as_ref(), store);
+        let took = begun.elapsed().as_secs_f64();
+        assert_eq!(page.status, 200, "{url}");
+        let size = page.body.len() as f64 / 1000.0;
+        writeln!(
+            out,
+            "page {url}: {:.0} ms, {:.0} times that; held ready {:.0} ms; {size:.0} kB",
+            1000.0 * took,
+            took / query,
+            1000.0 * (took - loaded)
+        )
+        .expect("standard output");
+    }
+}
+
 #[test]
 #[ignore = "prints seconds for a herd-year; a minute or two in release"]
 fn a_herd_year() {
@@ -53,10 +92,11 @@ fn a_herd_year() {
     let end = START.saturating_add(DAYS.days());
     made.register.iter().for_each(|entry| assert!(store.put_herd_entry(entry).expect("stored")));
     put(&store, made.passages.iter().filter(|p| p.date < end));
-    let mut out = std::io::stdout().lock();
-    let mut say = |what: &str, begun: (Instant, f64)| {
+    let mut out = std::io::stdout();
+    let say = |what: &str, begun: (Instant, f64)| {
         let (wall, busy) = (begun.0.elapsed().as_secs_f64(), cpu_seconds() - begun.1);
-        writeln!(out, "{what}: {wall:.2} s, processors busy for {busy:.2} s").expect("standard output");
+        writeln!(std::io::stdout(), "{what}: {wall:.2} s, processors busy for {busy:.2} s")
+            .expect("standard output");
     };
     let begun = now();
     let passages = store.passages(&PassageFilter::default()).expect("passages");
@@ -79,6 +119,7 @@ fn a_herd_year() {
     let farm = Farm::load_part(&store, None, Part::Cow(&cow)).expect("read").expect("passages");
     assert!(farm.card(&cow, None).is_some());
     say("one cow", begun);
+    pages(&store, &cow, &mut out);
     put(&store, made.passages.iter().filter(|p| p.date >= end));
     let begun = now();
     list();

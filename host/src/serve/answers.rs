@@ -1,10 +1,11 @@
 //! What is answered to whom.
 
+mod farms;
+
 use crate::record::AnimalId;
 use crate::record::day_words::last_day;
 use crate::record::person::{Deed, Role};
 use crate::report::exchange::api::{self, ApiReply};
-use crate::report::farm::Farm;
 use crate::report::live;
 use crate::report::pages::{Page, Pages, View, Viewer, date_of, query_value};
 use crate::report::words::Words;
@@ -12,16 +13,15 @@ use crate::serve::forms::{self, Taken};
 use crate::serve::sessions::Sessions;
 use crate::serve::{Refused, same, secret};
 use crate::store::Store;
+use farms::{FarmOfDay, Farms};
 use jiff::{Timestamp, civil::Date};
 use percent_encoding::{NON_ALPHANUMERIC, utf8_percent_encode};
 use std::path::{Path, PathBuf};
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::{Mutex, PoisonError};
 use std::time::SystemTime;
 
 /// The cookie of a session.
 const COOKIE: &str = "fourplate";
-/// Days of the farm that are held ready. Our choice.
-const READY: usize = 4;
 
 /// A question.
 #[derive(Clone, Debug, Default)]
@@ -69,16 +69,6 @@ const LIVE_PASSAGES: usize = 15;
 
 /// What tells that the store has changed: size and time of its files.
 pub(super) type Stamp = [Option<(u64, SystemTime)>; 2];
-
-/// A day of the farm, or none where the store is empty.
-type DayOfFarm = Arc<Option<Farm>>;
-
-/// Days that were asked for, while the store is as it was then.
-#[derive(Default)]
-struct Farms {
-    stamp: Stamp,
-    days: Vec<(Option<Date>, DayOfFarm)>,
-}
 
 /// Everything that answers need.
 pub(super) struct Answers {
@@ -248,7 +238,7 @@ impl Answers {
         if date.is_some_and(|date| date > last_day(view.viewer().today)) {
             return Err((400, "page-to-come"));
         }
-        let farm = self.farm(&store, date).map_err(|_| (503, "page-busy"))?;
+        let farm = self.farm(&store, date, &asked.url).map_err(|_| (503, "page-busy"))?;
         Ok(view.answer(&asked.url, farm.as_ref().as_ref(), &store).into())
     }
 
@@ -260,26 +250,14 @@ impl Answers {
         let busy = || ApiReply::problem(503, "busy");
         let store = store.map_err(|_| busy())?;
         let date = api::day(&asked.url, last_day(today))?;
-        let farm = self.farm(&store, date).map_err(|_| busy())?;
+        let farm = self.farm(&store, date, &asked.url).map_err(|_| busy())?;
         Ok(api::answer(&asked.url, farm.as_ref().as_ref()))
     }
 
-    /// A day of the farm, as the store has it now; many ask for the same.
-    fn farm(&self, store: &Store, date: Option<Date>) -> anyhow::Result<DayOfFarm> {
-        let mut ready = self.farms.lock().unwrap_or_else(PoisonError::into_inner);
-        let now = stamp(&self.store);
-        if ready.stamp != now {
-            *ready = Farms { stamp: now, days: Vec::new() };
-        }
-        if let Some((_, farm)) = ready.days.iter().find(|(day, _)| *day == date) {
-            return Ok(Arc::clone(farm));
-        }
-        let farm = Arc::new(Farm::load(store, date)?);
-        if ready.days.len() == READY {
-            ready.days.remove(0);
-        }
-        ready.days.push((date, Arc::clone(&farm)));
-        Ok(farm)
+    /// What an address needs of the farm.
+    fn farm(&self, store: &Store, date: Option<Date>, url: &str) -> anyhow::Result<FarmOfDay> {
+        let mut farms = self.farms.lock().unwrap_or_else(PoisonError::into_inner);
+        farms.get(store, stamp(&self.store), date, url)
     }
 }
 

@@ -76,7 +76,8 @@ impl View<'_> {
         let from = of.at.saturating_sub(DAYS_BEFORE.days());
         let course = farm.card(&animal, Some(from)).and_then(|mut card| {
             card.leg = of.leg;
-            Picture::new(&card, from.min(farm.date), farm.date, words)
+            let begins = card.first_seen.map_or(from, |seen| seen.max(from)).min(farm.date);
+            Picture::new(&card, begins, farm.date, words)
         });
         let scale: Vec<_> = (-6..=3).map(|tens| (at(10.0 * f64::from(tens)), 10 * tens)).collect();
         self.page(
