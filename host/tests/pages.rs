@@ -193,8 +193,21 @@ fn before_and_after_shows_the_load_of_each_foot_and_the_course() {
         "trims",
         "date,animal_id,leg,claw,lesion,treatment\n2026-02-21,999000000000412,RR,outer,WL,trim\n",
     );
+    import(
+        "follow-ups",
+        "case_date,animal_id,leg,claw,lesion,date,course\n\
+         2026-02-21,999000000000412,RR,outer,WL,2026-02-26,improving\n\
+         2026-02-21,999000000000412,RR,outer,WL,2026-03-03,healed\n",
+    );
     let served = serve(&folder, "127.0.0.1:0");
     let page = served.ask("GET /change?id=412", "", "");
+    // From 1 February to 8 March there are 35 days on 622 units from 52: days 20, 25 and 30.
+    let marks: Vec<&str> = page.split("y=\"330.0\"").skip(1).collect();
+    let marks: Vec<&str> = marks.iter().map(|mark| &mark[mark.find('>').unwrap() + 1..][..1]).collect();
+    assert!(marks.ends_with(&["T", "L", "H"]), "{marks:?}");
+    for place in ["407.4", "496.3", "585.1"] {
+        assert!(page.contains(&format!("<text x=\"{place}\" y=\"330.0\"")), "{place}");
+    }
     let feet: Vec<&str> = page.split("font-weight=\"bold\">").skip(1).collect();
     let shares: Vec<&str> = feet.iter().take(8).map(|foot| foot.split('<').next().unwrap()).collect();
     assert_eq!(shares, ["27.0", "27.0", "24.0", "22.0", "27.0", "27.0", "22.0", "24.0"], "{page}");

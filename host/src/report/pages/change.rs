@@ -1,6 +1,7 @@
 //! Before and after: a treated cow against herself.
 
 use crate::case::before_after::compare::{Comparison, MeasureChange};
+use crate::record::case::Course;
 use crate::record::finding::Verdict;
 use crate::report::farm::Farm;
 use crate::report::pages::picture::Picture;
@@ -77,7 +78,12 @@ impl View<'_> {
         let course = farm.card(&animal, Some(from)).and_then(|mut card| {
             card.leg = of.leg;
             let begins = card.first_seen.map_or(from, |seen| seen.max(from)).min(farm.date);
-            Picture::new(&card, begins, farm.date, words)
+            let mut picture = Picture::new(&card, begins, farm.date, words)?;
+            for look in cases.iter().flat_map(|kept| &kept.follow_ups) {
+                let healed = look.course == Some(Course::Healed);
+                picture.mark(look.date, if healed { "H" } else { "L" });
+            }
+            Some(picture)
         });
         let scale: Vec<_> = (-6..=3).map(|tens| (at(10.0 * f64::from(tens)), 10 * tens)).collect();
         self.page(

@@ -40,6 +40,9 @@ pub struct Picture {
     blocks: Vec<(f64, f64)>,
     /// Place and letter of what was done.
     marks: Vec<(f64, &'static str)>,
+    /// The first and the last day, and the width of one.
+    #[serde(skip)]
+    span: (Date, Date, f64),
 }
 
 /// One leg's line.
@@ -138,7 +141,16 @@ impl Picture {
                 .map(|day| (round(x(day.date) - step / 2.0), round(step)))
                 .collect(),
             marks,
+            span: (from, to, step),
         })
+    }
+
+    /// Marks a day with a letter, where it is in the picture.
+    pub fn mark(&mut self, date: Date, letter: &'static str) {
+        let (from, to, step) = self.span;
+        if (from..=to).contains(&date) {
+            self.marks.push((round(LEFT + step * f64::from(days_between(from, date))), letter));
+        }
     }
 }
 
