@@ -6,24 +6,12 @@ use std::io::{Read, Write};
 use std::net::TcpStream;
 use std::path::Path;
 use std::process::Command;
-use tests::program::{Running, fourplate, invented_herd};
-
-struct Served {
-    running: Running,
-    address: String,
-}
-
-fn serve(store: &Path) -> Served {
-    let mut running = Running::start(store, &["serve", "--addr", "127.0.0.1:0"]);
-    let said = running.says("look at http://");
-    let address = said.split("http://").nth(1).unwrap().split('/').next().unwrap().to_owned();
-    Served { running, address }
-}
+use tests::program::{fourplate, invented_herd, serve};
 
 /// Status, kind and body.
-fn get(served: &Served, path: &str) -> (u16, String, Value) {
-    let mut stream = TcpStream::connect(&served.address).unwrap();
-    write!(stream, "GET {path} HTTP/1.1\r\nHost: {}\r\nConnection: close\r\n\r\n", served.address).unwrap();
+fn get(address: &str, path: &str) -> (u16, String, Value) {
+    let mut stream = TcpStream::connect(address).unwrap();
+    write!(stream, "GET {path} HTTP/1.1\r\nHost: {address}\r\nConnection: close\r\n\r\n").unwrap();
     let mut response = String::new();
     stream.read_to_string(&mut response).unwrap();
     let (head, body) = response.split_once("\r\n\r\n").unwrap();
@@ -32,7 +20,7 @@ fn get(served: &Served, path: &str) -> (u16, String, Value) {
     (status, kind, serde_json::from_str(body).unwrap_or_else(|_| panic!("{path}: {body}")))
 }
 
-/// A herd with a treated cow, one under a withdrawal, one dry.
+/// A herd with a treated cow whose withdrawal is not over.
 fn farm(folder: &Path) -> std::path::PathBuf {
     let store = folder.join("store.sqlite");
     invented_herd(folder, &store, 12);
@@ -50,8 +38,8 @@ fn farm(folder: &Path) -> std::path::PathBuf {
 #[test]
 fn every_answer_is_as_described() {
     let folder = tempfile::tempdir().unwrap();
-    let served = serve(&farm(folder.path()));
-    let (status, kind, document) = get(&served, "/api/openapi.json");
+    let (_running, at) = serve(&farm(folder.path()), "127.0.0.1:0");
+    let (status, kind, document) = get(&at, "/api/openapi.json");
     assert_eq!((status, kind.as_str()), (200, "application/json; charset=utf-8"));
     let held = |reference: &Value, found: &Value, path: &str| {
         let whole = json!({ "allOf": [reference], "components": document["components"] });
@@ -63,7 +51,7 @@ fn every_answer_is_as_described() {
     let schema = |path: &str, status: &str| {
         document["paths"][path]["get"]["responses"][status]["content"]["application/json"]["schema"].clone()
     };
-    let (_, _, list) = get(&served, "/api/list");
+    let (_, _, list) = get(&at, "/api/list");
     let cow = list["names"].as_object().unwrap().keys().next().unwrap().clone();
     let number = list["names"][&cow]["number"].as_str().unwrap().to_owned();
     for (address, path) in [
@@ -75,7 +63,7 @@ fn every_answer_is_as_described() {
         (format!("/api/cow/{number}?from=2025-01-10"), "/api/cow/{cow}"),
         ("/api/cow/999000000000103".to_owned(), "/api/cow/{cow}"),
     ] {
-        let (status, kind, body) = get(&served, &address);
+        let (status, kind, body) = get(&at, &address);
         assert_eq!((status, kind.as_str()), (200, "application/json; charset=utf-8"), "{address}: {body}");
         held(&schema(path, "200"), &body, &address);
     }
@@ -84,7 +72,7 @@ fn every_answer_is_as_described() {
         ("/api/cow/nobody", "/api/cow/{cow}", 404),
         ("/api/cow/0", "/api/cow/{cow}", 404),
     ] {
-        let (status, _, body) = get(&served, address);
+        let (status, _, body) = get(&at, address);
         assert_eq!(status, expected, "{address}: {body}");
         held(&schema(path, &expected.to_string()), &body, address);
     }
@@ -92,16 +80,15 @@ fn every_answer_is_as_described() {
     let store = folder.path().join("store.sqlite");
     let printed = fourplate(&store, &["--format", "json", "list"]);
     assert_eq!(serde_json::from_str::<Value>(&printed.out).unwrap(), list);
-    drop(served.running);
 }
 
 #[test]
 fn whatever_a_fuzzer_asks_is_answered_as_described() {
     let folder = tempfile::tempdir().unwrap();
-    let served = serve(&farm(folder.path()));
+    let (_running, at) = serve(&farm(folder.path()), "127.0.0.1:0");
     let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("..");
     let ran = Command::new(root.join("target/oracles/bin/schemathesis"))
-        .args(["run", &format!("http://{}/api/openapi.json", served.address)])
+        .args(["run", &format!("http://{at}/api/openapi.json")])
         .args(["--phases", "examples,coverage,fuzzing", "--max-examples", "40"])
         .args(["--generation-deterministic", "--no-color"])
         .args(["--checks", "not_a_server_error,response_schema_conformance,content_type_conformance"])
@@ -110,5 +97,4 @@ fn whatever_a_fuzzer_asks_is_answered_as_described() {
         .expect("tests/setup installs it");
     let said = [ran.stdout, ran.stderr].map(|said| String::from_utf8_lossy(&said).into_owned()).join("\n");
     assert!(ran.status.success(), "{said}");
-    drop(served.running);
 }

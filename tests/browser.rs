@@ -8,7 +8,7 @@ use serde_json::{Value, json};
 use std::io::{BufRead, BufReader};
 use std::path::Path;
 use std::process::{Child, Command, Stdio};
-use tests::program::{Running, fourplate, invented_herd};
+use tests::program::{fourplate, invented_herd, serve};
 
 const PHONE: (u32, u32) = (390, 844);
 const TABLET: (u32, u32) = (1024, 768);
@@ -55,13 +55,6 @@ async fn browser(driver: &Driver, (width, height): (u32, u32), dark: bool) -> Cl
         .connect(&format!("http://127.0.0.1:{}", driver.port))
         .await
         .expect("a browser")
-}
-
-fn serve(store: &Path, address: &str) -> (Running, String) {
-    let mut running = Running::start(store, &["serve", "--addr", address]);
-    let said = running.says("look at http://");
-    let address = said.split("http://").nth(1).unwrap().split('/').next().unwrap().to_owned();
-    (running, address)
 }
 
 /// A figure of the page.

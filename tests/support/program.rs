@@ -65,6 +65,18 @@ pub fn invented_herd(folder: &Path, store: &Path, cows: u32) {
     }
 }
 
+/// Starts the pages of a store; the run, and the address that it answers at.
+///
+/// # Panics
+/// Where it does not start.
+#[must_use]
+pub fn serve(store: &Path, address: &str) -> (Running, String) {
+    let mut running = Running::start(store, &["serve", "--addr", address]);
+    let said = running.says("look at http://");
+    let said = said.split("http://").nth(1).and_then(|rest| rest.split('/').next());
+    (running, said.expect("an address").to_owned())
+}
+
 /// A run that goes on, and what it says.
 pub struct Running {
     /// The process.

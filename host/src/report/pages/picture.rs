@@ -80,7 +80,7 @@ impl Picture {
         let (low, high) = ((low - spare).floor(), (high + spare).ceil());
         let span = f64::from(days_between(from, to).max(1));
         let step = (WIDTH - LEFT - RIGHT) / span;
-        let x = |date: Date| round(LEFT + step * f64::from(days_between(from, date)));
+        let x = |date: Date| across(from, step, date);
         let y = |value: f64| round(TOP + (HEIGHT - TOP - BOTTOM) * (high - value) / (high - low));
         let mut lines = Leg::ALL.map(|leg| {
             let points: Vec<(Date, f64)> =
@@ -149,7 +149,7 @@ impl Picture {
     pub fn mark(&mut self, date: Date, letter: &'static str) {
         let (from, to, step) = self.span;
         if (from..=to).contains(&date) {
-            self.marks.push((round(LEFT + step * f64::from(days_between(from, date))), letter));
+            self.marks.push((across(from, step, date), letter));
         }
     }
 }
@@ -166,6 +166,12 @@ fn spread(lines: &mut [DrawnLine; 4]) {
 fn round(value: f64) -> f64 {
     (10.0 * value).round() / 10.0
 }
+
+/// Where a day lies, of days `step` wide from the first one on.
+fn across(from: Date, step: f64, date: Date) -> f64 {
+    round(LEFT + step * f64::from(days_between(from, date)))
+}
+
 /// `x,y` of each day, a text for each row of days without a gap.
 fn runs(points: &[(Date, f64)], x: impl Fn(Date) -> f64, y: impl Fn(f64) -> f64) -> Vec<String> {
     let place = |(date, value): &(Date, f64)| format!("{},{}", x(*date), y(*value));
@@ -200,7 +206,7 @@ pub fn weight(card: &Card, from: Date, to: Date, words: &Words) -> Option<Weight
     let spare = ((LEAST_KG - (high - low)) / 2.0).max(2.0);
     let (low, high) = (low - spare, high + spare);
     let step = (WIDTH - LEFT - RIGHT) / f64::from(days_between(from, to).max(1));
-    let x = |date: Date| round(LEFT + step * f64::from(days_between(from, date)));
+    let x = |date: Date| across(from, step, date);
     let y = |kg: f64| round(TOP + (WEIGHT_HEIGHT - 2.0 * TOP) * (high - kg) / (high - low));
     Some(Weight {
         width: WIDTH,
