@@ -3,7 +3,7 @@
 
 use super::Stamp;
 use crate::record::AnimalId;
-use crate::record::names::{AskedBy, Meant};
+use crate::record::names::{AskedBy, Directory, Meant};
 use crate::report::exchange::api;
 use crate::report::farm::{Farm, Part};
 use crate::report::pages::query_value;
@@ -31,21 +31,21 @@ pub(super) enum Needed {
 
 impl Needed {
     /// By an address; a word that does not name one cow needs no cow.
-    pub fn by(url: &str, store: &Store) -> anyhow::Result<Self> {
+    fn by(url: &str, directory: &Directory) -> Self {
         let (path, query) = url.split_once('?').unwrap_or((url, ""));
         let in_path =
             path.strip_prefix(api::UNDER).unwrap_or(path).trim_start_matches('/').strip_prefix("cow/");
         let word = match path {
-            "/herd" => return Ok(Self::Days),
+            "/herd" => return Self::Days,
             "/cow" | "/crush" | "/passage" | "/change" => query_value(query, "id"),
             _ => in_path.map(|word| percent_decode_str(word).decode_utf8_lossy().into_owned()),
         };
-        let Some(word) = word else { return Ok(Self::List) };
+        let Some(word) = word else { return Self::List };
         let asked_by = if path.starts_with(api::UNDER) { AskedBy::File } else { AskedBy::Person };
-        Ok(match store.directory()?.meant(word.trim(), asked_by) {
+        match directory.meant(word.trim(), asked_by) {
             Meant::One(animal) => Self::Cow(animal),
             _ => Self::List,
-        })
+        }
     }
 
     const fn part(&self) -> Part<'_> {
@@ -61,6 +61,7 @@ impl Needed {
 #[derive(Default)]
 pub(super) struct Farms {
     stamp: Stamp,
+    directory: Option<Directory>,
     ready: Vec<(Option<Date>, Needed, FarmOfDay)>,
 }
 
@@ -74,9 +75,13 @@ impl Farms {
         url: &str,
     ) -> anyhow::Result<FarmOfDay> {
         if self.stamp != now {
-            *self = Self { stamp: now, ready: Vec::new() };
+            *self = Self { stamp: now, ..Self::default() };
         }
-        let needed = Needed::by(url, store)?;
+        let directory = match &mut self.directory {
+            Some(directory) => directory,
+            unread => unread.insert(store.directory()?),
+        };
+        let needed = Needed::by(url, directory);
         let held = self.ready.iter().find(|(day, what, _)| *day == date && *what == needed);
         if let Some((_, _, farm)) = held {
             return Ok(Arc::clone(farm));
@@ -101,7 +106,8 @@ mod tests {
         let id = "999000000000412";
         let entry = HerdEntry { animal: AnimalId(id.into()), parity: None, calving_date: None };
         store.put_herd_entry(&entry).unwrap();
-        let needed = |url: &str| Needed::by(url, &store).unwrap();
+        let directory = store.directory().unwrap();
+        let needed = |url: &str| Needed::by(url, &directory);
         for url in
             ["/", "/?date=2026-03-05", "/rechecks", "/lane", "/people", "/api/list", "/api/openapi.json"]
         {
