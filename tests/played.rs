@@ -10,7 +10,7 @@ use std::time::Duration;
 #[test]
 fn a_played_milking_reaches_the_store_with_its_cows_named() {
     let herd = Herd::new(Settings { trouble: 0.0, ..Settings::new(4, 1, 5) });
-    let measured = milking(&herd).expect("measured");
+    let (measured, weighed) = milking(&herd).expect("measured");
     // All at once, in place of eighteen seconds a cow.
     let measured: Vec<Measured> = measured.into_iter().map(|found| Measured { at: 0, ..found }).collect();
     let store = Store::in_memory().expect("a store");
@@ -18,11 +18,11 @@ fn a_played_milking_reaches_the_store_with_its_cows_named() {
     let listener = TcpListener::bind("127.0.0.1:0").expect("a port");
     let address = listener.local_addr().expect("an address");
     std::thread::scope(|scope| {
-        let player = scope.spawn(|| play(&listener, &herd.settings, 7, &measured));
+        let player = scope.spawn(|| play(&listener, &herd.settings, 7, (&measured, weighed)));
         let port = connect::ready_stream(TcpStream::connect(address).expect("connected")).expect("ready");
         let until = connect::Until { idle: Some(Duration::from_secs(2)) };
         let keeper = StoreKeeper::new(&store, source);
-        connect::run(port, Line::Cable, keeper, until, || false, None, |_, _| ()).expect("runs");
+        connect::run(port, Line::Cable, keeper, until, || false, None, |_, _, _| ()).expect("runs");
         player.join().expect("no panic").expect("played");
     });
     let passages = store.passages(&PassageFilter::default()).expect("passages");

@@ -20,3 +20,4 @@ pub mod played;
 pub mod random;
 pub mod standing;
 pub mod stories;
+pub mod weighed;

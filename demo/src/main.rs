@@ -178,19 +178,19 @@ fn main() -> anyhow::Result<()> {
             write_passages(Herd::new(settings.clone()), &out)?;
             let mut herd = Herd::new(settings);
             (0..days).for_each(|_| herd.next_day());
-            let measured = milking(&herd)?;
+            let (measured, weighed) = milking(&herd)?;
             let listener = std::net::TcpListener::bind(&listen).with_context(|| listen.clone())?;
             let (folder, address) = (out.display(), listener.local_addr()?);
             writeln!(
                 std::io::stdout(),
                 "An invented herd of {cows}. In another window, with a store of its own:\n  \
                  fourplate --store {folder}/store.sqlite import passages --lane exit {folder}/passages.csv\n  \
-                 fourplate --store {folder}/store.sqlite serve                  (the page 'As they leave')\n  \
+                 fourplate --store {folder}/store.sqlite serve                  (the pages 'As they leave', 'Plates now')\n  \
                  fourplate --store {folder}/store.sqlite listen --tcp {address} --show\n\
                  The milking begins when `listen` calls; a cow comes every 18 s or so."
             )?;
             let journal = now.as_nanos() as u64;
-            play(&listener, &herd.settings, journal, &measured)
+            play(&listener, &herd.settings, journal, (&measured, weighed))
         }
         Command::Recorded { out } => {
             let settings = Settings::new(RECORDED_COWS, RECORDED_DAYS, RECORDED_SEED);

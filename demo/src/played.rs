@@ -3,6 +3,7 @@
 
 use crate::herd::{Herd, Settings as HerdSettings};
 use crate::lane::{Lane, Planned, Sink};
+use crate::weighed::{Weighed, settings};
 use anyhow::{Context, anyhow};
 use shared::analysis::{Analyser, Reading};
 use shared::identity::AnimalCode;
@@ -43,6 +44,7 @@ struct Recorder {
     analyser: Analyser,
     tags: Vec<(i64, AnimalCode)>,
     found: Vec<Measured>,
+    weighed: Weighed,
 }
 
 impl Recorder {
@@ -62,6 +64,7 @@ impl Recorder {
 impl Sink for Recorder {
     fn reading(&mut self, millis: i64, loads: &PerPlate<f64>) -> anyhow::Result<()> {
         let at = self.clock(millis);
+        self.weighed.push(at, *loads);
         let loads = PerPlate(loads.0.map(|load| Kilograms(load as f32)));
         self.analyser.push(&Reading { time: Milliseconds(at), loads, saturated: PerPlate([false; 4]) });
         self.take_ended(at);
@@ -75,17 +78,19 @@ impl Sink for Recorder {
     }
 }
 
-/// What a device makes of the first milking of the herd's day, by time, numbered as in its journal.
+/// What a device makes of the first milking of the herd's day, by time, numbered as in its journal; and what lies on its
+/// plates meanwhile.
 ///
 /// # Errors
 /// Where the lane fails.
-pub fn milking(herd: &Herd) -> anyhow::Result<Vec<Measured>> {
+pub fn milking(herd: &Herd) -> anyhow::Result<(Vec<Measured>, Weighed)> {
     let usual = |_: &Herd, _: usize, _: usize| -> Planned { None };
     let mut recorder = Recorder {
         start: None,
         analyser: Analyser::new(herd.settings.rate_hz as f32),
         tags: Vec::new(),
         found: Vec::new(),
+        weighed: Weighed::default(),
     };
     Lane::new(herd).milking(herd, 0, usual, &mut recorder)?;
     recorder.analyser.finish();
@@ -106,7 +111,7 @@ pub fn milking(herd: &Herd) -> anyhow::Result<Vec<Measured>> {
             _ => {}
         }
     }
-    Ok(found)
+    Ok((found, recorder.weighed))
 }
 
 /// The device.
@@ -117,6 +122,7 @@ struct Device<'m> {
     journal: u64,
     rate_hz: u16,
     waiting: Vec<(u32, &'m Measured)>,
+    weighed: Weighed,
 }
 
 /// A host on the line.
@@ -172,12 +178,21 @@ impl Device<'_> {
                     sent: now,
                 }))
             }
+            HostMessage::GetSettings => talk.say(&DeviceMessage::Settings(settings(self.rate_hz))),
+            HostMessage::StreamRaw { seconds } => {
+                self.weighed.start(self.now().0, seconds);
+                Ok(())
+            }
             // An invented lane has nothing to set.
             _ => Ok(()),
         }
     }
 
-    fn send(&self, talk: &mut Talk) -> anyhow::Result<()> {
+    fn send(&mut self, talk: &mut Talk) -> anyhow::Result<()> {
+        let step_ms = 1_000 / u64::from(self.rate_hz.max(1));
+        for message in self.weighed.due(self.now().0, step_ms) {
+            talk.say(&DeviceMessage::RawReadings(message))?;
+        }
         if talk.in_flight > 0 && talk.sent.elapsed() >= AGAIN {
             talk.in_flight = 0;
         }
@@ -224,13 +239,14 @@ pub fn play(
     listener: &TcpListener,
     settings: &HerdSettings,
     journal: u64,
-    measured: &[Measured],
+    (measured, weighed): (&[Measured], Weighed),
 ) -> anyhow::Result<()> {
     let mut device = Device {
         started: None,
         journal,
         rate_hz: settings.rate_hz as u16,
         waiting: (1..).zip(measured).collect(),
+        weighed,
     };
     while !device.waiting.is_empty() {
         let (stream, _) = listener.accept().context("no host came")?;
@@ -263,7 +279,7 @@ mod tests {
     #[test]
     fn each_cow_is_measured_with_her_tag_before_her_and_numbers_rise_with_time() {
         let herd = herd();
-        let measured = milking(&herd).unwrap();
+        let (measured, _) = milking(&herd).unwrap();
         let cows = herd.order(0).len();
         let tag = |found: &&Measured| matches!(found.message, DeviceMessage::TagRead(_));
         assert!(measured.iter().filter(tag).count() >= cows);

@@ -1,5 +1,6 @@
 //! Helpers of the workspace-level tests.
 
+pub mod browser;
 pub mod emulator;
 pub mod hard_world;
 pub mod image;

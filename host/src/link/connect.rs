@@ -120,7 +120,7 @@ pub enum SessionEnd {
     Silent,
 }
 
-/// Runs a session until it ends, then settles what waits.
+/// Runs a session until it ends, then settles what waits. `turn` is called a few times a second, with what happened since.
 ///
 /// # Errors
 /// Where what was received could not be kept.
@@ -131,7 +131,7 @@ pub fn run<K: Keeper>(
     until: Until,
     stop: impl Fn() -> bool,
     mut record: Option<&mut dyn Write>,
-    mut tell: impl FnMut(&Session<K>, Notice),
+    mut turn: impl FnMut(&mut Session<K>, Vec<Notice>, Now),
 ) -> Result<SessionEnd, SessionError<K::Error>> {
     let clock = HostClock::default();
     let mut session = Session::new(keeper, line, clock.now());
@@ -168,14 +168,14 @@ pub fn run<K: Keeper>(
             Err(error) if waits(&error) => {}
             Err(error) => break SessionEnd::Port(error),
         }
-        for notice in session.take_notices() {
-            if matches!(&notice, Notice::Hello(_))
-                || matches!(&notice, Notice::Kept(kept) if kept.new_items() > 0)
-            {
-                news = Instant::now();
-            }
-            tell(&session, notice);
+        let notices = session.take_notices();
+        let is_news = |notice: &Notice| {
+            matches!(notice, Notice::Hello(_)) || matches!(notice, Notice::Kept(kept) if kept.new_items() > 0)
+        };
+        if notices.iter().any(is_news) {
+            news = Instant::now();
         }
+        turn(&mut session, notices, clock.now());
         if session.device().is_some() && until.idle.is_some_and(|idle| news.elapsed() >= idle) {
             break SessionEnd::Idle;
         }

@@ -1,5 +1,6 @@
 //! The link to lane devices: what they send is stored, placed in time, and acknowledged.
 
+pub mod at_desk;
 pub mod clock;
 pub mod connect;
 pub mod journal;

@@ -11,11 +11,13 @@ use crate::report::pages::{Page, Pages, View, Viewer, date_of, query_value};
 use crate::report::words::Words;
 use crate::serve::forms::{self, Taken};
 use crate::serve::sessions::Sessions;
-use crate::serve::{Refused, same, secret};
+use crate::serve::{Refused, lane, same, secret};
 use crate::store::Store;
+use crate::store::desk::Desk;
 use farms::{FarmOfDay, Farms};
 use jiff::{Timestamp, civil::Date};
 use percent_encoding::{NON_ALPHANUMERIC, utf8_percent_encode};
+use shared::wire::DeviceId;
 use std::path::{Path, PathBuf};
 use std::sync::{Mutex, PoisonError};
 use std::time::SystemTime;
@@ -60,7 +62,7 @@ impl From<ApiReply> for Reply {
     }
 }
 
-fn go_to(address: String) -> Reply {
+pub(super) fn go_to(address: String) -> Reply {
     Reply { status: 303, kind: "text/html", body: String::new(), location: Some(address), cookie: None }
 }
 
@@ -122,13 +124,31 @@ impl Answers {
             return self.tell(asked, viewer.today, store).unwrap_or_else(|wrong| wrong).into();
         }
         let view = self.pages.view(viewer);
-        let reply = if posted { self.take(asked, &view, store, now) } else { self.show(asked, &view, store) };
+        let reply =
+            if posted { self.take(asked, &view, store, now) } else { self.show(asked, &view, store, now) };
         reply.unwrap_or_else(|(status, what)| view.problem(status, what).into())
     }
 
     /// Whether somebody may be told when the store changes, as a page is shown.
     pub fn may_watch(&self, asked: &Asked, now: Timestamp) -> bool {
         self.is_ours(asked) && self.viewer(asked, Store::open(&self.store).ok().as_ref(), now).is_some()
+    }
+
+    /// The device whose plates somebody wants to watch; `None` where there is none, or nobody may.
+    pub fn watched(&self, asked: &Asked, now: Timestamp) -> Option<DeviceId> {
+        let store = Store::open(&self.store).ok()?;
+        self.may_watch(asked, now).then(|| lane::named(&store, &asked.url)).flatten()
+    }
+
+    /// What is on the plates of a device now, as JSON.
+    pub fn plates(&self, desk: &Desk, device: DeviceId, now: Timestamp) -> Option<String> {
+        let said = lane::now(desk, device, now, &self.pages.view(Viewer::default())).ok()?;
+        serde_json::to_string(&said).ok()
+    }
+
+    /// The desk that the programs that listen look at.
+    pub fn desk(&self) -> Option<Desk> {
+        Desk::open(&self.store).ok()
     }
 
     /// What tells that the store has changed.
@@ -220,11 +240,22 @@ impl Answers {
                     }
                 }
             }
+            "/calibrate" => {
+                let (reply, deed) = lane::calibrate(&self.store, &store, form, viewer, now)?;
+                note(deed);
+                Ok(reply)
+            }
             _ => Err((404, "page-no-page")),
         }
     }
 
-    fn show(&self, asked: &Asked, view: &View<'_>, store: Result<Store, Refused>) -> Result<Reply, Refused> {
+    fn show(
+        &self,
+        asked: &Asked,
+        view: &View<'_>,
+        store: Result<Store, Refused>,
+        now: Timestamp,
+    ) -> Result<Reply, Refused> {
         if !matches!(asked.method.as_str(), "GET" | "HEAD") {
             return Err((405, "page-read-only"));
         }
@@ -233,6 +264,9 @@ impl Answers {
             let passings =
                 live::latest(&store, view.words(), LIVE_PASSAGES).map_err(|_| (503, "page-busy"))?;
             return Ok(view.live(&passings).into());
+        }
+        if matches!(asked.url.split('?').next(), Some("/plates" | "/calibrate")) {
+            return lane::show(&self.store, &store, &asked.url, view, now);
         }
         let date = date_of(&asked.url);
         if date.is_some_and(|date| date > last_day(view.viewer().today)) {

@@ -6,7 +6,7 @@ use crate::serve::forms::MOST_BYTES;
 use axum::Router;
 use axum::body::{Body, to_bytes};
 use axum::extract::{ConnectInfo, Request, State};
-use axum::http::{HeaderMap, HeaderValue, StatusCode, header};
+use axum::http::{HeaderMap, HeaderValue, StatusCode, Uri, header};
 use axum::response::sse::{Event, KeepAlive, Sse};
 use axum::response::{IntoResponse, Response};
 use axum::routing::get;
@@ -30,7 +30,8 @@ const HEADERS: [(&str, &str); 4] = [
          base-uri 'none'; frame-ancestors 'none'",
     ),
     ("x-content-type-options", "nosniff"),
-    ("referrer-policy", "no-referrer"),
+    // Not `no-referrer`: a browser would then send the forms of our own pages with the origin `null`.
+    ("referrer-policy", "same-origin"),
     ("cache-control", "no-store"),
 ];
 
@@ -43,7 +44,11 @@ pub(super) fn run(listener: TcpListener, answers: Arc<Answers>) -> anyhow::Resul
         .build()?;
     runtime.block_on(async {
         let listener = tokio::net::TcpListener::from_std(listener)?;
-        let app = Router::new().route("/live/events", get(events)).fallback(answer).with_state(answers);
+        let app = Router::new()
+            .route("/live/events", get(events))
+            .route("/plates/events", get(plates))
+            .fallback(answer)
+            .with_state(answers);
         axum::serve(listener, app.into_make_service_with_connect_info::<SocketAddr>()).await?;
         Ok(())
     })
@@ -55,8 +60,7 @@ async fn events(
     ConnectInfo(from): ConnectInfo<SocketAddr>,
     headers: HeaderMap,
 ) -> Response {
-    let asked =
-        Asked { method: "GET".to_owned(), url: "/live/events".to_owned(), ..asked_by(&headers, from) };
+    let asked = watching("/live/events".to_owned(), &headers, from);
     let watched = Arc::clone(&answers);
     let may = tokio::task::spawn_blocking(move || watched.may_watch(&asked, jiff::Timestamp::now())).await;
     if !may.unwrap_or(false) {
@@ -67,14 +71,60 @@ async fn events(
             tokio::time::sleep(LOOK_AGAIN).await;
             let now = answers.stamp();
             if now != known {
-                return Some((
-                    Ok::<_, std::convert::Infallible>(Event::default().data("changed")),
-                    (now, answers),
-                ));
+                return Some((event("changed"), (now, answers)));
             }
         }
     });
-    let mut response = Sse::new(changes).keep_alive(KeepAlive::default()).into_response();
+    stream(changes)
+}
+
+/// Server-sent events: what lies on the plates of a lane, each time it has changed.
+async fn plates(
+    State(answers): State<Arc<Answers>>,
+    ConnectInfo(from): ConnectInfo<SocketAddr>,
+    headers: HeaderMap,
+    uri: Uri,
+) -> Response {
+    let asked = watching(uri.to_string(), &headers, from);
+    let watched = Arc::clone(&answers);
+    let looked = tokio::task::spawn_blocking(move || {
+        Some((watched.watched(&asked, jiff::Timestamp::now())?, watched.desk()?))
+    });
+    let Ok(Some((device, desk))) = looked.await else { return plain(StatusCode::FORBIDDEN) };
+    let begun = (String::new(), desk, answers);
+    let loads = futures_util::stream::unfold(begun, move |(known, mut desk, answers)| async move {
+        loop {
+            tokio::time::sleep(LOOK_AGAIN).await;
+            let asks = Arc::clone(&answers);
+            let looked = tokio::task::spawn_blocking(move || {
+                let said = asks.plates(&desk, device, jiff::Timestamp::now());
+                // Somebody may have made the desk anew.
+                let desk = if said.is_some() { Some(desk) } else { asks.desk() };
+                desk.map(|desk| (said, desk))
+            });
+            let said;
+            (said, desk) = looked.await.ok().flatten()?;
+            if let Some(now) = said.filter(|now| *now != known) {
+                return Some((event(&now), (now, desk, answers)));
+            }
+        }
+    });
+    stream(loads)
+}
+
+/// Somebody who wants to be told.
+fn watching(url: String, headers: &HeaderMap, from: SocketAddr) -> Asked {
+    Asked { method: "GET".to_owned(), url, ..asked_by(headers, from) }
+}
+
+type Told = Result<Event, std::convert::Infallible>;
+
+fn event(data: &str) -> Told {
+    Ok(Event::default().data(data))
+}
+
+fn stream(events: impl futures_util::Stream<Item = Told> + Send + 'static) -> Response {
+    let mut response = Sse::new(events).keep_alive(KeepAlive::default()).into_response();
     for (name, value) in HEADERS {
         response.headers_mut().insert(name, HeaderValue::from_static(value));
     }

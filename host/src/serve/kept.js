@@ -1,4 +1,4 @@
-// Shows cows as they leave, and keeps what is entered at the crush while the network is away, and sends it when it is back. The program takes the same
+// Shows cows as they leave and the plates now, and keeps what is entered at the crush while the network is away, and sends it when it is back. The program takes the same
 // form twice as one, so nothing is lost or doubled. Without this script the form works as any form does.
 "use strict";
 (() => {
@@ -83,6 +83,16 @@
   drop?.addEventListener("click", () => first((all, at) => all.splice(at, 1)));
   if (document.getElementById("live")) {
     new EventSource("/live/events").addEventListener("message", () => location.reload());
+  }
+  const plates = document.getElementById("plates");
+  if (plates) {
+    const put = (name, texts) => plates.querySelectorAll(`[data-now=${name}]`).forEach((place, i) => { place.textContent = [texts].flat()[i]; });
+    new EventSource("/plates/events?lane=" + plates.dataset.lane).addEventListener("message", (event) => {
+      const now = JSON.parse(event.data);
+      if (now.steps !== plates.dataset.steps) { location.reload(); return; }
+      for (const name of ["kg", "noise", "total", "said"]) put(name, now[name]);
+      plates.querySelectorAll(".load").forEach((bar, i) => bar.setAttribute("width", now.bars[i]));
+    });
   }
   addEventListener("online", deliver);
   setInterval(deliver, 15000);

@@ -3,6 +3,7 @@
 mod answers;
 mod forms;
 mod http;
+mod lane;
 pub mod sessions;
 
 use crate::report::words::Words;

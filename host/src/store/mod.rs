@@ -3,6 +3,7 @@
 //! Many may read while one writes (write-ahead log). Writers go through [`Store::batch`].
 
 mod cases;
+pub mod desk;
 mod devices;
 mod error;
 mod herd;

@@ -4,6 +4,7 @@ use crate::commands::cli::Common;
 use crate::commands::device::port::PortArguments;
 use crate::commands::exit_code::ExitCode;
 use crate::commands::store_path;
+use crate::link::at_desk::AtDesk;
 use crate::link::connect::{
     Backoff, READ_WAIT, SessionEnd, Until, line_to, line_to_name, open_serial, open_tcp, ready_stream,
 };
@@ -223,17 +224,26 @@ impl Listener<'_> {
         let mut shown = self.show.as_ref().map(|words| Shown::new(store, words)).transpose()?;
         let over = Arc::new(AtomicBool::new(false));
         let stop = || self.stopping() || over.load(Ordering::Relaxed);
-        let ended = connect::run(port, line, keeper, self.until, stop, record, |session, notice| {
-            if let Notice::Hello(hello) = &notice {
-                met = true;
-                self.takes_the_place(hello.device, &over);
+        let mut desk = AtDesk::beside(self.store.to_owned());
+        let ended = connect::run(port, line, keeper, self.until, stop, record, |session, notices, now| {
+            for notice in notices {
+                match &notice {
+                    Notice::Hello(hello) => {
+                        met = true;
+                        self.takes_the_place(hello.device, &over);
+                        desk.met();
+                    }
+                    Notice::Kept(kept) => {
+                        total.add(kept);
+                        // What cannot be shown now is on the list all the same.
+                        let _ = shown.as_mut().map(|shown| shown.show(store));
+                    }
+                    Notice::Answer(message) if desk.hear(session, message, now) => continue,
+                    _ => {}
+                }
+                tell(name, session, &notice);
             }
-            if let Notice::Kept(kept) = &notice {
-                total.add(kept);
-                // What cannot be shown now is on the list all the same.
-                let _ = shown.as_mut().map(|shown| shown.show(store));
-            }
-            tell(name, session, &notice);
+            desk.turn(session, now);
         });
         store.finish_source(source, &total.as_source(), Timestamp::now())?;
         match ended {

@@ -443,9 +443,7 @@ fn a_device_on_a_socket_is_heard_recorded_and_acknowledged() {
             connect::Until::default(),
             || false,
             Some(&mut record),
-            |_, notice| {
-                notices.push(notice);
-            },
+            |_, new, _| notices.extend(new),
         )
     });
     assert!(matches!(ended, Ok(connect::SessionEnd::Closed | connect::SessionEnd::Port(_))), "{ended:?}");

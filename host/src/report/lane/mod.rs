@@ -1,6 +1,7 @@
 //! How a lane is, in words: what its device says of itself, what that means, and what to do.
 
 mod by_file;
+pub mod calibration;
 pub mod check;
 pub mod check_text;
 mod scored;

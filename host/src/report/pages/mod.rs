@@ -8,8 +8,10 @@ mod crush;
 mod herd;
 mod passage;
 mod picture;
+mod plates;
 mod query;
 mod render;
 
+pub use plates::{PlatesNow, STEP_CAUTIONS};
 pub use query::{date_of, query_value, query_values};
 pub use render::{Page, Pages, View, Viewer};

@@ -120,7 +120,12 @@ impl Pages {
             ("cow.html", include_str!("templates/cow.html")),
             ("legs.html", include_str!("templates/parts/legs.html")),
             ("rechecks.html", include_str!("templates/rechecks.html")),
-            ("lane.html", include_str!("templates/lane.html")),
+            ("lane.html", include_str!("templates/lane/lane.html")),
+            ("live.html", include_str!("templates/lane/live.html")),
+            ("plates.html", include_str!("templates/lane/plates.html")),
+            ("parts/plates.html", include_str!("templates/parts/plates.html")),
+            ("calibrate.html", include_str!("templates/lane/calibrate.html")),
+            ("which_lane.html", include_str!("templates/lane/which.html")),
             ("problem.html", include_str!("templates/problem.html")),
             ("choices.html", include_str!("templates/choices.html")),
             ("crush.html", include_str!("templates/crush.html")),
@@ -128,7 +133,6 @@ impl Pages {
             ("change.html", include_str!("templates/change.html")),
             ("herd.html", include_str!("templates/herd.html")),
             ("passage.html", include_str!("templates/passage.html")),
-            ("live.html", include_str!("templates/live.html")),
             ("people.html", include_str!("templates/people/people.html")),
         ] {
             templates.add_template(name, text)?;

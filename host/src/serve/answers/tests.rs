@@ -5,6 +5,8 @@ use crate::record::HerdEntry;
 use crate::record::person::Person;
 use crate::report::words::Language;
 use crate::serve::sessions::hashed;
+use crate::store::desk::StepEnd;
+use shared::wire::CalibrationStep;
 
 /// 2026-03-05, noon UTC.
 const NOW: Timestamp = Timestamp::constant(1_772_712_000, 0);
@@ -205,4 +207,78 @@ fn programs_log_in_as_people_do_and_only_read() {
         .status,
         403
     );
+}
+
+fn hello(device: u64, name: &str) -> shared::wire::DeviceHello {
+    shared::wire::DeviceHello {
+        schema: 2,
+        oldest: 1,
+        device: DeviceId(device),
+        boot: 1,
+        firmware: [0, 1, 0],
+        rate_hz: 100,
+        full_scale: 8_388_607,
+        next_sequence: 1,
+        waiting: 0,
+        name: name.try_into().unwrap(),
+    }
+}
+
+#[test]
+fn plates_are_those_of_the_lane_that_is_meant() {
+    let yard = farmyard(false);
+    let page = |url: &str| yard.ask(&here(get(url)));
+    let none = page("/plates");
+    assert_eq!((none.status, none.body.contains("No lane has been h")), (200, true), "{}", none.body);
+    yard.store().meet_device(&hello(7, "East"), 0).unwrap();
+    assert!(page("/plates").body.contains("lane East"), "the only one");
+    yard.store().meet_device(&hello(8, "West"), 0).unwrap();
+    let which = page("/plates").body;
+    assert!(which.contains("plates?lane=0000000000000007") && which.contains(">West<"), "{which}");
+    assert!(page("/plates?lane=0000000000000008").body.contains("lane West"));
+    for wrong in ["9", "x", "-7", ""] {
+        assert_eq!(page(&format!("/plates?lane={wrong}")).status, 404, "{wrong}");
+    }
+    let watched = |url: &str| yard.answers.watched(&here(get(url)), NOW);
+    assert_eq!(watched("/plates/events?lane=8"), Some(DeviceId(8)));
+    assert_eq!((watched("/plates/events"), watched("/plates/events?lane=9")), (None, None));
+    assert_eq!(yard.answers.watched(&get("/plates/events?lane=8"), NOW), None, "meant for another");
+}
+
+#[test]
+fn only_who_administers_calibrates_and_only_with_a_step_that_can_be() {
+    let yard = farmyard(true);
+    yard.store().meet_device(&hello(7, "East"), 0).unwrap();
+    let desk = || yard.answers.desk().unwrap().steps(DeviceId(7), NOW.as_millisecond()).unwrap();
+    let ask = |who: &str, form: &str| {
+        let (cookie, token) = yard.log_in(who);
+        let form = Some(format!("{form}&token={token}"));
+        yard.ask(&Asked { cookie: Some(cookie), form, ..post("/calibrate") }).status
+    };
+    let page = |who: &str| yard.ask(&Asked { cookie: Some(yard.log_in(who).0), ..get("/calibrate") }).status;
+    assert_eq!((page("lou"), page("anna"), page("max")), (403, 403, 200));
+    let begin = "lane=7&step=empty_deck&weight=100";
+    assert_eq!((ask("lou", begin), ask("anna", begin)), (403, 403));
+    assert!(desk().is_empty());
+    for wrong in [
+        "lane=7&step=empty_deck&weight=much",
+        "lane=7&step=empty_deck&weight=NaN",
+        "lane=7&step=known_weight&weight=100",
+        "lane=7&step=check&plate=XX&weight=100",
+        "lane=7&step=jump&weight=100",
+    ] {
+        assert_eq!(ask("max", wrong), 400, "{wrong}");
+    }
+    assert_eq!(ask("max", "lane=9&step=empty_deck&weight=100"), 404);
+    assert!(desk().is_empty());
+    assert_eq!(ask("max", begin), 303);
+    assert_eq!(ask("max", "lane=7&step=check&plate=LR&weight=72,5&skip=1"), 303);
+    let steps = desk();
+    assert_eq!((steps.len(), steps[0].end, steps[1].end), (2, None, Some(StepEnd::Skipped)));
+    assert_eq!(
+        steps[1].step,
+        CalibrationStep::Check { plate: shared::plate::Plate::LR, weight: shared::units::Kilograms(72.5) }
+    );
+    let deeds = yard.store().deeds(1).unwrap();
+    assert_eq!((deeds[0].who.as_str(), deeds[0].what.as_str()), ("max", "calibrate East check"));
 }

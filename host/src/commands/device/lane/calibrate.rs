@@ -7,14 +7,15 @@ use crate::commands::device::lane::{AtDevice, at_device};
 use crate::commands::device::port::PortArguments;
 use crate::commands::exit_code::ExitCode;
 use crate::link::operator::OperatorError;
-use crate::report::notes;
+use crate::report::lane::calibration::{asked, outcome, outcome_name, step_name, steps};
 use crate::report::output::csv;
+use crate::report::pages::STEP_CAUTIONS;
 use crate::report::words::Words;
+use crate::report::{notes, text};
 use crate::store::StoreError;
 use anyhow::{Context, bail};
 use clap::ValueEnum;
 use serde::Serialize;
-use serde_json::json;
 use shared::{
     plate::Plate,
     units::Kilograms,
@@ -25,7 +26,7 @@ use std::{
     time::Duration,
 };
 
-/// Said before any work at the plates.
+/// The same cautions in the help, which is English.
 pub const CAUTIONS: &str = "\
 Before you go to the plates:
   - Close the lane at both ends and see that no animal can reach you. Never
@@ -121,8 +122,8 @@ impl Calibrated for AtDevice<'_> {
 /// # Errors
 /// When the device cannot be reached, refuses, or nobody can be asked.
 pub fn run(arguments: &Calibrate, common: &Common) -> anyhow::Result<ExitCode> {
-    writeln!(notes(), "{CAUTIONS}\n")?;
     let words = words_of(common)?;
+    caution(&words)?;
     if let Some(name) = arguments.step {
         let step = step(name, arguments)?;
         let reply = at_device(&arguments.port, common, |device| device.step(step))?;
@@ -142,6 +143,15 @@ pub fn run(arguments: &Calibrate, common: &Common) -> anyhow::Result<ExitCode> {
     let done =
         at_device(&arguments.port, common, |device| guide(device, &mut Terminal(&words), weight, &words))?;
     Ok(code(done))
+}
+
+/// Says what to mind before work at the plates.
+pub(super) fn caution(words: &Words) -> anyhow::Result<()> {
+    writeln!(notes(), "{}", words.text("step-cautions"))?;
+    for id in STEP_CAUTIONS {
+        writeln!(notes(), "{}", text::wrap(&format!("  - {}", words.text(id)), 4))?;
+    }
+    Ok(writeln!(notes())?)
 }
 
 const fn code(good: bool) -> ExitCode {
@@ -177,17 +187,8 @@ pub fn guide(
     words: &Words,
 ) -> anyhow::Result<bool> {
     let weight = Kilograms(weight);
-    let mut asked = vec![(words.text("step-clean"), CalibrationStep::EmptyDeck)];
-    for plate in Plate::ALL {
-        let what = words.say("step-known-weight", json!({ "plate": plate.name(), "kg": weight.0 }));
-        asked.push((what, CalibrationStep::KnownWeight { plate, weight }));
-    }
-    for plate in Plate::ALL {
-        let what = words.say("step-corner", json!({ "plate": plate.name() }));
-        asked.push((what, CalibrationStep::Check { plate, weight }));
-    }
-    asked.push((words.text("step-finish"), CalibrationStep::Finish));
-    for (what, step) in asked {
+    for step in steps(weight) {
+        let what = asked(step, words);
         if !one(device, person, &what, step, words)? {
             device.step(CalibrationStep::Abort)?;
             person.tell(&words.text("step-given-up"));
@@ -210,7 +211,7 @@ fn one(
     match asked_until(device, person, what, step, words, accepted)? {
         Asked::Stopped => return Ok(false),
         Asked::Skipped => {}
-        Asked::Taken(reply) => person.tell(&outcome_in_words(&reply, words)),
+        Asked::Taken(reply) => person.tell(&outcome(&reply, words)),
     }
     Ok(true)
 }
@@ -242,7 +243,7 @@ pub(super) fn asked_until(
             StepAnswer::Skip => person.tell(&words.text("step-needed")),
             StepAnswer::Done => match device.step(step) {
                 Ok(reply) if taken(reply.outcome) => return Ok(Asked::Taken(reply)),
-                Ok(reply) => person.tell(&outcome_in_words(&reply, words)),
+                Ok(reply) => person.tell(&outcome(&reply, words)),
                 Err(error) if is_busy(&error) => person.tell(&words.text("step-busy")),
                 Err(error) => return Err(error),
             },
@@ -252,38 +253,6 @@ pub(super) fn asked_until(
 
 fn is_busy(error: &anyhow::Error) -> bool {
     matches!(error.downcast_ref::<OperatorError<StoreError>>(), Some(OperatorError::Refused(Refusal::Busy)))
-}
-
-const fn outcome_name(outcome: CalibrationOutcome) -> &'static str {
-    match outcome {
-        CalibrationOutcome::Accepted => "accepted",
-        CalibrationOutcome::NotSteady => "not_steady",
-        CalibrationOutcome::WrongLoad => "wrong_load",
-        CalibrationOutcome::BadChannel => "bad_channel",
-        CalibrationOutcome::OutOfOrder => "out_of_order",
-        CalibrationOutcome::BadResult => "bad_result",
-        CalibrationOutcome::NotStored => "not_stored",
-        CalibrationOutcome::Aborted => "aborted",
-    }
-}
-
-/// What became of a step; a check says what was shown.
-fn outcome_in_words(reply: &CalibrationReply, words: &Words) -> String {
-    match (reply.outcome, reply.step) {
-        (
-            CalibrationOutcome::Accepted | CalibrationOutcome::BadResult,
-            CalibrationStep::Check { weight, .. },
-        ) => {
-            let right = if reply.outcome == CalibrationOutcome::Accepted { "yes" } else { "no" };
-            words.say("step-checked", json!({ "right": right, "shown": shown(reply), "kg": weight.0 }))
-        }
-        (outcome, _) => words.text(&format!("step-outcome-{}", outcome_name(outcome))),
-    }
-}
-
-/// What all plates show together, kg.
-pub(super) fn shown(reply: &CalibrationReply) -> f32 {
-    reply.loads.0.iter().map(|load| load.0).sum()
 }
 
 #[derive(Serialize)]
@@ -296,19 +265,12 @@ struct StepRow {
 }
 
 fn print(reply: &CalibrationReply, format: Format, words: &Words) -> anyhow::Result<()> {
-    let name = match reply.step {
-        CalibrationStep::EmptyDeck => "empty_deck",
-        CalibrationStep::KnownWeight { .. } => "known_weight",
-        CalibrationStep::Check { .. } => "check",
-        CalibrationStep::Finish => "finish",
-        CalibrationStep::Abort => "abort",
-    };
     let row = StepRow {
-        step: name.to_owned(),
+        step: step_name(reply.step).to_owned(),
         outcome: outcome_name(reply.outcome).to_owned(),
         counts: reply.counts.0.map(|counts| counts.0),
         loads_kg: reply.loads.0.map(|load| load.0),
-        words: outcome_in_words(reply, words),
+        words: outcome(reply, words),
     };
     let kg = |plate: usize| csv::number(Some(row.loads_kg[plate].into()), 2);
     let record = [row.step.clone(), row.outcome.clone(), kg(0), kg(1), kg(2), kg(3)];
@@ -401,5 +363,9 @@ mod tests {
     #[test]
     fn every_line_of_the_cautions_fits_80_columns() {
         assert!(CAUTIONS.lines().all(|line| line.chars().count() <= 80));
+        let plain = |text: &str| text.replace("  - ", " ").split_whitespace().collect::<Vec<_>>().join(" ");
+        let words = Words::new(Language::English);
+        let said = ["step-cautions"].into_iter().chain(STEP_CAUTIONS).map(|id| words.text(id));
+        assert_eq!(plain(CAUTIONS), plain(&said.collect::<Vec<_>>().join(" ")), "as before the work");
     }
 }

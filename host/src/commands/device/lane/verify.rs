@@ -1,13 +1,14 @@
 //! A known weight held against the limits of a scale: on each plate, in the middle and at an outer corner.
 
 use crate::commands::cli::Common;
-use crate::commands::device::lane::calibrate::{Asked, CAUTIONS, Calibrated, asked_until, shown};
+use crate::commands::device::lane::calibrate::{Asked, Calibrated, asked_until, caution};
 use crate::commands::device::lane::person::{AtThePlates, Terminal};
 use crate::commands::device::lane::{at_device, words_of};
 use crate::commands::device::port::PortArguments;
 use crate::commands::exit_code::ExitCode;
+use crate::report::lane::calibration::shown;
+use crate::report::text;
 use crate::report::words::Words;
-use crate::report::{notes, text};
 use anyhow::bail;
 use serde::Serialize;
 use serde_json::json;
@@ -15,7 +16,7 @@ use shared::analysis::calibration::{INTERVAL_KG, Verification, error_limit};
 use shared::plate::Plate;
 use shared::units::Kilograms;
 use shared::wire::{CalibrationOutcome, CalibrationReply, CalibrationStep};
-use std::io::{IsTerminal, Write};
+use std::io::IsTerminal;
 
 /// With what.
 #[derive(Debug, clap::Args)]
@@ -62,11 +63,11 @@ impl WeightLook {
 /// # Errors
 /// When the device cannot be reached, refuses, or nobody can be asked.
 pub fn run(arguments: &Verify, common: &Common) -> anyhow::Result<ExitCode> {
-    writeln!(notes(), "{CAUTIONS}\n")?;
+    let words = words_of(common)?;
+    caution(&words)?;
     if !std::io::stdin().is_terminal() {
         bail!("somebody has to move the weight: it is asked for on a terminal");
     }
-    let words = words_of(common)?;
     let weight = arguments.weight;
     let looks =
         at_device(&arguments.port, common, |device| verified(device, &mut Terminal(&words), weight, &words))?;
