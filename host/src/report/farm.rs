@@ -21,6 +21,9 @@ pub const CARD_DAYS: i64 = 28;
 /// Days of passages behind a list: more than its trends and its usual numbers look back. Our choice.
 const LIST_DAYS: i64 = 30;
 
+/// Days behind the page of the herd: the year that its months are of.
+pub const HERD_DAYS: i64 = 365;
+
 /// What the readers' clocks were off on a local day.
 ///
 /// # Errors
@@ -40,7 +43,7 @@ pub enum Part<'a> {
     List,
     /// One cow's card.
     Cow(&'a AnimalId),
-    /// The day table, without passages.
+    /// The day table of the last [`HERD_DAYS`], without passages.
     Days,
 }
 
@@ -123,7 +126,8 @@ impl Farm {
     /// When the store cannot be read.
     pub fn load_part(store: &Store, date: Option<Date>, part: Part<'_>) -> anyhow::Result<Option<Self>> {
         let which = |last: Date| match part {
-            Part::Whole | Part::Days => KeptRows::All,
+            Part::Whole => KeptRows::All,
+            Part::Days => KeptRows::Since(last.saturating_sub(HERD_DAYS.days())),
             Part::List => KeptRows::Day(last),
             Part::Cow(animal) => KeptRows::Of(animal),
         };

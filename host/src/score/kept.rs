@@ -117,6 +117,7 @@ pub fn rows<'a>(
         }
         let wanted = |row: &CowDay| match which(date) {
             KeptRows::All => row.date <= date,
+            KeptRows::Since(day) => (day..=date).contains(&row.date),
             KeptRows::Day(day) => row.date == day,
             KeptRows::Of(animal) => row.animal == *animal && row.date <= date,
         };

@@ -1,5 +1,6 @@
 //! The score's rows as last computed, and from where it can go on. Nothing here is needed: it only saves time.
 
+use crate::arithmetic::dates::day_number;
 use crate::record::LaneDay;
 use crate::record::{AnimalId, CowDay};
 use crate::store::{Store, StoreError};
@@ -25,6 +26,8 @@ pub struct KeptState {
 pub enum KeptRows<'a> {
     /// Every cow on every day.
     All,
+    /// Every cow from a day on.
+    Since(Date),
     /// Every cow on one day.
     Day(Date),
     /// One cow on every day.
@@ -121,7 +124,8 @@ impl Store {
         };
         match which {
             KeptRows::All => rows(select("TRUE")?, [to]),
-            KeptRows::Day(day) => rows(select("day = ?2")?, [to, crate::arithmetic::dates::day_number(day)]),
+            KeptRows::Since(day) => rows(select("day >= ?2")?, [to, day_number(day)]),
+            KeptRows::Day(day) => rows(select("day = ?2")?, [to, day_number(day)]),
             KeptRows::Of(animal) => rows(select("animal_id = ?2")?, params![to, animal.0]),
         }
     }

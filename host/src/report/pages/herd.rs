@@ -5,7 +5,7 @@ use crate::evaluate::{pair, pairing};
 use crate::record::case::{Course, KeptCase};
 use crate::record::person::Role;
 use crate::record::{AnimalId, Flag};
-use crate::report::farm::Farm;
+use crate::report::farm::{Farm, HERD_DAYS};
 use crate::report::pages::render::{Page, View};
 use crate::report::trim::case_line::lesion;
 use crate::report::words::Words;
@@ -36,9 +36,12 @@ impl HerdPage {
         let mut herd = Self::default();
         let mut last: BTreeMap<&AnimalId, Flag> = BTreeMap::new();
         let mut months: BTreeMap<(Date, &AnimalId), bool> = BTreeMap::new();
+        // Who is flagged on the first day may have been before.
+        let first = farm.days.first().map(|row| row.date);
         for row in &farm.days {
             let flagged = row.flag >= Flag::Check;
-            let before = last.insert(&row.animal, row.flag).is_some_and(|flag| flag >= Flag::Check);
+            let was = last.insert(&row.animal, row.flag).is_some_and(|flag| flag >= Flag::Check);
+            let before = was || Some(row.date) == first;
             if flagged && !before {
                 let monday =
                     row.date.saturating_sub(i64::from(row.date.weekday().to_monday_zero_offset()).days());
@@ -92,7 +95,8 @@ impl View<'_> {
             .collect();
         let mut lesions: BTreeMap<String, usize> = BTreeMap::new();
         let mut cases = store.cases(None).unwrap_or_default();
-        cases.retain(|kept| kept.withdrawn.is_none() && kept.case.date <= farm.date);
+        let year = farm.date.saturating_sub(HERD_DAYS.days())..=farm.date;
+        cases.retain(|kept| kept.withdrawn.is_none() && year.contains(&kept.case.date));
         for kept in &cases {
             *lesions.entry(lesion(&kept.case, words)).or_default() += 1;
         }
@@ -188,6 +192,9 @@ mod tests {
         };
         // 2026-03-02 is a Monday.
         farm.days = vec![
+            // Whoever is flagged on the first day may have been flagged before.
+            day("3", 3, 1, Flag::Check),
+            day("3", 3, 2, Flag::Check),
             day("1", 3, 2, Flag::Check),
             day("2", 3, 2, Flag::NoData),
             day("1", 3, 3, Flag::Urgent),
@@ -198,7 +205,7 @@ mod tests {
         ];
         let herd = HerdPage::of(&farm);
         assert_eq!(herd.weeks, BTreeMap::from([(date(2026, 3, 2), 1), (date(2026, 3, 9), 1)]));
-        assert_eq!(herd.months, BTreeMap::from([(date(2026, 3, 1), (2, 1)), (date(2026, 4, 1), (1, 0))]));
+        assert_eq!(herd.months, BTreeMap::from([(date(2026, 3, 1), (3, 2)), (date(2026, 4, 1), (1, 0))]));
     }
 
     fn work(animal: &str, date: Date) -> FootWork {

@@ -91,6 +91,8 @@ fn rows_are_kept_and_read_by_day_and_by_cow() {
     let (last, day) = part(KeptRows::Day(date(DAYS - 1)));
     assert_eq!(last, date(DAYS - 1));
     assert!(day.days.iter().eq(all.iter().filter(|row| row.date == last)));
+    let since = part(KeptRows::Since(date(DAYS - 3))).1.days;
+    assert!(since.iter().eq(all.iter().filter(|row| row.date >= date(DAYS - 3))));
     assert!(day.lanes.last().is_some_and(|lane| lane.date == last));
     let cow: &'static AnimalId = Box::leak(Box::new(name(5)));
     assert!(part(KeptRows::Of(cow)).1.days.iter().eq(all.iter().filter(|row| row.animal == *cow)));

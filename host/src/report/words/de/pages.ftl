@@ -61,6 +61,7 @@ page-change-legs = Last jedes Beins gegen das, was bei ihr üblich ist, %
 page-change-note = Offener Kreis, gestrichelt: vor der Arbeit. Voller Kreis, dicke Linie: jetzt. Die Linien sind 95-%-Intervalle; das graue Band ist ihr üblicher Bereich. * behandeltes Bein.
 page-no-change = Sie hat keinen Fall mit Durchgängen darum herum: es gibt nichts zu vergleichen.
 page-herd = Herde
+page-herd-title = Herde: die letzten zwölf Monate
 page-herd-weeks = Neu anzusehende Kühe nach Woche
 page-herd-months = Anzusehende Kühe nach Monat
 page-herd-month = Monat

@@ -61,6 +61,7 @@ page-change-legs = Load of each leg against what is usual for her, %
 page-change-note = Open circle, broken line: before the work. Full circle, thick line: now. Lines are 95 % intervals; the grey band is her usual range. * treated leg.
 page-no-change = She has no case with passages around it: nothing can be compared.
 page-herd = Herd
+page-herd-title = Herd: the last twelve months
 page-herd-weeks = Cows newly to check, by week
 page-herd-months = Cows to check, by month
 page-herd-month = month
