@@ -27,6 +27,8 @@ async fn all_look_right(client: &Client, address: &str, cow: &str, what: &str) {
         &format!("/cow?{cow}"),
         &format!("/crush?{cow}"),
         &format!("/change?{cow}"),
+        "/crush",
+        "/visit",
         "/herd",
         "/lane",
         "/live",
@@ -102,6 +104,14 @@ async fn a_case_entered_while_the_program_is_away_arrives_once() {
     five_taps(&client).await;
     wait_for(&client, "[role=status]").await;
     assert_eq!(numbers(), before + 1);
+    // On to the next cow, and the sheet at the end.
+    click(&client, "[role=status] + p a").await;
+    wait_for(&client, ".waiting").await;
+    let waiting = client.find(Locator::Css(".waiting")).await.unwrap().text().await.unwrap();
+    assert_eq!(waiting.matches('\u{2713}').count(), 1, "{waiting}");
+    client.goto(&format!("http://{address}/visit")).await.unwrap();
+    let sheet = client.find(Locator::Css("table")).await.unwrap().text().await.unwrap();
+    assert_eq!(sheet.lines().count(), 2, "{sheet}");
     client.close().await.unwrap();
 }
 

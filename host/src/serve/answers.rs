@@ -272,6 +272,9 @@ impl Answers {
         if date.is_some_and(|date| date > last_day(view.viewer().today)) {
             return Err((400, "page-to-come"));
         }
+        if asked.url.split('?').next() == Some("/visit") {
+            return Ok(view.visit(&store, date).into());
+        }
         let farm = self.farm(&store, date, &asked.url).map_err(|_| (503, "page-busy"))?;
         Ok(view.answer(&asked.url, farm.as_ref().as_ref(), &store).into())
     }

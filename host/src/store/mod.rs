@@ -3,7 +3,6 @@
 //! Many may read while one writes (write-ahead log). Writers go through [`Store::batch`].
 
 mod cases;
-pub mod desk;
 mod devices;
 mod error;
 mod herd;
@@ -16,7 +15,7 @@ mod settings;
 mod sources;
 mod upkeep;
 
-pub use devices::{Device, WaitingItem, lane_name};
+pub use devices::{Device, WaitingItem, desk, lane_name};
 pub use error::StoreError;
 pub use herd::{Assignment, Candidate, Pattern, ReaderOffset, TagRead};
 pub use ledger::TakenBack;

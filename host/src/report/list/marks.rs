@@ -84,6 +84,11 @@ impl Marks {
         matches!(self.away.get(animal), Some(Mark::Sold | Mark::Died))
     }
 
+    /// The cows that are booked for the trimmer.
+    pub fn booked(&self) -> impl Iterator<Item = &AnimalId> {
+        self.resting.iter().filter(|(_, resting)| resting.mark == Mark::Booked).map(|(animal, _)| animal)
+    }
+
     /// The mark that keeps her off the list, unless she is urgent, or worse than when it was set: a higher flag, another
     /// leg, or lame anew since.
     #[must_use]

@@ -1,18 +1,24 @@
 //! At the crush: which leg first and why, what was done last, and a case in a few taps.
 
 use crate::record::case::lesion::CODES;
+use crate::record::case::withdrawal::Withdrawal;
 use crate::record::case::zone::Zone;
 use crate::record::finding::Objection;
 use crate::record::{AnimalId, Flag};
 use crate::report::cow::Card;
 use crate::report::farm::Farm;
+use crate::report::list::morning::ListSection;
+use crate::report::list::text::{due, withdrawal};
 use crate::report::pages::query::{pairs, query_value};
 use crate::report::pages::render::{Page, View};
 use crate::report::trim::case_line::summary;
+use crate::report::trim::visit_sheet::{COLUMNS, Sheet};
 use crate::report::words::Words;
 use crate::store::Store;
+use jiff::civil::Date;
 use serde_json::json;
 use shared::plate::Leg;
+use std::collections::BTreeSet;
 
 /// The lesions with a button of their own; the others are in a list. Our choice: those with a source, commonest first.
 const BUTTONS: [&str; 8] = ["WL", "SU", "DD", "SH", "IP", "HHE", "IH", "TU"];
@@ -25,7 +31,7 @@ impl View<'_> {
     /// Without a number, a page that asks for one.
     pub(super) fn crush(&self, farm: &Farm, store: &Store, query: &str) -> Page {
         let Some(word) = query_value(query, "id").filter(|word| !word.trim().is_empty()) else {
-            return self.page("crush.html", json!({}));
+            return self.page("crush.html", json!({ "asks": true, "waiting": self.waiting(farm, store) }));
         };
         let animal = match self.animal(farm, Some(&word), "/crush?id=") {
             Ok(animal) => animal,
@@ -58,6 +64,57 @@ impl View<'_> {
                 "done": DONE.map(|done| (done, words.text(&format!("case-{done}")))),
                 "zones": zones,
                 "today": today,
+            }),
+        )
+    }
+
+    /// The cows that wait for the crush, in the order of the list, and whether each has been entered today.
+    fn waiting(&self, farm: &Farm, store: &Store) -> Vec<serde_json::Value> {
+        let (list, words) = (farm.morning(None), self.words());
+        let today = self.viewer().today.max(farm.date);
+        let cases = store.cases(None).unwrap_or_default();
+        let entered: BTreeSet<&AnimalId> = cases
+            .iter()
+            .filter(|kept| kept.withdrawn.is_none())
+            .filter(|kept| kept.case.date == today || kept.follow_ups.iter().any(|look| look.date == today))
+            .map(|kept| &kept.case.animal)
+            .collect();
+        let to_check = [ListSection::ToCheck, ListSection::AfterCapacity, ListSection::LongLame]
+            .into_iter()
+            .flat_map(|section| list.section(section))
+            .map(|cow| {
+                (&cow.animal_id, format!("{} {}", words.flag(cow.flag), words.place_letters(cow.row.place)))
+            });
+        let booked = farm.marks.booked().map(|animal| (animal, words.text("mark-booked")));
+        let due = list.rechecks.iter().map(|one| (&one.animal_id, due(one, list.date, words)));
+        let mut waiting: Vec<(&AnimalId, String)> = Vec::new();
+        for (animal, why) in to_check.chain(booked).chain(due) {
+            match waiting.iter_mut().find(|(known, _)| *known == animal) {
+                Some((_, said)) => *said = format!("{said}; {why}"),
+                None => waiting.push((animal, why)),
+            }
+        }
+        let names = &farm.directory.names;
+        let shown = |(animal, why): (&AnimalId, String)| json!({ "id": animal.0, "cow": names.short(animal), "why": why, "entered": entered.contains(animal) });
+        waiting.into_iter().map(shown).collect()
+    }
+
+    /// The sheet of a visit: what was entered of a day.
+    #[must_use]
+    pub fn visit(&self, store: &Store, date: Option<Date>) -> Page {
+        let words = self.words();
+        let Ok(sheet) = Sheet::of(store, date.unwrap_or(self.viewer().today)) else {
+            return self.problem(503, "page-busy");
+        };
+        let names = store.names().unwrap_or_default();
+        let named = |open: &Withdrawal| (names.short(&open.animal_id), withdrawal(open, words));
+        let withdrawals: Vec<_> = sheet.withdrawals.iter().map(named).collect();
+        self.page(
+            "visit.html",
+            json!({
+                "date": sheet.date, "title": sheet.title(words), "columns": COLUMNS.map(|id| words.text(id)),
+                "lines": sheet.lines(words).collect::<Vec<_>>(), "withdrawals": withdrawals,
+                "veterinarian": sheet.for_the_veterinarian(words), "caution": words.text("caution-crush"),
             }),
         )
     }

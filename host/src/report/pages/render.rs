@@ -129,6 +129,7 @@ impl Pages {
             ("problem.html", include_str!("templates/problem.html")),
             ("choices.html", include_str!("templates/choices.html")),
             ("crush.html", include_str!("templates/crush.html")),
+            ("visit.html", include_str!("templates/visit.html")),
             ("log_in.html", include_str!("templates/people/log_in.html")),
             ("change.html", include_str!("templates/change.html")),
             ("herd.html", include_str!("templates/herd.html")),

@@ -17,6 +17,9 @@ use serde_json::json;
 use shared::plate::Leg;
 use std::fmt::Write;
 
+/// What stands over its columns.
+pub const COLUMNS: [&str; 5] = ["visit-cow", "visit-foot", "visit-found", "visit-done", "visit-next"];
+
 /// One foot of the sheet.
 #[derive(Clone, Debug, Serialize)]
 pub struct SheetRow {
@@ -108,23 +111,17 @@ impl Sheet {
         Ok(Self { date, farm, who, withdrawals, rows, names })
     }
 
-    /// The sheet as printed: 80 columns.
+    /// What stands over it.
     #[must_use]
-    pub fn text(&self, words: &Words) -> String {
-        let mut out = String::new();
+    pub fn title(&self, words: &Words) -> String {
         let some = |text: &str| Some(text.to_owned()).filter(|text| !text.is_empty());
         let (farm, who) = (some(&self.farm), some(&self.who.join(", ")));
-        let title = words.say("visit-title", json!({ "date": self.date, "farm": farm, "who": who }));
-        let _ = writeln!(out, "{}", paint(STRONG, title));
-        withdrawals(&mut out, &self.withdrawals, &self.names, words);
-        if self.rows.is_empty() {
-            let _ = writeln!(out, "\n{}", words.text("visit-nothing"));
-            return out;
-        }
-        let header =
-            ["visit-cow", "visit-foot", "visit-found", "visit-done", "visit-next"].map(|id| words.text(id));
-        let mut lines = table(&header.each_ref().map(String::as_str));
-        for row in &self.rows {
+        words.say("visit-title", json!({ "date": self.date, "farm": farm, "who": who }))
+    }
+
+    /// Its lines in words, under [`COLUMNS`].
+    pub fn lines<'a>(&'a self, words: &'a Words) -> impl Iterator<Item = [String; 5]> + 'a {
+        self.rows.iter().map(|row| {
             let cow = format!("{} {}", row.number, row.name);
             let cow = if cow.trim().is_empty() { row.animal_id.clone() } else { cow.trim().to_owned() };
             let (foot, found, done) = match &row.words {
@@ -132,12 +129,38 @@ impl Sheet {
                 Told::Look(case, look) => (foot(case, words), found(case, words), seen(look, words)),
             };
             let next = row.next_look.map_or_else(String::new, |day| words.day(day));
-            lines.add_row([cow, foot, found, done, next]);
+            [cow, foot, found, done, next]
+        })
+    }
+
+    /// The feet that a veterinarian is to see, in words.
+    #[must_use]
+    pub fn for_the_veterinarian(&self, words: &Words) -> Vec<String> {
+        let said = |row: &SheetRow| {
+            let animal = self.names.short(&AnimalId(row.animal_id.clone()));
+            for_the_veterinarian(row.case, &animal, row.leg, words)
+        };
+        self.rows.iter().filter(|row| row.for_the_veterinarian).map(said).collect()
+    }
+
+    /// The sheet as printed: 80 columns.
+    #[must_use]
+    pub fn text(&self, words: &Words) -> String {
+        let mut out = String::new();
+        let _ = writeln!(out, "{}", paint(STRONG, self.title(words)));
+        withdrawals(&mut out, &self.withdrawals, &self.names, words);
+        if self.rows.is_empty() {
+            let _ = writeln!(out, "\n{}", words.text("visit-nothing"));
+            return out;
+        }
+        let header = COLUMNS.map(|id| words.text(id));
+        let mut lines = table(&header.each_ref().map(String::as_str));
+        for line in self.lines(words) {
+            lines.add_row(line);
         }
         let _ = write!(out, "\n{}", render(&lines));
-        for row in self.rows.iter().filter(|row| row.for_the_veterinarian) {
-            let animal = self.names.short(&AnimalId(row.animal_id.clone()));
-            let _ = writeln!(out, "{}", wrap(&for_the_veterinarian(row.case, &animal, row.leg, words), 2));
+        for said in self.for_the_veterinarian(words) {
+            let _ = writeln!(out, "{}", wrap(&said, 2));
         }
         let _ = writeln!(out, "\n{}", wrap(&words.text("caution-crush"), 0));
         out

@@ -139,3 +139,7 @@ page-calibrate = Kalibrieren
 page-calibrate-lane = Gang { $lane } kalibrieren
 page-which-lane = Welcher Gang
 page-may-not-calibrate = Nur wer verwalten darf, kalibriert einen Gang.
+page-waiting-cows = Warten auf den Klauenstand
+page-entered-today = heute eingetragen
+page-next-cow = Nächste Kuh
+page-visit = Blatt des Besuchs

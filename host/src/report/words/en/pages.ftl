@@ -139,3 +139,7 @@ page-calibrate = Calibrate
 page-calibrate-lane = Calibrate lane { $lane }
 page-which-lane = Which lane
 page-may-not-calibrate = Only those who may administer calibrate a lane.
+page-waiting-cows = Waiting for the crush
+page-entered-today = entered today
+page-next-cow = Next cow
+page-visit = Sheet of the visit

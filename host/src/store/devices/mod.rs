@@ -1,6 +1,8 @@
 //! Lane devices: who they are, their clocks, what they sent, how they are.
 
 use crate::record::ClockPoint;
+pub mod desk;
+
 use crate::store::{Store, StoreError};
 use rusqlite::{OptionalExtension, Row, params};
 use shared::wire::{DeviceHello, DeviceId, Health, ItemKey, LinkKey};
