@@ -226,9 +226,17 @@ impl Store {
     pub fn last_seen(&self, until: Date) -> Result<Vec<(AnimalId, Date)>, StoreError> {
         let mut days = Days::new(self.time_zone()?);
         let end = days.end_ms(Some(until));
+        // By leaps in the index of animals, as in [`Store::animals`].
         let mut statement = self.connection.prepare_cached(
-            "SELECT animal_id, max(start_ms) FROM passages
-             WHERE animal_id IS NOT NULL AND start_ms < ?1 GROUP BY animal_id",
+            "WITH RECURSIVE seen(id) AS (
+                 SELECT min(animal_id) FROM passages
+                 UNION ALL
+                 SELECT (SELECT min(animal_id) FROM passages WHERE animal_id > seen.id) FROM seen
+                 WHERE seen.id IS NOT NULL),
+             last(id, ms) AS (
+                 SELECT id, (SELECT max(start_ms) FROM passages WHERE animal_id = seen.id AND start_ms < ?1)
+                 FROM seen WHERE id IS NOT NULL)
+             SELECT id, ms FROM last WHERE ms IS NOT NULL",
         )?;
         let rows = statement.query_map([end], |row| Ok((AnimalId(row.get(0)?), row.get(1)?)))?;
         rows.map(|row| row.map(|(animal, ms)| (animal, days.date(ms))))

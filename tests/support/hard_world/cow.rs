@@ -191,6 +191,7 @@ impl Cow {
             treated: self.work.is_some_and(|work| day - work < 35),
             since_work: self.work.map(|work| day - work),
             present: true,
+            lost: self.losses().into_iter().fold((0.0, 0.0), |a, b| (b.0.max(a.0), b.1.max(a.1))),
         }
     }
 

@@ -35,6 +35,8 @@ pub struct Truth {
     pub since_work: Option<usize>,
     /// She is in the herd.
     pub present: bool,
+    /// Load that her sorest leg has lost by her trouble, standing, % of body weight, and walking, % of its peak.
+    pub lost: (f64, f64),
 }
 
 /// A herd's passages as a table, and the truth by cow and day.
