@@ -5,7 +5,7 @@ use crate::record::{AnimalId, CowDay, Flag, FootWork, MobilityScore, Place};
 use anyhow::{Context, bail, ensure};
 use jiff::{ToSpan, civil::Date};
 use shared::plate::{Leg, Pair};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashMap};
 use std::io::Read;
 
 /// A true score from here up is lame: score 2 of the public 0-3 scale is "limb immediately identifiable".
@@ -84,17 +84,21 @@ pub struct Pairs {
 /// Puts truths and rows together.
 #[must_use]
 pub fn pair(truths: &[OutsideTruth], days: &[CowDay]) -> Pairs {
-    let mut rows: BTreeMap<&AnimalId, BTreeMap<Date, &CowDay>> = BTreeMap::new();
+    let mut rows: HashMap<&AnimalId, Vec<&CowDay>> =
+        truths.iter().map(|truth| (&truth.animal, Vec::new())).collect();
     for day in days {
-        rows.entry(&day.animal).or_default().insert(day.date, day);
+        if let Some(hers) = rows.get_mut(&day.animal) {
+            hers.push(day);
+        }
     }
+    rows.values_mut().for_each(|hers| hers.sort_by_key(|day| day.date));
     let mut sorted: Vec<&OutsideTruth> = truths.iter().collect();
     sorted.sort_by(|a, b| (&a.animal, a.date).cmp(&(&b.animal, b.date)));
     let mut pairs = Pairs::default();
     for truth in sorted {
-        let nearest = rows.get(&truth.animal).and_then(|cow| cow.range(..=truth.date).next_back());
-        let Some((_, day)) = nearest.filter(|(date, _)| days_between(**date, truth.date) <= MATCH_DAYS)
-        else {
+        let hers = &rows[&truth.animal];
+        let nearest = hers[..hers.partition_point(|day| day.date <= truth.date)].last();
+        let Some(day) = nearest.filter(|day| days_between(day.date, truth.date) <= MATCH_DAYS) else {
             pairs.without_row += 1;
             continue;
         };

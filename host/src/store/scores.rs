@@ -5,6 +5,7 @@ use crate::record::LaneDay;
 use crate::record::{AnimalId, CowDay};
 use crate::store::{Store, StoreError};
 use jiff::{Timestamp, civil::Date};
+use rayon::prelude::*;
 use rusqlite::{Transaction, TransactionBehavior, params};
 use serde::{Serialize, de::DeserializeOwned};
 
@@ -59,16 +60,12 @@ fn decode<T: DeserializeOwned>(bytes: &[u8]) -> Result<T, StoreError> {
     postcard::from_bytes(bytes).map_err(|error| StoreError::Damaged(format!("kept scores: {error}")))
 }
 
-fn rows<T: DeserializeOwned>(
+fn rows<T: DeserializeOwned + Send>(
     mut statement: rusqlite::CachedStatement<'_>,
     values: impl rusqlite::Params,
 ) -> Result<Vec<T>, StoreError> {
-    let mut found = Vec::new();
-    let mut rows = statement.query(values)?;
-    while let Some(row) = rows.next()? {
-        found.push(decode(row.get_ref(0)?.as_blob().map_err(rusqlite::Error::from)?)?);
-    }
-    Ok(found)
+    let kept: Vec<Vec<u8>> = statement.query_map(values, |row| row.get(0))?.collect::<Result<_, _>>()?;
+    kept.par_iter().map(|row| decode(row)).collect()
 }
 
 /// Rows by day, each with its place in its day.

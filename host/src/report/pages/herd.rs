@@ -12,7 +12,7 @@ use crate::report::words::Words;
 use crate::store::Store;
 use jiff::{ToSpan, civil::Date};
 use serde_json::json;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashMap};
 
 /// Weeks shown, and months. Our choice.
 const WEEKS: usize = 12;
@@ -31,18 +31,41 @@ struct HerdPage {
     places: BTreeMap<&'static str, usize>,
 }
 
+/// A cow, as far as her rows have been looked at.
+struct CowSoFar {
+    /// Whether her last row was flagged.
+    flagged: bool,
+    /// The month of her last row, and whether a row of it was flagged; none of it was judged.
+    month: Date,
+    in_month: Option<bool>,
+}
+
+impl CowSoFar {
+    const fn new(month: Date) -> Self {
+        Self { flagged: false, month, in_month: None }
+    }
+}
+
 impl HerdPage {
+    /// Counts a cow in her month.
+    fn add(&mut self, cow: &CowSoFar) {
+        if let Some(lame) = cow.in_month {
+            let (judged, flagged) = self.months.entry(cow.month).or_default();
+            *judged += 1;
+            *flagged += usize::from(lame);
+        }
+    }
+
     fn of(farm: &Farm) -> Self {
         let mut herd = Self::default();
-        let mut last: BTreeMap<&AnimalId, Flag> = BTreeMap::new();
-        let mut months: BTreeMap<(Date, &AnimalId), bool> = BTreeMap::new();
         // Who is flagged on the first day may have been before.
         let first = farm.days.first().map(|row| row.date);
+        let mut cows: HashMap<&AnimalId, CowSoFar> = HashMap::new();
         for row in &farm.days {
             let flagged = row.flag >= Flag::Check;
-            let was = last.insert(&row.animal, row.flag).is_some_and(|flag| flag >= Flag::Check);
-            let before = was || Some(row.date) == first;
-            if flagged && !before {
+            let month = row.date.first_of_month();
+            let cow = cows.entry(&row.animal).or_insert_with(|| CowSoFar::new(month));
+            if flagged && !cow.flagged && Some(row.date) != first {
                 let monday =
                     row.date.saturating_sub(i64::from(row.date.weekday().to_monday_zero_offset()).days());
                 *herd.weeks.entry(monday).or_default() += 1;
@@ -50,15 +73,16 @@ impl HerdPage {
                     *herd.places.entry(place.name()).or_default() += 1;
                 }
             }
+            cow.flagged = flagged;
+            if cow.month != month {
+                herd.add(cow);
+                (cow.month, cow.in_month) = (month, None);
+            }
             if row.flag != Flag::NoData {
-                *months.entry((row.date.first_of_month(), &row.animal)).or_default() |= flagged;
+                cow.in_month = Some(cow.in_month.unwrap_or_default() || flagged);
             }
         }
-        for ((month, _), flagged) in months {
-            let (judged, lame) = herd.months.entry(month).or_default();
-            *judged += 1;
-            *lame += usize::from(flagged);
-        }
+        cows.values().for_each(|cow| herd.add(cow));
         herd
     }
 }
