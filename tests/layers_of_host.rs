@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 use tests::imports::Imports;
 
 /// Each folder, and those it may know. A folder that is not named here fails the test.
-const LAYERS: [(&str, &[&str]); 13] = [
+const LAYERS: [(&str, &[&str]); 14] = [
     ("arithmetic", &[]),
     ("progress", &[]),
     ("record", &["arithmetic"]),
@@ -33,6 +33,7 @@ const LAYERS: [(&str, &[&str]); 13] = [
         ],
     ),
     ("serve", &["arithmetic", "record", "store", "report"]),
+    ("tell", &["record", "store", "report"]),
     (
         "commands",
         &[
@@ -48,6 +49,7 @@ const LAYERS: [(&str, &[&str]); 13] = [
             "import",
             "report",
             "serve",
+            "tell",
         ],
     ),
 ];

@@ -14,7 +14,7 @@ fn root() -> PathBuf {
 #[test]
 fn the_units_are_whole_and_hold_the_program_in() {
     let folder = tempfile::tempdir().expect("a folder");
-    for name in ["fourplate-listen.service", "fourplate-serve.service"] {
+    for name in ["fourplate-listen.service", "fourplate-serve.service", "fourplate-tell.service"] {
         let unit = std::fs::read_to_string(root().join("host/packaging").join(name)).expect("a unit");
         assert!(unit.contains("/usr/bin/fourplate --store /var/lib/fourplate/"), "{unit}");
         let at = folder.path().join(name);

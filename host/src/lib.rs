@@ -18,6 +18,7 @@ pub mod score;
 
 pub mod report;
 pub mod serve;
+pub mod tell;
 
 pub mod commands;
 

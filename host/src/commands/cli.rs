@@ -74,6 +74,8 @@ pub enum Command {
     Cow(crate::commands::herd::cow::CowArgs),
     /// Tell how good the list is here, against observers, lesions or an outside truth
     Evaluate(crate::commands::herd::evaluate::EvaluateArgs),
+    /// Tell people what cannot wait: urgent cows, a silent lane, withdrawals that are over
+    Tell(crate::commands::herd::tell::TellArgs),
     /// Show the list as web pages on this machine; marks are set there too
     Serve(crate::commands::herd::serve::ServeArgs),
     /// Listen to lane devices: store what they send, then acknowledge it

@@ -40,6 +40,7 @@ pub fn run(cli: &Cli) -> anyhow::Result<ExitCode> {
         Command::Cow(args) => herd::cow::run(args, &cli.common),
         Command::Mark(args) => herd::mark::run(args, &cli.common),
         Command::Evaluate(args) => herd::evaluate::run(args, &cli.common),
+        Command::Tell(args) => herd::tell::run(args, &cli.common),
         Command::Serve(args) => herd::serve::run(args, &cli.common),
         Command::Manual => program::manual::run(),
         Command::Case { command } => trim::case::run(command, &cli.common),

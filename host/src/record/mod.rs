@@ -8,11 +8,10 @@ pub mod day_words;
 pub mod finding;
 mod foot_work;
 mod lane_day;
-pub mod mark;
 pub mod names;
 mod passage;
 pub mod passage_table;
-pub mod person;
+mod people;
 
 pub use animal::{AnimalId, HerdEntry, MobilityScore};
 pub use clock_point::ClockPoint;
@@ -20,3 +19,4 @@ pub use day::{CowDay, Flag, Place};
 pub use foot_work::{FootWork, VersionSpan, known_at_last, known_by};
 pub use lane_day::{LaneCause, LaneDay, plate_name};
 pub use passage::{Passage, checked};
+pub use people::{mark, message, person};

@@ -8,18 +8,19 @@ pub(super) const APPLICATION_ID: i32 = 0x3470_6c74;
 
 /// Number and statements of every step, in rising order; the file's `user_version` is the last one done.
 const STEPS: &[(u32, &str)] = &[
-    (1, include_str!("migrations/001_core.sql")),
-    (2, include_str!("migrations/002_cases.sql")),
-    (3, include_str!("migrations/003_devices.sql")),
-    (4, include_str!("migrations/004_scores.sql")),
-    (5, include_str!("migrations/005_ledger.sql")),
-    (6, include_str!("migrations/006_item_content.sql")),
-    (7, include_str!("migrations/007_reader_offsets.sql")),
-    (8, include_str!("migrations/008_animals.sql")),
-    (9, include_str!("migrations/009_follow_ups.sql")),
-    (10, include_str!("migrations/010_upkeep.sql")),
-    (11, include_str!("migrations/011_people.sql")),
-    (12, include_str!("migrations/012_pairing.sql")),
+    (1, include_str!("migrations/001_to_012/001_core.sql")),
+    (2, include_str!("migrations/001_to_012/002_cases.sql")),
+    (3, include_str!("migrations/001_to_012/003_devices.sql")),
+    (4, include_str!("migrations/001_to_012/004_scores.sql")),
+    (5, include_str!("migrations/001_to_012/005_ledger.sql")),
+    (6, include_str!("migrations/001_to_012/006_item_content.sql")),
+    (7, include_str!("migrations/001_to_012/007_reader_offsets.sql")),
+    (8, include_str!("migrations/001_to_012/008_animals.sql")),
+    (9, include_str!("migrations/001_to_012/009_follow_ups.sql")),
+    (10, include_str!("migrations/001_to_012/010_upkeep.sql")),
+    (11, include_str!("migrations/001_to_012/011_people.sql")),
+    (12, include_str!("migrations/001_to_012/012_pairing.sql")),
+    (13, include_str!("migrations/013_messages.sql")),
 ];
 
 /// The newest schema this program knows.

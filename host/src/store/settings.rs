@@ -1,6 +1,7 @@
 //! Settings of the farm.
 
 use crate::record::day_words::DayOrder;
+use crate::record::message::quiet_hours;
 use crate::store::{Store, StoreError};
 use jiff::tz::TimeZone;
 use rusqlite::OptionalExtension;
@@ -64,6 +65,24 @@ pub const SETTINGS: &[Setting] = &[
         check: |value| if value.is_empty() { Ok(()) } else { whole(value, 30, 36_500) },
     },
     Setting {
+        key: "tell_by",
+        default: "",
+        about: "program that `fourplate tell` gives its text to: a command line of this machine's shell",
+        check: any,
+    },
+    Setting {
+        key: "tell_quiet",
+        default: "21:00-05:00",
+        about: "hours in which nothing is told, such as 21:00-05:00; empty: none",
+        check: quiet,
+    },
+    Setting {
+        key: "tell_times_a_day",
+        default: "6",
+        about: "how often something is told in a day at most; what waits goes out together",
+        check: |value| whole(value, 1, 1_000),
+    },
+    Setting {
         key: "recheck_days",
         default: "35",
         about: "days from a treatment to the planned recheck (five weeks is common practice)",
@@ -84,6 +103,11 @@ fn one_of(value: &str, of: &[&str]) -> Result<(), String> {
 fn day(value: &str) -> Result<(), String> {
     let wrong = |_| format!("`{value}` is no day such as 2026-03-01");
     if value.is_empty() { Ok(()) } else { value.parse::<jiff::civil::Date>().map(|_| ()).map_err(wrong) }
+}
+
+fn quiet(value: &str) -> Result<(), String> {
+    let good = value.is_empty() || quiet_hours(value).is_some();
+    if good { Ok(()) } else { Err(format!("`{value}` is no hours such as 21:00-05:00")) }
 }
 
 fn any(_: &str) -> Result<(), String> {

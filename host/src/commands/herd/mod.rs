@@ -5,3 +5,4 @@ pub mod evaluate;
 pub mod list;
 pub mod mark;
 pub mod serve;
+pub mod tell;

@@ -260,3 +260,32 @@ mark-looked = Angesehen, nichts
 mark-booked = Vorgemerkt
 mark-dry = Trocken
 mark-sold = Verkauft
+
+## Gesagt, ohne nachzusehen
+tell-title = { $farm ->
+    [none] Gang
+   *[other] { $farm }
+}: { $count ->
+    [one] eine Sache, die nicht warten kann
+   *[other] { $count } Sachen, die nicht warten können
+}
+tell-urgent = { $cow }: dringend am { DAY($date) }, { $place }{ $why ->
+    [none] {""}
+   *[other] : { $why }
+}
+tell-lane = Gang { $lane }: { $fault }
+tell-over = { $cow }: letzter Tag der Wartezeit für { $of ->
+    [milk] Milch
+   *[meat] Fleisch
+}, wie eingetragen, war { LONG_DAY($date) }. Packungsbeilage, Tierarzt und Molkerei sagen, was abgegeben werden darf.
+tell-told = Jetzt gesagt:
+tell-waits = Wartet, { $why ->
+    [only_asked] niemandem gesagt
+    [no_program] weil kein Programm eingestellt ist, das es sagt: fourplate farm tell_by='...'
+    [quiet] weil Ruhezeit ist
+    [enough] weil heute genug gesagt wurde
+    [later] und wird nach einer Pause noch einmal versucht, weil der letzte Versuch misslang
+    [busy] weil ein anderes fourplate gerade dabei ist
+   *[failed] weil das Programm misslang, und wird später noch einmal versucht: { $said }
+}:
+tell-nothing = Es ist nichts zu sagen.

@@ -261,3 +261,29 @@ mark-looked = Looked, nothing
 mark-booked = Booked
 mark-dry = Dry
 mark-sold = Sold
+
+## Told without looking
+tell-title = { $farm ->
+    [none] Lane
+   *[other] { $farm }
+}: { $count ->
+    [one] one thing that cannot wait
+   *[other] { $count } things that cannot wait
+}
+tell-urgent = { $cow }: urgent on { DAY($date) }, { $place }{ $why ->
+    [none] {""}
+   *[other] : { $why }
+}
+tell-lane = Lane { $lane }: { $fault }
+tell-over = { $cow }: last day of { $of } withdrawal, as entered, was { LONG_DAY($date) }. The label, the veterinarian and your dairy say what may go out.
+tell-told = Told now:
+tell-waits = Waits, { $why ->
+    [only_asked] nobody was told
+    [no_program] since no program is set that tells: fourplate farm tell_by='...'
+    [quiet] since it is the quiet hours
+    [enough] since enough was told today
+    [later] and is tried again after a pause, since the last try failed
+    [busy] since another fourplate is telling
+   *[failed] since the program failed and is tried again later: { $said }
+}:
+tell-nothing = Nothing has to be told.
