@@ -4,7 +4,7 @@
 use fantoccini::wd::PrintConfiguration;
 use fantoccini::{Client, Locator};
 use serde_json::Value;
-use tests::browser::{PHONE, TABLET, browser, click, driver, looks_right, wait_for};
+use tests::browser::{PHONE, TABLET, browser, click, console_errors, driver, looks_right, wait_for};
 use tests::program::{fourplate, invented_herd, serve};
 
 /// What a trimmer taps for a case.
@@ -68,6 +68,9 @@ async fn every_screen_can_be_read_and_the_list_fits_a_sheet() {
     let title = client.find(Locator::Css("h1")).await.unwrap().text().await.unwrap();
     let number = cow.trim_start_matches("999000000000");
     assert!(title.contains(number), "{title}");
+    // What our pages may not do is said on the console, and heard here.
+    client.execute("fetch('http://127.0.0.1:9/').catch(() => 0)", vec![]).await.unwrap();
+    assert!(!console_errors(&client).await.is_empty());
     client.goto(&format!("http://{address}/")).await.unwrap();
     let pdf = client.print(PrintConfiguration::default()).await.unwrap();
     let pages = String::from_utf8_lossy(&pdf).matches("/Type /Page\n").count();

@@ -1,5 +1,6 @@
 //! A real browser, headless Chromium over WebDriver, and what every page must be in it.
 
+use fantoccini::wd::WebDriverCompatibleCommand;
 use fantoccini::{Client, ClientBuilder, Locator};
 use hyper_util::client::legacy::connect::HttpConnector;
 use serde_json::{Value, json};
@@ -122,8 +123,33 @@ axe.run(document, { resultTypes: ['violations'] }).then((found) => done(JSON.str
   .map((one) => one.id + ': ' + one.help + ' ' + one.nodes.map((node) => node.html).slice(0, 2).join(' ')))),
   (error) => done(String(error)));";
 
+/// What the browser wrote to its console since it was last asked.
+#[derive(Debug)]
+struct Console;
+
+impl WebDriverCompatibleCommand for Console {
+    fn endpoint(&self, base: &url::Url, session: Option<&str>) -> Result<url::Url, url::ParseError> {
+        base.join(&format!("session/{}/se/log", session.unwrap_or_default()))
+    }
+
+    fn method_and_body(&self, _: &url::Url) -> (http::Method, Option<String>) {
+        (http::Method::POST, Some(json!({ "type": "browser" }).to_string()))
+    }
+}
+
+/// Errors on the browser's console since it was last asked.
+///
+/// # Panics
+/// Where the browser does not say.
+pub async fn console_errors(client: &Client) -> Vec<String> {
+    let said = client.issue_cmd(Console).await.expect("the console");
+    let errors = said.as_array().expect("a list").iter().filter(|line| line["level"] == "SEVERE");
+    errors.map(|line| line["message"].to_string()).collect()
+}
+
 /// Goes to a page and holds it against what every page must be: no wider than the screen, of contrast and size that can be
-/// read, with names for all controls, and nothing serious for axe-core.
+/// read, with names for all controls, nothing serious for axe-core, and
+/// no error on the console.
 ///
 /// # Panics
 /// Where it is not so.
@@ -141,4 +167,5 @@ pub async fn looks_right(client: &Client, url: &str, what: &str) {
     client.execute(&axe(), vec![]).await.unwrap();
     let serious = client.execute_async(SERIOUS, vec![]).await.unwrap();
     assert_eq!(serious.as_str(), Some("[]"), "{what}: {url}");
+    assert_eq!(console_errors(client).await, [""; 0], "{what}: {url}");
 }
