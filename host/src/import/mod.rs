@@ -134,6 +134,17 @@ impl From<StoreError> for RowError {
 }
 
 impl Outcome {
+    /// Takes in what another importer made of the same file.
+    pub(crate) fn join(&mut self, other: Self) {
+        self.rows += other.rows;
+        self.added += other.added;
+        self.already += other.already;
+        self.bad += other.bad;
+        self.problems.extend(other.problems);
+        self.notes.extend(other.notes);
+        self.odd.extend(other.odd);
+    }
+
     /// Counts faults that were found before the rows were; each with its line.
     pub(crate) fn refuse(&mut self, faults: Vec<(u64, RowFault)>) {
         let mut problems = Problems::of(&self.file);

@@ -157,6 +157,12 @@ fn ade(store: &Store, kind: EventKind, args: &TableArgs, common: &Common) -> any
         }
         EventKind::Diagnoses => exchange::ade::diagnoses(&cases()?, &words, &place),
         EventKind::Treatments => exchange::ade::treatments(&cases()?, &words, &place),
+        EventKind::Feet => {
+            let cases = cases()?;
+            let mut all = exchange::ade::diagnoses(&cases, &words, &place);
+            all.extend(exchange::ade::treatments(&cases, &words, &place));
+            all
+        }
     };
     json::write(report::destination(args.output.as_deref())?, &resources)
 }

@@ -34,7 +34,7 @@ enum What {
     Capture(Files),
     /// The herd register: animal_id,number,name,tag,tag_from,state,state_date,parity,calving_date, or some of them
     Herd(Files),
-    /// Animals in ICAR ADE JSON: identifiers, numbers, names, states
+    /// ICAR ADE JSON: animals with numbers, names and states; diagnoses and treatments of feet
     Ade(Files),
     /// Mobility scores given by people: date,animal_id,score
     Scores(Files),
@@ -94,7 +94,7 @@ pub fn run(args: &ImportArgs, common: &Common) -> anyhow::Result<ExitCode> {
         }
         What::Capture(files) => each(&store, files, common, |input| Ok(capture::import(&store, input)?)),
         What::Herd(files) => each(&store, files, common, |input| Ok(herd::herd(&store, input)?)),
-        What::Ade(files) => each(&store, files, common, |input| Ok(ade::animals(&store, input)?)),
+        What::Ade(files) => each(&store, files, common, |input| Ok(ade::import(&store, input)?)),
         What::Scores(files) => each(&store, files, common, |input| Ok(registers::scores(&store, input)?)),
         What::Trims(files) => each(&store, files, common, |input| Ok(trims::import(&store, input)?)),
         What::FollowUps(files) => each(&store, files, common, |input| Ok(follow_ups::import(&store, input)?)),

@@ -3,7 +3,7 @@
 //! `description`; lesion codes and the severity of 1 to 3 are of our own schemes. Blocks' heights, follow-ups, leg shares and
 //! mobility scores are not in it.
 
-use crate::import::records::ade::ISO;
+use crate::import::records::ade::{ISO, LESION, SOURCE, farm_id};
 use crate::record::case::KeptCase;
 use crate::record::names::Directory;
 use crate::record::{AnimalId, CowDay, Flag, Passage};
@@ -18,11 +18,9 @@ use shared::identity::AnimalCode;
 use shared::plate::Leg;
 use std::collections::BTreeMap;
 
-/// Where it all comes from, and the schemes of our own.
-const SOURCE: &str = "local.fourplate";
+/// The schemes of our own.
 const FARM: &str = "local.fourplate.farm";
 const NUMBER: &str = "local.fourplate.animal";
-const LESION: &str = "local.fourplate.claw-lesion";
 
 /// The kinds of resources, as the paths of the standard call them.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, clap::ValueEnum)]
@@ -37,6 +35,8 @@ pub enum EventKind {
     Diagnoses,
     /// Work done, with withdrawal ends as entered
     Treatments,
+    /// Both of these in one file, which `import ade` puts together again
+    Feet,
 }
 
 /// What every resource says of where it was recorded.
@@ -61,7 +61,7 @@ impl FootPlace<'_> {
     }
 
     fn farm(&self) -> &str {
-        if self.farm.is_empty() { "farm" } else { self.farm }
+        farm_id(self.farm)
     }
 
     fn event(&self, kind: &str, id: &str, time: &str, animal: &AnimalId) -> Map<String, Value> {
@@ -229,6 +229,11 @@ pub fn treatments(cases: &[KeptCase], words: &Words, place: &FootPlace<'_>) -> V
         let time = place.on(kept.case.date, false);
         let mut event = place.event("icarTreatmentEventResource", &id, &time, &kept.case.animal);
         event.insert("procedure".into(), done(&kept.case, words).into());
+        // The same in the words of files, for a fourplate that reads it.
+        let block = kept.case.field("block_claw");
+        let block = if block.is_empty() { block } else { format!("|block_claw={block}") };
+        let comment = format!("treatment={}{block}", kept.case.field("treatment"));
+        event.insert("comment".into(), comment.into());
         site(kept, &mut event);
         let medicine = &kept.case.medicine;
         let ends = [("Milk", medicine.milk_withdrawal_end), ("Meat", medicine.meat_withdrawal_end)];
