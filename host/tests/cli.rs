@@ -208,6 +208,27 @@ fn a_full_disk_keeps_what_was_stored_and_the_same_command_completes_it() {
     assert_eq!(rows(), 901);
 }
 
+/// A few bytes are still on their way when all is written: their loss is told too.
+#[test]
+#[cfg(target_os = "linux")]
+fn no_export_to_a_full_disk_ends_well() {
+    let farm = Farm::new();
+    let table = "animal_id,time,body_weight_kg,lf_share_pct,rf_share_pct,lr_share_pct,rr_share_pct,standing_s\n\
+        1,2026-03-01T06:00:00Z,640,27,27,23,23,9\n2,2026-03-01T06:01:00Z,640,27,27,23,23,9\n";
+    let file = farm.file("passages.csv", table);
+    assert_eq!(farm.run(&["import", "passages"], &[&file]).code, DONE);
+    let kinds = ["passages", "cases", "follow-ups", "days", "history", "calendar"];
+    let kinds = kinds.map(|kind| vec![kind]).into_iter().chain([vec!["ade", "weights"]]);
+    for kind in kinds {
+        for format in ["csv", "json"] {
+            let words = [&["export"], &kind[..], &["--format", format, "-o", "/dev/full"]].concat();
+            let ran = farm.run(&words, &[]);
+            assert_eq!(ran.code, 1, "{words:?}: {}", ran.err);
+            assert!(ran.err.contains("No space left"), "{words:?}: {}", ran.err);
+        }
+    }
+}
+
 #[test]
 fn a_store_of_a_later_fourplate_is_left_alone() {
     let farm = Farm::new();

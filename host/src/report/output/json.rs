@@ -10,7 +10,8 @@ use std::io::Write;
 pub fn write<W: Write>(mut out: W, value: &impl Serialize) -> anyhow::Result<()> {
     serde_json::to_writer_pretty(&mut out, value)?;
     writeln!(out)?;
-    Ok(())
+    // What is still on its way when it is dropped fails without a word.
+    Ok(out.flush()?)
 }
 
 /// Writes values one after another as a JSON array, one a line, without holding them all.
@@ -28,7 +29,7 @@ pub fn write_rows<W: Write, T: Serialize>(
         before = ",\n";
     }
     writeln!(out, "{}", if before == "[\n" { "[]" } else { "\n]" })?;
-    Ok(())
+    Ok(out.flush()?)
 }
 
 #[cfg(test)]
