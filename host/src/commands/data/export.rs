@@ -10,7 +10,7 @@ use crate::record::passage_table::{PASSAGE_COLUMNS, passage_row};
 use crate::report::cow::trace::Trace;
 use crate::report::exchange::ade::{EventKind, FootPlace};
 use crate::report::exchange::{self, calendar};
-use crate::report::farm::Farm;
+use crate::report::farm::{Farm, Part};
 use crate::report::output::day_rows::{DayRow, HistoryRow};
 use crate::report::output::json;
 use crate::report::trim::case_shown;
@@ -110,9 +110,13 @@ pub fn run(args: &ExportArgs, common: &Common) -> anyhow::Result<ExitCode> {
         What::Passages(args) => passages(&store, args, common.format)?,
         What::Ade { kind, table } => ade(&store, *kind, table, common)?,
         What::Calendar { output } => {
-            let Some(farm) = Farm::load(&store, None)? else { return Ok(ExitCode::NotFound) };
+            let Some(farm) = Farm::load_part(&store, None, Part::List)? else {
+                return Ok(ExitCode::NotFound);
+            };
             let text = calendar::calendar(&farm, &common.words(&store)?, Timestamp::now());
-            report::destination(output.as_deref())?.write_all(text.as_bytes())?;
+            let mut out = report::destination(output.as_deref())?;
+            out.write_all(text.as_bytes())?;
+            out.flush()?;
         }
         What::Shifting(args) => shifting(&store, args, common.format)?,
         What::Cases(args) => cases(&store, args, common.format)?,
