@@ -1,12 +1,12 @@
 //! What the pages ask of the device at the other end of a session, asked there, and its answers put on the desk. Nothing
 //! that goes wrong here ends the session.
 
+use crate::link::plate_loads::PlateLoads;
 use crate::link::{Keeper, Now, Session};
 use crate::store::desk::{Desk, LoadsNow, StepEnd};
 use shared::{
     analysis::Calibration,
-    plate::{PerPlate, Plate},
-    units::Counts,
+    plate::PerPlate,
     wire::{CalibrationStep, DeviceId, DeviceMessage, HostMessage, Sample, TraceDecoder},
 };
 use std::path::PathBuf;
@@ -143,27 +143,16 @@ impl AtDesk {
     }
 }
 
-/// Mean and SD of each plate.
 fn loads(samples: &[Sample], calibration: &Calibration, full_scale: u32, at_ms: i64) -> LoadsNow {
-    let count = samples.len().max(1) as f32;
-    let weighed: Vec<[f32; 4]> = samples
-        .iter()
-        .map(|sample| calibration.apply(PerPlate(sample.values.0.map(Counts))).0.map(|load| load.0))
-        .collect();
-    let mean = Plate::ALL.map(|plate| weighed.iter().map(|loads| loads[plate as usize]).sum::<f32>() / count);
-    let sd = Plate::ALL.map(|plate| {
-        let off = |loads: &[f32; 4]| loads[plate as usize] - mean[plate as usize];
-        (weighed.iter().map(|loads| off(loads).powi(2)).sum::<f32>() / count).sqrt()
-    });
-    let end_stop = Plate::ALL
-        .map(|plate| samples.iter().any(|sample| sample.values[plate].unsigned_abs() >= full_scale));
-    LoadsNow { at_ms, mean_kg: PerPlate(mean), sd_kg: PerPlate(sd), end_stop: PerPlate(end_stop) }
+    let PlateLoads { mean_kg, sd_kg, end_stop } = PlateLoads::of(samples, calibration, full_scale);
+    let kg = |loads: [f64; 4]| PerPlate(loads.map(|load| load as f32));
+    LoadsNow { at_ms, mean_kg: kg(mean_kg), sd_kg: kg(sd_kg), end_stop: PerPlate(end_stop) }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use shared::units::Milliseconds;
+    use shared::units::{Counts, Milliseconds};
 
     #[test]
     fn the_mean_the_spread_and_the_end_stop_of_each_plate() {

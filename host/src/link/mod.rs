@@ -7,6 +7,7 @@ pub mod journal;
 pub mod keeper;
 pub mod operator;
 pub mod place;
+pub mod plate_loads;
 pub mod session;
 
 pub use clock::{ClockMap, Placed};

@@ -4,7 +4,7 @@ use crate::record::person::Role;
 use crate::report::pages::{PlatesNow, View, Viewer, query_value};
 use crate::serve::{Refused, answers::Reply, answers::go_to};
 use crate::store::desk::{Desk, StepEnd};
-use crate::store::{Device, Store};
+use crate::store::{Device, Store, device_number};
 use jiff::Timestamp;
 use shared::{
     plate::Plate,
@@ -105,7 +105,7 @@ pub(super) fn calibrate(
     let desk = Desk::open(path).map_err(|_| BUSY)?;
     desk.ask(device.id, weight.0, step, end, at.as_millisecond()).map_err(|_| BUSY)?;
     let deed = format!("calibrate {} {name}", device.lane());
-    Ok((go_to(format!("/calibrate?lane={:016x}", device.id.0)), deed))
+    Ok((go_to(format!("/calibrate?lane={}", device_number(device.id))), deed))
 }
 
 /// Who may calibrate.

@@ -16,7 +16,7 @@ mod settings;
 mod sources;
 mod upkeep;
 
-pub use devices::{Device, WaitingItem, desk, lane_name};
+pub use devices::{Device, WaitingItem, desk, device_number, lane_name};
 pub use error::StoreError;
 pub use herd::{Assignment, Candidate, Pattern, ReaderOffset, TagRead};
 pub use ledger::TakenBack;

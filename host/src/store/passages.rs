@@ -65,6 +65,13 @@ struct Neighbour {
     linked: bool,
 }
 
+/// The beginning of a query that knows the animals of the passages as `seen`: by leaps in their index, since reading all
+/// passages for them would take seconds.
+pub(super) const ANIMALS_SEEN: &str = "WITH RECURSIVE seen(id) AS (
+    SELECT min(animal_id) FROM passages
+    UNION ALL
+    SELECT (SELECT min(animal_id) FROM passages WHERE animal_id > seen.id) FROM seen WHERE seen.id IS NOT NULL)";
+
 impl Store {
     /// Stores a passage that was measured from readings. One of the same lane that overlaps it in time is the same
     /// passage: it stays, unless it had been cut off by the end of its readings and this one is whole.
@@ -226,17 +233,12 @@ impl Store {
     pub fn last_seen(&self, until: Date) -> Result<Vec<(AnimalId, Date)>, StoreError> {
         let mut days = Days::new(self.time_zone()?);
         let end = days.end_ms(Some(until));
-        // By leaps in the index of animals, as in [`Store::animals`].
         let mut statement = self.connection.prepare_cached(
-            "WITH RECURSIVE seen(id) AS (
-                 SELECT min(animal_id) FROM passages
-                 UNION ALL
-                 SELECT (SELECT min(animal_id) FROM passages WHERE animal_id > seen.id) FROM seen
-                 WHERE seen.id IS NOT NULL),
-             last(id, ms) AS (
-                 SELECT id, (SELECT max(start_ms) FROM passages WHERE animal_id = seen.id AND start_ms < ?1)
-                 FROM seen WHERE id IS NOT NULL)
-             SELECT id, ms FROM last WHERE ms IS NOT NULL",
+            &(ANIMALS_SEEN.to_owned()
+                + ", last(id, ms) AS (
+                    SELECT id, (SELECT max(start_ms) FROM passages WHERE animal_id = seen.id AND start_ms < ?1)
+                    FROM seen WHERE id IS NOT NULL)
+                    SELECT id, ms FROM last WHERE ms IS NOT NULL"),
         )?;
         let rows = statement.query_map([end], |row| Ok((AnimalId(row.get(0)?), row.get(1)?)))?;
         rows.map(|row| row.map(|(animal, ms)| (animal, days.date(ms))))

@@ -1,7 +1,7 @@
 //! What is so and worth telling.
 
 use crate::record::Flag;
-use crate::record::case::KeptCase;
+use crate::record::case::withdrawal;
 use crate::record::finding::coded;
 use crate::record::message::{Matter, MessageKind};
 use crate::report::farm::{Farm, Part};
@@ -41,7 +41,7 @@ pub fn matters(store: &Store, words: &Words, now: Timestamp) -> anyhow::Result<V
             found.push(Matter { kind: MessageKind::Lane, subject, text });
         }
     }
-    found.extend(over(&store.cases(None)?, store, words, today)?);
+    found.extend(over(store, words, today)?);
     Ok(found)
 }
 
@@ -66,32 +66,16 @@ fn urgent(farm: &Farm, words: &Words) -> Vec<Matter> {
 }
 
 /// The withdrawals that were over in the last days; the latest end of each cow counts.
-fn over(cases: &[KeptCase], store: &Store, words: &Words, today: Date) -> anyhow::Result<Vec<Matter>> {
-    let names = store.names()?;
+fn over(store: &Store, words: &Words, today: Date) -> anyhow::Result<Vec<Matter>> {
+    let (names, cases) = (store.names()?, store.cases(None)?);
+    let news = today.saturating_sub(OVER_DAYS.days())..today;
     let mut found = Vec::new();
-    for kept in cases.iter().filter(|kept| kept.withdrawn.is_none()) {
-        let medicine = &kept.case.medicine;
-        for (of, end) in [("milk", medicine.milk_withdrawal_end), ("meat", medicine.meat_withdrawal_end)] {
-            let Some(end) = end.filter(|end| *end < today && *end >= today.saturating_sub(OVER_DAYS.days()))
-            else {
-                continue;
-            };
-            let later = |other: &KeptCase| {
-                let medicine = &other.case.medicine;
-                let ends =
-                    if of == "milk" { medicine.milk_withdrawal_end } else { medicine.meat_withdrawal_end };
-                other.withdrawn.is_none() && other.case.animal == kept.case.animal && ends > Some(end)
-            };
-            if cases.iter().any(later) {
-                continue;
-            }
-            let cow = names.long(&kept.case.animal);
-            let text = words.say("tell-over", json!({ "cow": cow, "of": of, "date": end }));
-            let subject = format!("{} {of} {end}", kept.case.animal);
-            let matter = Matter { kind: MessageKind::WithdrawalOver, subject, text };
-            if !found.contains(&matter) {
-                found.push(matter);
-            }
+    for (animal, ends) in withdrawal::latest(&cases) {
+        for (of, end) in ["milk", "meat"].into_iter().zip(ends) {
+            let Some(end) = end.filter(|end| news.contains(end)) else { continue };
+            let text = words.say("tell-over", json!({ "cow": names.long(animal), "of": of, "date": end }));
+            let subject = format!("{animal} {of} {end}");
+            found.push(Matter { kind: MessageKind::WithdrawalOver, subject, text });
         }
     }
     Ok(found)

@@ -15,7 +15,6 @@ use jiff::Timestamp;
 use program::Told;
 use serde::Serialize;
 use serde_json::json;
-use when::Wait;
 
 /// A telling that has been at it this long has died, ms: longer than the program may take.
 const DEAD_MS: i64 = 5 * 60 * 1_000;
@@ -74,11 +73,9 @@ pub fn round(store: &Store, words: &Words, now: Timestamp, only_ask: bool) -> an
         return waits(waiting, Why::NoProgram);
     }
     let local = store.time_zone()?.to_datetime(now);
-    match when::wait(&store.telling()?, local, now_ms, &when::Limits::of(store)?) {
-        Some(Wait::Quiet) => return waits(waiting, Why::Quiet),
-        Some(Wait::Enough) => return waits(waiting, Why::Enough),
-        Some(Wait::Later) => return waits(waiting, Why::Later),
-        None => {}
+    let telling = store.telling()?;
+    if let Some(why) = when::wait(&telling, local, now_ms, &when::Limits::of(store)?) {
+        return waits(waiting, why);
     }
     if !store.begin_telling(now_ms, now_ms - DEAD_MS)? {
         return waits(waiting, Why::Busy);
@@ -93,7 +90,7 @@ pub fn round(store: &Store, words: &Words, now: Timestamp, only_ask: bool) -> an
             Ok(Round { told: waiting, waiting: Vec::new(), why: None })
         }
         Told::Failed(said) => {
-            store.not_told(now_ms + when::pause_ms(store.telling()?.tries))?;
+            store.not_told(now_ms + when::pause_ms(telling.tries))?;
             waits(waiting, Why::Failed { said })
         }
     }

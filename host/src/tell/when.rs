@@ -2,20 +2,13 @@
 
 use crate::record::message::quiet_hours;
 use crate::store::{Store, StoreError, Telling};
+use crate::tell::Why;
 use jiff::civil::{DateTime, Time};
 
 /// The first pause after a failure, ms, doubled after each: our choice.
 const FIRST_PAUSE_MS: i64 = 60_000;
 /// The longest pause, ms: our choice; a network that is back is noticed within it.
 const LONGEST_PAUSE_MS: i64 = 60 * 60_000;
-
-/// Why not now.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Wait {
-    Quiet,
-    Enough,
-    Later,
-}
 
 /// What the farm has set.
 pub(super) struct Limits {
@@ -34,18 +27,18 @@ impl Limits {
 }
 
 /// Whether to wait, and why.
-pub(super) fn wait(telling: &Telling, local: DateTime, now_ms: i64, limits: &Limits) -> Option<Wait> {
+pub(super) fn wait(telling: &Telling, local: DateTime, now_ms: i64, limits: &Limits) -> Option<Why> {
     let time = local.time();
     let quiet = limits.quiet.is_some_and(|(from, to)| {
         // From the evening to the morning, or within a day.
         if from < to { (from..to).contains(&time) } else { time >= from || time < to }
     });
     if quiet {
-        Some(Wait::Quiet)
+        Some(Why::Quiet)
     } else if telling.day == local.date().to_string() && telling.times >= limits.times_a_day {
-        Some(Wait::Enough)
+        Some(Why::Enough)
     } else if now_ms < telling.next_ms {
-        Some(Wait::Later)
+        Some(Why::Later)
     } else {
         None
     }
@@ -66,7 +59,7 @@ mod tests {
         let quiet = |hours: &str, hour, minute| {
             let telling = Telling { tries: 0, next_ms: 0, busy_ms: None, day: String::new(), times: 0 };
             let limits = Limits { quiet: quiet_hours(hours), times_a_day: 1 };
-            wait(&telling, date(2026, 3, 1).at(hour, minute, 0, 0), 0, &limits) == Some(Wait::Quiet)
+            wait(&telling, date(2026, 3, 1).at(hour, minute, 0, 0), 0, &limits) == Some(Why::Quiet)
         };
         let night = "21:00-05:30";
         assert_eq!((quiet(night, 20, 59), quiet(night, 21, 0)), (false, true));
@@ -85,9 +78,9 @@ mod tests {
             |times, next_ms| Telling { tries: 0, next_ms, busy_ms: None, day: "2026-03-01".into(), times };
         let limits = Limits { quiet: None, times_a_day: 2 };
         let at = |telling: &Telling, day| wait(telling, date(2026, 3, day).at(12, 0, 0, 0), 1_000, &limits);
-        assert_eq!((at(&telling(1, 0), 1), at(&telling(2, 0), 1)), (None, Some(Wait::Enough)));
+        assert_eq!((at(&telling(1, 0), 1), at(&telling(2, 0), 1)), (None, Some(Why::Enough)));
         assert_eq!(at(&telling(2, 0), 2), None, "another day");
-        assert_eq!((at(&telling(0, 1_001), 1), at(&telling(0, 1_000), 1)), (Some(Wait::Later), None));
+        assert_eq!((at(&telling(0, 1_001), 1), at(&telling(0, 1_000), 1)), (Some(Why::Later), None));
         assert_eq!([0, 1, 2, 5, 6, 99].map(|tries| pause_ms(tries) / 60_000), [1, 2, 4, 32, 60, 60]);
     }
 }

@@ -17,22 +17,30 @@ pub struct Withdrawal {
     pub meat_end: Option<Date>,
 }
 
-/// The withdrawals that are not over on `date`; where a cow has several, the latest end of each counts.
+/// The latest ends of milk and of meat withdrawal of each cow that has any.
 #[must_use]
-pub fn open(cases: &[KeptCase], date: Date) -> Vec<Withdrawal> {
+pub fn latest(cases: &[KeptCase]) -> BTreeMap<&AnimalId, [Option<Date>; 2]> {
     let mut ends: BTreeMap<&AnimalId, [Option<Date>; 2]> = BTreeMap::new();
     for kept in cases.iter().filter(|kept| kept.withdrawn.is_none()) {
         let medicine = &kept.case.medicine;
         let given = [medicine.milk_withdrawal_end, medicine.meat_withdrawal_end];
-        let open = given.map(|end| end.filter(|end| *end >= date));
-        if open.iter().any(Option::is_some) {
+        if given.iter().any(Option::is_some) {
             let known = ends.entry(&kept.case.animal).or_default();
-            *known = [known[0].max(open[0]), known[1].max(open[1])];
+            *known = [known[0].max(given[0]), known[1].max(given[1])];
         }
     }
-    ends.into_iter()
-        .map(|(animal, [milk_end, meat_end])| Withdrawal { animal_id: animal.clone(), milk_end, meat_end })
-        .collect()
+    ends
+}
+
+/// The withdrawals that are not over on `date`; where a cow has several, the latest end of each counts.
+#[must_use]
+pub fn open(cases: &[KeptCase], date: Date) -> Vec<Withdrawal> {
+    let open = |(animal, ends): (&AnimalId, [Option<Date>; 2])| {
+        let [milk_end, meat_end] = ends.map(|end| end.filter(|end| *end >= date));
+        let some = milk_end.or(meat_end).is_some();
+        some.then(|| Withdrawal { animal_id: animal.clone(), milk_end, meat_end })
+    };
+    latest(cases).into_iter().filter_map(open).collect()
 }
 
 #[cfg(test)]

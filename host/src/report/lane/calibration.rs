@@ -9,6 +9,10 @@ use shared::{
     wire::{CalibrationOutcome, CalibrationReply, CalibrationStep},
 };
 
+/// Said before any work at the plates.
+pub const STEP_CAUTIONS: [&str; 4] =
+    ["step-caution-cattle", "step-caution-mains", "step-caution-lift", "step-caution-trade"];
+
 /// What is asked for, in order.
 #[must_use]
 pub fn steps(weight: Kilograms) -> Vec<CalibrationStep> {

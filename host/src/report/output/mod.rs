@@ -102,10 +102,9 @@ impl Format {
         table: impl FnOnce(&mut Table<&mut W>) -> anyhow::Result<()>,
     ) -> anyhow::Result<()> {
         match self {
-            Self::Json => json::write_rows(&mut out, rows)?,
-            Self::Csv | Self::Text => as_table(&mut out, table)?,
+            Self::Json => json::write_rows(&mut out, rows),
+            Self::Csv | Self::Text => as_table(&mut out, table),
         }
-        Ok(out.flush()?)
     }
 
     /// Writes rows one after another: the names of their fields are those of the columns.

@@ -12,6 +12,6 @@ mod plates;
 mod query;
 mod render;
 
-pub use plates::{PlatesNow, STEP_CAUTIONS};
+pub use plates::PlatesNow;
 pub use query::{date_of, query_value, query_values};
 pub use render::{Page, Pages, View, Viewer};

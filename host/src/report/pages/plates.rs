@@ -1,12 +1,12 @@
 //! The plates now, and a calibration step after step.
 
 use crate::record::person::Role;
-use crate::report::lane::calibration::{asked, outcome, step_name, steps};
+use crate::report::lane::calibration::{STEP_CAUTIONS, asked, outcome, step_name, steps};
 use crate::report::lane::lanes;
 use crate::report::pages::render::{Page, View};
 use crate::report::words::Words;
 use crate::store::desk::{DeskStep, LoadsNow, StepEnd};
-use crate::store::{Device, Store};
+use crate::store::{Device, Store, device_number};
 use jiff::Timestamp;
 use serde::Serialize;
 use serde_json::json;
@@ -138,8 +138,7 @@ impl View<'_> {
     /// The page that asks which lane; the one page of a farm without a device.
     #[must_use]
     pub fn which_lane(&self, devices: &[Device], at: &str) -> Page {
-        let lanes: Vec<_> =
-            devices.iter().map(|device| (format!("{:016x}", device.id.0), device.lane())).collect();
+        let lanes: Vec<_> = devices.iter().map(|device| (device_number(device.id), device.lane())).collect();
         self.page("which_lane.html", json!({ "lanes": lanes, "at": at }))
     }
 
@@ -165,7 +164,7 @@ impl View<'_> {
         self.page(
             "plates.html",
             json!({
-                "device": format!("{:016x}", device.id.0), "lane": device.lane(), "now": now,
+                "device": device_number(device.id), "lane": device.lane(), "now": now,
                 "letters": Plate::ALL.map(|plate| words.letters_of(plate.name())),
                 "empty": empty, "remarks": remarks, "may_calibrate": may,
             }),
@@ -198,7 +197,7 @@ impl View<'_> {
         self.page(
             "calibrate.html",
             json!({
-                "device": format!("{:016x}", device.id.0), "lane": device.lane(), "now": now,
+                "device": device_number(device.id), "lane": device.lane(), "now": now,
                 "letters": Plate::ALL.map(|plate| words.letters_of(plate.name())),
                 "steps": lines, "next": next, "given_up": given_up,
                 "weight": asked_for.first().map(|step| step.weight_kg.to_string()),
@@ -208,10 +207,6 @@ impl View<'_> {
         )
     }
 }
-
-/// Said before any work at the plates.
-pub const STEP_CAUTIONS: [&str; 4] =
-    ["step-caution-cattle", "step-caution-mains", "step-caution-lift", "step-caution-trade"];
 
 #[cfg(test)]
 mod tests {

@@ -3,7 +3,7 @@
 //! A file of its own beside the store, which may be lost at any time: nothing in it is kept, and writing it changes nothing
 //! of the store. Whoever finds it broken or of another version makes it anew.
 
-use crate::store::StoreError;
+use crate::store::{StoreError, device_number};
 use rusqlite::{Connection, OptionalExtension, params};
 use serde::{Deserialize, Serialize, de::DeserializeOwned};
 use shared::{
@@ -81,10 +81,6 @@ fn path(store: &Path) -> PathBuf {
     PathBuf::from(format!("{}-desk", store.display()))
 }
 
-fn key(device: DeviceId) -> String {
-    format!("{:016x}", device.0)
-}
-
 fn text(value: &impl Serialize) -> String {
     serde_json::to_string(value).unwrap_or_default()
 }
@@ -148,7 +144,7 @@ impl Desk {
                 "INSERT INTO watched VALUES (?1, ?2)
                  ON CONFLICT (device) DO UPDATE SET until_ms = max(until_ms, excluded.until_ms)",
             )?
-            .execute(params![key(device), until_ms])?;
+            .execute(params![device_number(device), until_ms])?;
         Ok(())
     }
 
@@ -160,7 +156,7 @@ impl Desk {
         Ok(self
             .connection
             .prepare_cached("SELECT 1 FROM watched WHERE device = ?1 AND until_ms > ?2")?
-            .exists(params![key(device), now_ms])?)
+            .exists(params![device_number(device), now_ms])?)
     }
 
     /// What lies on the plates, as the lane last said.
@@ -171,7 +167,7 @@ impl Desk {
         let said: Option<String> = self
             .connection
             .prepare_cached("SELECT loads FROM loads WHERE device = ?1")?
-            .query_row([key(device)], |row| row.get(0))
+            .query_row([device_number(device)], |row| row.get(0))
             .optional()?;
         Ok(said.and_then(|said| read(&said)))
     }
@@ -183,7 +179,7 @@ impl Desk {
     pub fn put_loads(&self, device: DeviceId, loads: &LoadsNow) -> Result<(), StoreError> {
         self.connection
             .prepare_cached("INSERT OR REPLACE INTO loads VALUES (?1, ?2)")?
-            .execute(params![key(device), text(loads)])?;
+            .execute(params![device_number(device), text(loads)])?;
         Ok(())
     }
 
@@ -201,7 +197,7 @@ impl Desk {
         now_ms: i64,
     ) -> Result<(), StoreError> {
         if step == CalibrationStep::EmptyDeck {
-            self.connection.execute("DELETE FROM steps WHERE device = ?1", [key(device)])?;
+            self.connection.execute("DELETE FROM steps WHERE device = ?1", [device_number(device)])?;
         }
         self.connection
             .prepare_cached(
@@ -209,7 +205,14 @@ impl Desk {
                  WHERE NOT EXISTS (SELECT 1 FROM steps
                      WHERE device = ?1 AND step = ?3 AND answer IS NULL AND asked_ms > ?4 - ?6)",
             )?
-            .execute(params![key(device), weight_kg, text(&step), now_ms, end.as_ref().map(text), WISH_MS])?;
+            .execute(params![
+                device_number(device),
+                weight_kg,
+                text(&step),
+                now_ms,
+                end.as_ref().map(text),
+                WISH_MS
+            ])?;
         Ok(())
     }
 
@@ -221,7 +224,7 @@ impl Desk {
         let mut statement = self.connection.prepare_cached(
             "SELECT id, weight_kg, step, asked_ms, answer FROM steps WHERE device = ?1 AND asked_ms > ?2 ORDER BY id",
         )?;
-        let rows = statement.query_map(params![key(device), now_ms - FORGET_MS], |row| {
+        let rows = statement.query_map(params![device_number(device), now_ms - FORGET_MS], |row| {
             let (step, answer): (String, Option<String>) = (row.get(2)?, row.get(4)?);
             let (id, weight_kg, asked_ms) = (row.get(0)?, row.get(1)?, row.get(3)?);
             let end = answer.map(|answer| read(&answer).unwrap_or(StepEnd::Lost));

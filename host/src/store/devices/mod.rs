@@ -43,7 +43,7 @@ impl Device {
 /// What the lane of a device is called: its name, or the device's number where it has none.
 #[must_use]
 pub fn lane_name(name: &str, device: DeviceId) -> String {
-    if name.is_empty() { number(device) } else { name.to_owned() }
+    if name.is_empty() { device_number(device) } else { name.to_owned() }
 }
 
 /// An item that waits for its place in time.
@@ -55,7 +55,9 @@ pub struct WaitingItem {
     pub payload: Vec<u8>,
 }
 
-fn number(device: DeviceId) -> String {
+/// A device's number as it is written.
+#[must_use]
+pub fn device_number(device: DeviceId) -> String {
     format!("{:016x}", device.0)
 }
 
@@ -89,7 +91,7 @@ impl Store {
                  WHERE excluded.boot >= boot",
             )?
             .execute(params![
-                number(hello.device),
+                device_number(hello.device),
                 hello.name.as_str(),
                 format!("{major}.{minor}.{patch}"),
                 hello.schema,
@@ -123,7 +125,7 @@ impl Store {
             .prepare_cached(
                 "SELECT device, name, firmware, rate_hz, boot, waiting, heard_ms FROM devices WHERE device = ?1",
             )?
-            .query_row([number(id)], device)
+            .query_row([device_number(id)], device)
             .optional()?)
     }
 
@@ -139,7 +141,7 @@ impl Store {
             let of = |journal: i64| {
                 connection
                     .prepare_cached("SELECT base FROM device_journals WHERE device = ?1 AND journal = ?2")?
-                    .query_row(params![number(device), journal], |row| row.get(0))
+                    .query_row(params![device_number(device), journal], |row| row.get(0))
                     .optional()
             };
             if let Some(base) = of(name)? {
@@ -148,11 +150,11 @@ impl Store {
             let known = store.device(device)?.map_or(0, |known| known.boot);
             let others: bool = connection
                 .prepare_cached("SELECT EXISTS (SELECT 1 FROM device_journals WHERE device = ?1)")?
-                .query_row([number(device)], |row| row.get(0))?;
+                .query_row([device_number(device)], |row| row.get(0))?;
             let base = if others || boot < known { known } else { 0 };
             connection
                 .prepare_cached("INSERT INTO device_journals (device, journal, base) VALUES (?1, ?2, ?3)")?
-                .execute(params![number(device), name, base])?;
+                .execute(params![device_number(device), name, base])?;
             Ok(base)
         })
     }
@@ -165,7 +167,7 @@ impl Store {
         let key: Option<[u8; 32]> = self
             .connection()
             .prepare_cached("SELECT key FROM link_keys WHERE device = ?1")?
-            .query_row([number(device)], |row| row.get(0))
+            .query_row([device_number(device)], |row| row.get(0))
             .optional()?;
         Ok(key.map(LinkKey))
     }
@@ -180,9 +182,11 @@ impl Store {
             match key {
                 Some(LinkKey(key)) => connection.execute(
                     "INSERT OR REPLACE INTO link_keys (device, key) VALUES (?1, ?2)",
-                    params![number(device), key],
+                    params![device_number(device), key],
                 )?,
-                None => connection.execute("DELETE FROM link_keys WHERE device = ?1", [number(device)])?,
+                None => {
+                    connection.execute("DELETE FROM link_keys WHERE device = ?1", [device_number(device)])?
+                }
             };
             Ok(())
         })
@@ -199,7 +203,7 @@ impl Store {
                  VALUES (?1, ?2, ?3, ?4, ?5, ?6)",
             )?
             .execute(params![
-                number(device),
+                device_number(device),
                 boot,
                 point.bucket(),
                 point.device_ms,
@@ -217,7 +221,7 @@ impl Store {
         let mut statement = self.connection().prepare_cached(
             "SELECT device_ms, utc_ms, error_ms FROM clock_sync WHERE device = ?1 AND boot = ?2 ORDER BY device_ms",
         )?;
-        let rows = statement.query_map(params![number(device), boot], |row| {
+        let rows = statement.query_map(params![device_number(device), boot], |row| {
             Ok(ClockPoint { device_ms: row.get(0)?, utc_ms: row.get(1)?, error_ms: row.get(2)? })
         })?;
         Ok(rows.collect::<Result<_, _>>()?)
@@ -232,7 +236,7 @@ impl Store {
             "SELECT DISTINCT boot FROM clock_sync WHERE device = ?1 AND boot <> ?2
              ORDER BY abs(boot - ?2), boot LIMIT ?3",
         )?;
-        let rows = statement.query_map(params![number(device), boot, most], |row| row.get(0))?;
+        let rows = statement.query_map(params![device_number(device), boot, most], |row| row.get(0))?;
         Ok(rows.collect::<Result<_, _>>()?)
     }
 
@@ -248,10 +252,10 @@ impl Store {
                 "INSERT OR IGNORE INTO device_items (device, boot, sequence, payload, crc32)
                  VALUES (?1, ?2, ?3, ?4, ?5)",
             )?
-            .execute(params![number(device), key.boot, key.sequence, payload, crc])?;
+            .execute(params![device_number(device), key.boot, key.sequence, payload, crc])?;
         if added > 0 {
             let (boot, sequence) = (key.boot.to_string(), key.sequence.to_string());
-            self.note_brought("item", &[&number(device), &boot, &sequence], None)?;
+            self.note_brought("item", &[&device_number(device), &boot, &sequence], None)?;
             return Ok(true);
         }
         let known: Option<u32> = self
@@ -259,7 +263,7 @@ impl Store {
             .prepare_cached(
                 "SELECT crc32 FROM device_items WHERE device = ?1 AND boot = ?2 AND sequence = ?3",
             )?
-            .query_row(params![number(device), key.boot, key.sequence], |row| row.get(0))?;
+            .query_row(params![device_number(device), key.boot, key.sequence], |row| row.get(0))?;
         match known {
             Some(known) if known != crc => {
                 Err(StoreError::OtherItem { device: device.0, boot: key.boot, sequence: key.sequence })
@@ -276,7 +280,7 @@ impl Store {
         let sql = "SELECT EXISTS (SELECT 1 FROM device_items
                    WHERE device = ?1 AND boot = ?2 AND sequence = ?3 AND payload IS NOT NULL)";
         let mut statement = self.connection().prepare_cached(sql)?;
-        Ok(statement.query_row(params![number(device), key.boot, key.sequence], |row| row.get(0))?)
+        Ok(statement.query_row(params![device_number(device), key.boot, key.sequence], |row| row.get(0))?)
     }
 
     /// Notes that a device's items were refused, for they came under keys that are known with other content.
@@ -289,7 +293,7 @@ impl Store {
                 "INSERT INTO device_conflicts (device, since_ms, refused) VALUES (?1, ?2, 1)
                  ON CONFLICT (device) DO UPDATE SET refused = refused + 1",
             )?
-            .execute(params![number(device), now_ms])?;
+            .execute(params![device_number(device), now_ms])?;
         Ok(())
     }
 
@@ -301,7 +305,7 @@ impl Store {
         let since = self
             .connection()
             .prepare_cached("SELECT since_ms FROM device_conflicts WHERE device = ?1")?
-            .query_row([number(device)], |row| row.get(0))
+            .query_row([device_number(device)], |row| row.get(0))
             .optional()?;
         Ok(since)
     }
@@ -315,7 +319,7 @@ impl Store {
             "SELECT boot, sequence, payload FROM device_items WHERE device = ?1 AND payload IS NOT NULL
              ORDER BY boot, sequence",
         )?;
-        let rows = statement.query_map([number(device)], |row| {
+        let rows = statement.query_map([device_number(device)], |row| {
             let key = ItemKey { boot: row.get(0)?, sequence: row.get(1)? };
             Ok(WaitingItem { key, payload: row.get(2)? })
         })?;
@@ -332,7 +336,7 @@ impl Store {
                 "UPDATE device_items SET payload = NULL, error_ms = ?4
                  WHERE device = ?1 AND boot = ?2 AND sequence = ?3",
             )?
-            .execute(params![number(device), key.boot, key.sequence, error_ms])?;
+            .execute(params![device_number(device), key.boot, key.sequence, error_ms])?;
         Ok(())
     }
 
@@ -344,7 +348,7 @@ impl Store {
         let mut buffer = [0; HEALTH_BYTES];
         let body = postcard::to_slice(health, &mut buffer)
             .map_err(|error| StoreError::Damaged(format!("health message: {error}")))?;
-        let id = number(device);
+        let id = device_number(device);
         self.connection()
             .prepare_cached(
                 "INSERT OR IGNORE INTO device_health (device, boot, uptime_ms, heard_ms, payload)
@@ -372,7 +376,7 @@ impl Store {
             "SELECT heard_ms, payload FROM device_health WHERE device = ?1 AND heard_ms >= ?2
              ORDER BY heard_ms, boot, uptime_ms",
         )?;
-        let mut rows = statement.query(params![number(device), from_ms])?;
+        let mut rows = statement.query(params![device_number(device), from_ms])?;
         let mut found = Vec::new();
         while let Some(row) = rows.next()? {
             let body = row.get_ref(1)?.as_blob().map_err(rusqlite::Error::from)?;

@@ -1,6 +1,7 @@
 //! The herd register and the mobility scores given by people.
 
 use crate::record::{AnimalId, HerdEntry, MobilityScore};
+use crate::store::passages::ANIMALS_SEEN;
 use crate::store::{Store, StoreError};
 use jiff::civil::Date;
 use rusqlite::{OptionalExtension, Row, params};
@@ -63,15 +64,10 @@ impl Store {
     /// # Errors
     /// When the store cannot be read.
     pub fn animals(&self) -> Result<Vec<AnimalId>, StoreError> {
-        // The animals of the passages by leaps in their index: reading all passages for them would take seconds.
         let mut statement = self.connection.prepare_cached(
-            "WITH RECURSIVE seen(id) AS (
-                 SELECT min(animal_id) FROM passages
-                 UNION ALL
-                 SELECT (SELECT min(animal_id) FROM passages WHERE animal_id > seen.id) FROM seen
-                 WHERE seen.id IS NOT NULL)
-             SELECT id FROM seen WHERE id IS NOT NULL
-             UNION SELECT animal_id FROM herd UNION SELECT animal_id FROM animals ORDER BY 1",
+            &(ANIMALS_SEEN.to_owned()
+                + " SELECT id FROM seen WHERE id IS NOT NULL
+                    UNION SELECT animal_id FROM herd UNION SELECT animal_id FROM animals ORDER BY 1"),
         )?;
         let rows = statement.query_map([], |row| row.get(0).map(AnimalId))?;
         Ok(rows.collect::<Result<_, _>>()?)

@@ -6,6 +6,7 @@ use crate::commands::device::port::PortArguments;
 use crate::commands::exit_code::ExitCode;
 use crate::link::ClockMap;
 use crate::link::place::timestamp;
+use crate::link::plate_loads::PlateLoads;
 use crate::report::notes;
 use crate::report::output::csv;
 use anyhow::{Context, bail};
@@ -39,7 +40,7 @@ pub struct Raw {
 }
 
 /// One second of readings.
-#[derive(Debug, Default, Serialize)]
+#[derive(Debug, Serialize)]
 struct Second {
     time: String,
     readings: u32,
@@ -103,22 +104,14 @@ pub fn run(arguments: &Raw, common: &Common) -> anyhow::Result<ExitCode> {
             }
         }
         let second = |samples: &[Sample]| {
-            let mut second = Second {
+            let PlateLoads { mean_kg, sd_kg, end_stop } = PlateLoads::of(samples, &calibration, full_scale);
+            Ok(Second {
                 time: utc(&clock, &samples[0])?,
                 readings: samples.len() as u32,
-                ..Second::default()
-            };
-            for plate in 0..4 {
-                let count = samples.len() as f64;
-                let values = || samples.iter().map(|sample| f64::from(loads(sample)[plate]));
-                let mean = values().sum::<f64>() / count;
-                let squares = values().map(|value| (value - mean).powi(2)).sum::<f64>();
-                second.mean_kg[plate] = mean;
-                second.sd_kg[plate] = (squares / count).sqrt();
-                second.saturated[plate] =
-                    samples.iter().any(|sample| sample.values.0[plate].unsigned_abs() >= full_scale);
-            }
-            Ok(second)
+                mean_kg,
+                sd_kg,
+                saturated: end_stop,
+            })
         };
         let runs = gathered.samples.chunk_by(|one, next| one.time.0 / 1000 == next.time.0 / 1000);
         runs.map(second).collect::<anyhow::Result<Vec<Second>>>()
