@@ -1,6 +1,7 @@
 //! The table of passages: one header for export and import.
 
 use crate::record::Passage;
+use jiff::{Timestamp, civil::Date};
 use serde::Serialize;
 use shared::{
     analysis::{PassageKind, Quality},
@@ -84,6 +85,21 @@ pub enum Cell {
     Seconds(f64),
     /// A count.
     Count(u32),
+    /// A moment.
+    #[serde(serialize_with = "milliseconds")]
+    Time(Timestamp),
+    /// A day.
+    Day(Date),
+    /// Yes or no.
+    Yes(bool),
+    /// A whole number.
+    Long(i64),
+    /// A number of 64 bits.
+    Exact(f64),
+}
+
+fn milliseconds<S: serde::Serializer>(time: &Timestamp, to: S) -> Result<S::Ok, S::Error> {
+    to.collect_str(&format_args!("{time:.3}"))
 }
 
 impl fmt::Display for Cell {
@@ -94,6 +110,11 @@ impl fmt::Display for Cell {
             Self::Number(number) => write!(f, "{number}"),
             Self::Seconds(seconds) => write!(f, "{seconds}"),
             Self::Count(count) => write!(f, "{count}"),
+            Self::Time(time) => write!(f, "{time:.3}"),
+            Self::Day(day) => write!(f, "{day}"),
+            Self::Yes(yes) => write!(f, "{yes}"),
+            Self::Long(number) => write!(f, "{number}"),
+            Self::Exact(number) => write!(f, "{number}"),
         }
     }
 }
@@ -135,7 +156,7 @@ pub fn passage_row(passage: &Passage, evidence: String) -> Vec<Cell> {
     let count = |value: Option<u16>| value.map_or(Cell::Empty, |count| Cell::Count(count.into()));
     let mut row = vec![
         passage.animal.as_ref().map_or(Cell::Empty, |animal| text(&animal.0)),
-        Cell::Text(format!("{:.3}", passage.time)),
+        Cell::Time(passage.time),
         Cell::Seconds(summary.duration.0 as f64 / 1000.0),
         text(kind_name(summary.kind)),
         text(quality_name(summary.quality)),

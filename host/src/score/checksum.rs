@@ -19,6 +19,7 @@ const SOURCES: &[(&str, &str)] = &[
     ("record/finding/lane.rs", include_str!("../record/finding/lane.rs")),
     ("record/foot_work.rs", include_str!("../record/foot_work.rs")),
     ("record/lane_day.rs", include_str!("../record/lane_day.rs")),
+    ("record/observer_prior.rs", include_str!("../record/observer_prior.rs")),
     ("record/passage.rs", include_str!("../record/passage.rs")),
     ("score/course/engine.rs", include_str!("course/engine.rs")),
     ("score/course/flag.rs", include_str!("course/flag.rs")),

@@ -15,7 +15,7 @@ pub use course::history::HistoryDay;
 pub use model::observer::ObserverCurve;
 pub use settings::ScoreSettings;
 
-use crate::record::{CowDay, FootWork, HerdEntry, LaneDay, MobilityScore, Passage};
+use crate::record::{CowDay, FootWork, HerdEntry, LaneDay, MobilityScore, ObserverPrior, Passage};
 use crate::store::{PassageFilter, Store, StoreError};
 
 /// All that a run gives.
@@ -29,6 +29,9 @@ pub struct ScoreRun {
     pub history: Vec<HistoryDay>,
     /// What the farm's own scores have taught by the last day, and its weight (0 to 1) against the published prior.
     pub link: (ObserverCurve, f64),
+    /// How well each observer explains the farm's records, the prior taken out: the logarithm of the multiple of the
+    /// published load at which half of the cows are scored 2 or more, and of its likelihood.
+    pub observers: Vec<(f64, f64)>,
     /// Scores that rests on.
     pub scores_used: usize,
     /// Cows with lifted feet that rests on.
@@ -42,6 +45,7 @@ impl Default for ScoreRun {
             lanes: Vec::new(),
             history: Vec::new(),
             link: (ObserverCurve::PRIOR, 0.5),
+            observers: Vec::new(),
             scores_used: 0,
             feet_used: 0,
         }
@@ -89,6 +93,10 @@ fn of_farm(store: &Store, settings: &ScoreSettings) -> Result<ScoreSettings, Sto
         zone: store.time_zone()?,
         needless_looks: looks.unwrap_or(settings::NEEDLESS_LOOKS),
         plates_settled: store.setting("plates_settled")?.and_then(|day| day.parse().ok()),
+        observer: store
+            .setting("model_prior")?
+            .and_then(|text| ObserverPrior::from_text(&text))
+            .unwrap_or_default(),
         ..settings.clone()
     })
 }

@@ -1,5 +1,6 @@
 //! The constants of the score, each with its source, and what a caller may set.
 
+use crate::record::ObserverPrior;
 use jiff::{civil::Date, tz::TimeZone};
 
 /// Share of cows a trained observer scores 2 or more: 22.8 % (Thomsen 2023, world mean).
@@ -127,6 +128,8 @@ pub struct ScoreSettings {
     pub needless_looks: f64,
     /// The day from which the plates read right whatever they read before: a person has looked at them.
     pub plates_settled: Option<Date>,
+    /// What is expected of the farm's observer before it has scored.
+    pub observer: ObserverPrior,
     /// The farm's time zone, for the hours of its day.
     pub zone: TimeZone,
 }
@@ -139,6 +142,7 @@ impl Default for ScoreSettings {
             history: false,
             needless_looks: NEEDLESS_LOOKS,
             plates_settled: None,
+            observer: ObserverPrior::default(),
             zone: TimeZone::UTC,
         }
     }

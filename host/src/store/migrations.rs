@@ -21,6 +21,7 @@ const STEPS: &[(u32, &str)] = &[
     (11, include_str!("migrations/001_to_012/011_people.sql")),
     (12, include_str!("migrations/001_to_012/012_pairing.sql")),
     (13, include_str!("migrations/013_messages.sql")),
+    (14, include_str!("migrations/014_scoring_settings.sql")),
 ];
 
 /// The newest schema this program knows.

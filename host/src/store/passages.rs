@@ -213,6 +213,17 @@ impl Store {
         Ok(found)
     }
 
+    /// The first local day with a passage.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn first_day(&self) -> Result<Option<Date>, StoreError> {
+        let mut days = Days::new(self.time_zone()?);
+        let first: Option<i64> =
+            self.connection.query_row("SELECT min(start_ms) FROM passages", [], |row| row.get(0))?;
+        Ok(first.map(|ms| days.date(ms)))
+    }
+
     /// The last local day with a passage, up to and with `until`.
     ///
     /// # Errors

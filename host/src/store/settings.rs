@@ -1,5 +1,6 @@
 //! Settings of the farm.
 
+use crate::record::ObserverPrior;
 use crate::record::day_words::DayOrder;
 use crate::record::message::quiet_hours;
 use crate::store::{Store, StoreError};
@@ -65,6 +66,24 @@ pub const SETTINGS: &[Setting] = &[
         check: |value| if value.is_empty() { Ok(()) } else { whole(value, 30, 36_500) },
     },
     Setting {
+        key: "farm_code",
+        default: "",
+        about: "the farm's code in data sets that it shares: letters, digits and -",
+        check: code,
+    },
+    Setting {
+        key: "shares_with",
+        default: "",
+        about: "organisations that may have the farm's data, parted by commas; empty: none",
+        check: any,
+    },
+    Setting {
+        key: "model_prior",
+        default: "",
+        about: "settings of the score learned over many farms, as `fleet learn` prints them; empty: the program's own",
+        check: prior,
+    },
+    Setting {
         key: "tell_by",
         default: "",
         about: "program that `fourplate tell` gives its text to: a command line of this machine's shell",
@@ -108,6 +127,23 @@ fn day(value: &str) -> Result<(), String> {
 fn quiet(value: &str) -> Result<(), String> {
     let good = value.is_empty() || quiet_hours(value).is_some();
     if good { Ok(()) } else { Err(format!("`{value}` is no hours such as 21:00-05:00")) }
+}
+
+fn code(value: &str) -> Result<(), String> {
+    let good = |letter: char| letter.is_ascii_alphanumeric() || letter == '-';
+    if value.len() <= 40 && value.chars().all(good) {
+        Ok(())
+    } else {
+        Err(format!("`{value}` is no code of at most 40 letters, digits and -"))
+    }
+}
+
+fn prior(value: &str) -> Result<(), String> {
+    if value.is_empty() || ObserverPrior::from_text(value).is_some() {
+        Ok(())
+    } else {
+        Err(format!("`{value}` is no pair of numbers such as {}", ObserverPrior::default()))
+    }
 }
 
 fn any(_: &str) -> Result<(), String> {
@@ -175,6 +211,19 @@ impl Store {
             [key, value],
         )?;
         Ok(())
+    }
+
+    /// Who this store is: drawn by chance when first asked for, and kept.
+    ///
+    /// # Errors
+    /// When the store cannot be written.
+    pub fn identity(&self) -> Result<String, StoreError> {
+        self.connection.execute(
+            "INSERT INTO settings (key, value) VALUES ('store_identity', lower(hex(randomblob(8))))
+             ON CONFLICT (key) DO NOTHING",
+            [],
+        )?;
+        Ok(self.setting("store_identity")?.unwrap_or_default())
     }
 
     /// Which comes first, day or month, where a date does not say; `None` where the farm did not either.

@@ -1,14 +1,18 @@
 //! Write tables for other programs.
 
 use crate::commands::cli::{Common, Format};
+use crate::commands::data::dataset::{self, DatasetArgs};
 use crate::commands::day::Day;
 use crate::commands::exit_code::ExitCode;
 use crate::import::records::follow_ups::{COLUMNS, row_of};
 use crate::record::AnimalId;
 use crate::record::case::KeptCase;
-use crate::record::passage_table::{PASSAGE_COLUMNS, passage_row};
+use crate::record::passage_table::{Cell, PASSAGE_COLUMNS, passage_row};
 use crate::report::cow::trace::Trace;
 use crate::report::exchange::ade::{EventKind, FootPlace};
+use crate::report::exchange::dataset::parquet::{Column, file};
+use crate::report::exchange::dataset::passages::{columns, keyed_row};
+use crate::report::exchange::dataset::tables;
 use crate::report::exchange::{self, calendar};
 use crate::report::farm::{Farm, Part};
 use crate::report::output::day_rows::{DayRow, HistoryRow};
@@ -23,7 +27,7 @@ use serde::Serialize;
 use serde_json::Map;
 use std::fmt::Display;
 use std::io::Write;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 /// Tables for other programs.
 #[derive(Debug, Args)]
@@ -56,6 +60,8 @@ enum What {
         #[arg(short, long, value_name = "FILE")]
         output: Option<PathBuf>,
     },
+    /// Bring the farm's part of a data set up to date that an organisation keeps of many farms (Parquet files)
+    Dataset(DatasetArgs),
     /// How each pair of legs shifted its load while she stood, by passage, from the kept traces
     Shifting(TableArgs),
     /// Every cow and day, smoothed: what each day looks like in the light of all later days
@@ -73,7 +79,7 @@ struct TableArgs {
     /// Of this animal only
     #[arg(long, value_name = "ID")]
     animal: Option<String>,
-    /// Where to (default: standard output)
+    /// Where to (default: standard output); passages and days go to a name that ends in .parquet as Parquet
     #[arg(short, long, value_name = "FILE")]
     output: Option<PathBuf>,
 }
@@ -89,6 +95,10 @@ impl TableArgs {
     fn wanted(&self, store: &Store) -> anyhow::Result<Wanted> {
         let (from, to) = (Day::maybe(self.from.as_ref(), store)?, Day::been(self.to.as_ref(), store)?);
         Ok(Wanted { from, to, animal: self.animal.clone().map(AnimalId) })
+    }
+
+    fn parquet(&self) -> Option<&Path> {
+        self.output.as_deref().filter(|path| path.extension().is_some_and(|ending| ending == "parquet"))
     }
 }
 
@@ -118,6 +128,7 @@ pub fn run(args: &ExportArgs, common: &Common) -> anyhow::Result<ExitCode> {
             out.write_all(text.as_bytes())?;
             out.flush()?;
         }
+        What::Dataset(args) => return dataset::run(&store, args, common.format),
         What::Shifting(args) => shifting(&store, args, common.format)?,
         What::Cases(args) => cases(&store, args, common.format)?,
         What::FollowUps(args) => follow_ups(&store, args, common.format)?,
@@ -125,6 +136,12 @@ pub fn run(args: &ExportArgs, common: &Common) -> anyhow::Result<ExitCode> {
             let wanted = args.wanted(&store)?;
             let days =
                 kept::rows(&store, wanted.to, |_| KeptRows::All)?.map_or_else(Vec::new, |found| found.1.days);
+            if let Some(path) = args.parquet() {
+                let days: Vec<_> =
+                    days.into_iter().filter(|day| wanted.holds(&day.animal, day.date)).collect();
+                parquet(path, "days", &tables::DAYS, &tables::days(&days))?;
+                return Ok(ExitCode::Done);
+            }
             let rows = days.iter().filter(|day| wanted.holds(&day.animal, day.date)).map(DayRow::from);
             common.format.write_rows(report::destination(args.output.as_deref())?, rows)?;
         }
@@ -203,9 +220,19 @@ fn shifting(store: &Store, args: &TableArgs, format: Format) -> anyhow::Result<(
     format.write_rows(report::destination(args.output.as_deref())?, rows)
 }
 
+fn parquet(path: &Path, name: &str, columns: &[Column], rows: &[Vec<Cell>]) -> anyhow::Result<()> {
+    let mut out = report::destination(Some(path))?;
+    out.write_all(&file(name, columns, rows, &[])?)?;
+    Ok(out.flush()?)
+}
+
 fn passages(store: &Store, args: &TableArgs, format: Format) -> anyhow::Result<()> {
     let Wanted { from, to, animal } = args.wanted(store)?;
     let passages = store.passages_with_evidence(&PassageFilter { animal, from, to })?;
+    if let Some(path) = args.parquet() {
+        let rows: Vec<_> = passages.into_iter().map(keyed_row).collect();
+        return parquet(path, "passages", &columns(), &rows);
+    }
     let rows = passages.iter().map(|(passage, evidence)| passage_row(passage, evidence.clone()));
     table(args, format, &PASSAGE_COLUMNS, rows)
 }

@@ -1,6 +1,7 @@
 //! Bringing data in and out.
 
 pub mod backup;
+pub mod dataset;
 pub mod export;
 pub mod farm;
 mod form;

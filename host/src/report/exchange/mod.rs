@@ -3,3 +3,4 @@
 pub mod ade;
 pub mod api;
 pub mod calendar;
+pub mod dataset;

@@ -1,7 +1,7 @@
 //! The run over all days: one pass forward, so that no day can know what came later.
 
 use crate::arithmetic::dates::{date_of_number, day_number};
-use crate::record::{AnimalId, FootWork, HerdEntry, LaneCause, MobilityScore, Passage};
+use crate::record::{AnimalId, FootWork, HerdEntry, LaneCause, MobilityScore, ObserverPrior, Passage};
 use crate::score::ScoreRun;
 use crate::score::course::herd::Herd;
 use crate::score::course::steps::FarmDayBegun;
@@ -35,11 +35,11 @@ impl RunState {
         self.last
     }
 
-    fn new(first: i64) -> Self {
+    fn new(first: i64, prior: ObserverPrior) -> Self {
         Self {
             first,
             last: first - 1,
-            herd: Herd::new(),
+            herd: Herd::new(prior),
             tracks: Vec::new(),
             lane_names: Vec::new(),
             lane_seen: Vec::new(),
@@ -72,7 +72,9 @@ pub fn run(
     let days = by_day(inputs.passages, until);
     let mut result = ScoreRun::default();
     let first_day = days.first().map(|day| day.0);
-    let Some(mut state) = start.or_else(|| first_day.map(RunState::new)) else { return result };
+    let Some(mut state) = start.or_else(|| first_day.map(|day| RunState::new(day, settings.observer))) else {
+        return result;
+    };
     let last = until.or_else(|| days.last().map(|day| day.0)).unwrap_or(state.last);
     let hypotheses = Hypotheses::new();
     let mut cows = Numbered::new(state.tracks.iter().map(|track| track.animal().clone()));
@@ -160,6 +162,7 @@ pub fn run(
         keep(&state);
     }
     result.link = state.herd.learner.farm();
+    result.observers = state.herd.learner.evidence(settings.observer);
     result.scores_used = state.herd.learner.scores();
     result.feet_used = state.herd.learner.feet();
     if settings.history {

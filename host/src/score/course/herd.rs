@@ -1,5 +1,6 @@
 //! What is known of the herd and its lanes, and what a day of all its cows teaches.
 
+use crate::record::ObserverPrior;
 use crate::score::course::price::Price;
 use crate::score::course::track::{DayFigures, Track};
 use crate::score::evidence::anchor::Anchor;
@@ -49,7 +50,7 @@ pub(super) struct Herd {
 }
 
 impl Herd {
-    pub(super) fn new() -> Self {
+    pub(super) fn new(prior: ObserverPrior) -> Self {
         let empty = Hour { mean: [0.0; MEASURES + 1], seen: [0.0; MEASURES + 1] };
         Self {
             noise: Noise::new(),
@@ -60,7 +61,7 @@ impl Herd {
             lanes: Vec::new(),
             plates: Vec::new(),
             anchor: Anchor::default(),
-            learner: Learner::default(),
+            learner: Learner::new(prior),
             price: Price::default(),
         }
     }

@@ -1,6 +1,7 @@
 //! From the model's probability to one that holds on this farm: learned from its own mobility scores, and from what was
 //! found in lifted feet.
 
+use crate::record::ObserverPrior;
 use crate::score::model::hypotheses::LEVELS;
 use crate::score::settings::{
     HALF_SCORED_POINTS, HALF_SCORED_WIDTH, LESION_FOUND, LEVEL_POINTS, SOUND_SCORED,
@@ -102,8 +103,6 @@ pub type Levels = [f64; LEVELS + 1];
 /// transition: a farm's observer, and what her loads show, lie somewhere on this grid.
 const HALVES: [f64; 9] = [0.4, 0.5, 0.63, 0.8, 1.0, 1.25, 1.6, 2.2, 3.0];
 const WIDTHS: [f64; 3] = [0.15, 0.30, 0.50];
-/// SD of the logarithm of that multiple before the farm has scored. Our choice.
-const HALF_SD: f64 = 0.5;
 /// Weight of a score, and of a lifted foot: those of one cow are not independent. Our choice.
 const SCORE_WEIGHT: f64 = 0.5;
 /// Ways of recording: how often a lesion is written down in cows scored below 2, and 2 or more, and how likely such a
@@ -138,6 +137,8 @@ pub struct Learner {
     grid: Vec<Guess>,
     /// The observers together, each by its weight.
     mean: Levels,
+    /// Chance of a score of 2 or more by the observer expected before the farm has scored.
+    expected: Levels,
 }
 
 fn observer(half: f64, width: f64) -> Levels {
@@ -153,6 +154,14 @@ fn scored(levels: &Levels, observer: &Levels) -> f64 {
 
 impl Default for Learner {
     fn default() -> Self {
+        Self::new(ObserverPrior::default())
+    }
+}
+
+impl Learner {
+    /// Before the farm has scored.
+    #[must_use]
+    pub fn new(prior: ObserverPrior) -> Self {
         let observers =
             HALVES.into_iter().flat_map(|half| WIDTHS.into_iter().map(move |width| (half, width)));
         let grid = observers
@@ -160,7 +169,7 @@ impl Default for Learner {
                 RECORDERS.map(|(recorder, likely)| Guess {
                     observer: observer(half * HALF_SCORED_POINTS, width),
                     recorder,
-                    log: likely.ln() - 0.5 * (half.ln() / HALF_SD).powi(2),
+                    log: likely.ln() - 0.5 * ((half.ln() - prior.mean) / prior.sd).powi(2),
                 })
             })
             .collect();
@@ -172,15 +181,29 @@ impl Default for Learner {
             loss: [0.0; 2],
             grid,
             mean: [0.0; LEVELS + 1],
+            expected: observer(HALF_SCORED_POINTS * prior.mean.exp(), HALF_SCORED_WIDTH),
         };
         new.weigh();
         new
     }
-}
 
-impl Learner {
-    fn published(levels: &Levels) -> f64 {
-        scored(levels, &observer(HALF_SCORED_POINTS, HALF_SCORED_WIDTH))
+    /// The probability by the published way, or that of other farms where the farm took it.
+    fn published(&self, levels: &Levels) -> f64 {
+        scored(levels, &self.expected)
+    }
+
+    /// How well each multiple of the published load explains the farm's records, the prior taken out: the logarithm of
+    /// the multiple, and of its likelihood.
+    #[must_use]
+    pub fn evidence(&self, prior: ObserverPrior) -> Vec<(f64, f64)> {
+        let best = self.grid.iter().map(|guess| guess.log).fold(f64::NEG_INFINITY, f64::max);
+        let of_half = self.grid.chunks(WIDTHS.len() * RECORDERS.len()).zip(HALVES);
+        of_half
+            .map(|(guesses, half)| {
+                let sum: f64 = guesses.iter().map(|guess| (guess.log - best).exp()).sum();
+                (half.ln(), best + sum.ln() + 0.5 * ((half.ln() - prior.mean) / prior.sd).powi(2))
+            })
+            .collect()
     }
 
     /// The farm's way, before the logistic link.
@@ -200,7 +223,7 @@ impl Learner {
     /// A score of the farm, and what the model said of that cow by that day.
     pub fn see(&mut self, levels: &Levels, two: bool) {
         let here = self.here(levels);
-        self.loss[0] += log_loss(Self::published(levels), two);
+        self.loss[0] += log_loss(self.published(levels), two);
         self.loss[1] += log_loss(self.farm.apply(here), two);
         for guess in &mut self.grid {
             guess.log -= SCORE_WEIGHT * log_loss(scored(levels, &guess.observer), two);
@@ -251,7 +274,7 @@ impl Learner {
     #[must_use]
     pub fn apply(&self, levels: &Levels) -> f64 {
         let (farm, weight) = self.farm();
-        let published = Self::published(levels);
+        let published = self.published(levels);
         if self.x.is_empty() && self.feet == 0 {
             return published;
         }
@@ -315,7 +338,7 @@ mod tests {
         for i in 0..400u32 {
             let (levels, level) = cow(i);
             let seen = if i < 100 { level < 2 } else { level >= 3 };
-            prior += log_loss(Learner::published(&levels), seen);
+            prior += log_loss(learner.published(&levels), seen);
             mixed += log_loss(learner.apply(&levels), seen);
             learner.see(&levels, seen);
             if i % 10 == 9 {
@@ -357,7 +380,7 @@ mod tests {
         }
         assert!(learner.apply(&mild) > before + 0.2, "{before} {}", learner.apply(&mild));
         let sound = cow(0).0;
-        assert!(learner.apply(&sound) < Learner::published(&sound) + 0.1);
+        assert!(learner.apply(&sound) < learner.published(&sound) + 0.1);
         assert_eq!((learner.feet(), learner.scores()), (600, 0));
     }
 
@@ -370,7 +393,7 @@ mod tests {
         }
         for i in 0..6 {
             let (levels, _) = cow(i);
-            let (now, published) = (learner.apply(&levels), Learner::published(&levels));
+            let (now, published) = (learner.apply(&levels), learner.published(&levels));
             assert!((now - published).abs() < 0.15, "{i}: {now} {published}");
         }
     }
@@ -387,14 +410,14 @@ mod tests {
             // Without a single score no probability is further off than by half.
             for i in 0..6 {
                 let (levels, _) = cow(i);
-                let (now, published) = (learner.apply(&levels), Learner::published(&levels));
+                let (now, published) = (learner.apply(&levels), learner.published(&levels));
                 assert!(now >= 0.5 * published && 1.0 - now >= 0.5 * (1.0 - published));
             }
             let (mut prior, mut mixed) = (0.0, 0.0);
             for i in 0..300u32 {
                 let (levels, level) = cow(i + 7);
                 let seen = level >= 2;
-                prior += log_loss(Learner::published(&levels), seen);
+                prior += log_loss(learner.published(&levels), seen);
                 mixed += log_loss(learner.apply(&levels), seen);
                 learner.see(&levels, seen);
                 learner.see_feet(&levels, found(i + 5, level, 2, wild));
