@@ -18,6 +18,19 @@ pub enum LaneCause {
     CannotTell,
 }
 
+impl LaneCause {
+    /// Its name in tables.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Steady => "steady",
+            Self::Plate => "plate",
+            Self::Herd => "herd",
+            Self::CannotTell => "cannot_tell",
+        }
+    }
+}
+
 /// One lane's day: the shift common to all cows, against the lane's first days. It has been taken out of every score.
 #[derive(Clone, Debug, PartialEq, serde::Serialize, serde::Deserialize)]
 pub struct LaneDay {

@@ -264,6 +264,7 @@ impl Farm {
             scores: &self.scores,
             work: &self.work,
             withdrawals: &self.withdrawals,
+            told: &self.marks.told,
         })
     }
 

@@ -96,7 +96,7 @@ pub fn walk(animal: &str, date: Date, peaks: [f32; 4]) -> Passage {
 #[must_use]
 pub fn morning_input(date: Date) -> MorningInput<'static> {
     static NAMES: Names = Names(BTreeMap::new());
-    static MARKS: Marks = Marks { away: BTreeMap::new(), resting: BTreeMap::new() };
+    static MARKS: Marks = Marks { away: BTreeMap::new(), resting: BTreeMap::new(), told: Vec::new() };
     MorningInput {
         names: &NAMES,
         marks: &MARKS,

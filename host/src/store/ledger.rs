@@ -141,6 +141,10 @@ impl Store {
             ("mark", [date, called, mark], _) => {
                 run("DELETE FROM marks WHERE date = ?1 AND called = ?2 AND mark = ?3", &[date, called, mark])?
             }
+            ("device", [id], None) => run("DELETE FROM other_devices WHERE id = ?1", &[id])?,
+            ("device", [id], Some(was)) => {
+                run("UPDATE other_devices SET resource = ?2 WHERE id = ?1", &[id, &was])?
+            }
             ("case", [id], _) => {
                 let id: i64 = id.parse().unwrap_or_default();
                 let touched = "SELECT EXISTS (SELECT 1 FROM follow_ups WHERE case_id = ?1)

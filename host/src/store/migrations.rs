@@ -22,6 +22,7 @@ const STEPS: &[(u32, &str)] = &[
     (12, include_str!("migrations/001_to_012/012_pairing.sql")),
     (13, include_str!("migrations/013_messages.sql")),
     (14, include_str!("migrations/014_scoring_settings.sql")),
+    (15, include_str!("migrations/015_other_devices.sql")),
 ];
 
 /// The newest schema this program knows.

@@ -13,7 +13,7 @@ use crate::report::exchange::ade::{EventKind, FootPlace};
 use crate::report::exchange::dataset::parquet::{Column, file};
 use crate::report::exchange::dataset::passages::{columns, keyed_row};
 use crate::report::exchange::dataset::tables;
-use crate::report::exchange::{self, calendar};
+use crate::report::exchange::{self, calendar, records};
 use crate::report::farm::{Farm, Part};
 use crate::report::output::day_rows::{DayRow, HistoryRow};
 use crate::report::output::json;
@@ -44,6 +44,12 @@ enum What {
     Cases(TableArgs),
     /// Every later look at a treated foot; can be imported again
     FollowUps(TableArgs),
+    /// The herd register: names, tags, calvings; can be imported again
+    Herd(TableArgs),
+    /// Every mark; can be imported again
+    Marks(TableArgs),
+    /// Every mobility score; can be imported again
+    Scores(TableArgs),
     /// Every cow and day; each row from what was known by the end of that day
     Days(TableArgs),
     /// For other programs, as ICAR ADE JSON: an array of resources
@@ -103,10 +109,12 @@ impl TableArgs {
 }
 
 impl Wanted {
-    fn holds(&self, animal: &AnimalId, date: Date) -> bool {
+    fn is_of(&self, animal: &AnimalId) -> bool {
         self.animal.as_ref().is_none_or(|only| only == animal)
-            && self.from.is_none_or(|from| date >= from)
-            && self.to.is_none_or(|to| date <= to)
+    }
+
+    fn holds(&self, animal: &AnimalId, date: Date) -> bool {
+        self.is_of(animal) && self.from.is_none_or(|from| date >= from) && self.to.is_none_or(|to| date <= to)
     }
 }
 
@@ -132,6 +140,28 @@ pub fn run(args: &ExportArgs, common: &Common) -> anyhow::Result<ExitCode> {
         What::Shifting(args) => shifting(&store, args, common.format)?,
         What::Cases(args) => cases(&store, args, common.format)?,
         What::FollowUps(args) => follow_ups(&store, args, common.format)?,
+        What::Herd(args) => {
+            let wanted = args.wanted(&store)?;
+            let mut directory = store.directory()?;
+            directory.animals.retain(|animal| wanted.is_of(animal));
+            let (mut calvings, mut tags) = (store.herd()?, store.ear_tags()?);
+            calvings.retain(|entry| wanted.is_of(&entry.animal));
+            tags.retain(|(_, _, animal)| wanted.is_of(animal));
+            let rows = records::herd(&directory, &calvings, &tags);
+            table(args, common.format, &records::HERD, rows.into_iter())?;
+        }
+        What::Marks(args) => {
+            let wanted = args.wanted(&store)?;
+            let mut marks = store.marks(Date::MAX)?;
+            marks.retain(|marked| wanted.holds(&marked.animal, marked.date));
+            table(args, common.format, &records::MARKS, records::marks(&marks).into_iter())?;
+        }
+        What::Scores(args) => {
+            let wanted = args.wanted(&store)?;
+            let mut scores = store.mobility_scores()?;
+            scores.retain(|score| wanted.holds(&score.animal, score.date));
+            table(args, common.format, &records::SCORES, records::scores(&scores).into_iter())?;
+        }
         What::Days(args) => {
             let wanted = args.wanted(&store)?;
             let days =
@@ -176,6 +206,7 @@ fn ade(store: &Store, kind: EventKind, args: &TableArgs, common: &Common) -> any
             days.retain(|day| wanted.holds(&day.animal, day.date));
             exchange::ade::attention(&days, &words, &place)
         }
+        EventKind::Devices => exchange::ade::devices(&store.devices()?, &store.other_devices()?),
         EventKind::Diagnoses => exchange::ade::diagnoses(&cases()?, &words, &place),
         EventKind::Treatments => exchange::ade::treatments(&cases()?, &words, &place),
         EventKind::Feet => {

@@ -34,10 +34,13 @@ enum What {
     Capture(Files),
     /// The herd register: animal_id,number,name,tag,tag_from,state,state_date,parity,calving_date, or some of them
     Herd(Files),
-    /// ICAR ADE JSON: animals with numbers, names and states; diagnoses and treatments of feet
+    /// ICAR ADE JSON: animals with numbers, names and states; diagnoses and treatments of feet; weights; attention to
+    /// lameness; devices
     Ade(Files),
     /// Mobility scores given by people: date,animal_id,score
     Scores(Files),
+    /// Marks: date,animal_id,mark,who
+    Marks(Files),
     /// The passage table, as exported: animal_id,time and what else is there
     Passages(LaneFiles),
     /// Trims: date,animal_id,leg,claw,lesion,zone,treatment,block_claw,note
@@ -95,6 +98,7 @@ pub fn run(args: &ImportArgs, common: &Common) -> anyhow::Result<ExitCode> {
         What::Capture(files) => each(&store, files, common, |input| Ok(capture::import(&store, input)?)),
         What::Herd(files) => each(&store, files, common, |input| Ok(herd::herd(&store, input)?)),
         What::Ade(files) => each(&store, files, common, |input| Ok(ade::import(&store, input)?)),
+        What::Marks(files) => each(&store, files, common, |input| Ok(registers::marks(&store, input)?)),
         What::Scores(files) => each(&store, files, common, |input| Ok(registers::scores(&store, input)?)),
         What::Trims(files) => each(&store, files, common, |input| Ok(trims::import(&store, input)?)),
         What::FollowUps(files) => each(&store, files, common, |input| Ok(follow_ups::import(&store, input)?)),

@@ -3,6 +3,7 @@
 use crate::identity;
 use crate::import::records::who::Who;
 use crate::import::{Column, ImportError, Input, Outcome, Problems, RowFault, rows, value};
+use crate::record::mark::{Mark, Marked};
 use crate::record::{AnimalId, MobilityScore};
 use crate::store::{Store, TagRead};
 use jiff::Timestamp;
@@ -10,6 +11,9 @@ use std::collections::HashSet;
 
 const TAGS: &[Column] = &[Column::needed("time"), Column::needed("animal_id")];
 const SCORES: &[Column] = &[Column::needed("date"), Column::needed("animal_id"), Column::needed("score")];
+
+const MARKS: &[Column] =
+    &[Column::needed("date"), Column::needed("animal_id"), Column::needed("mark"), Column::optional("who")];
 
 /// Highest mobility score of the public scale.
 const MOST_SCORE: u32 = 3;
@@ -69,6 +73,29 @@ pub fn scores(store: &Store, input: Input) -> Result<Outcome, ImportError> {
             return Err(RowFault::row(format!("a second score of {animal} on {date}; keep one a day")).into());
         }
         Ok(store.put_mobility_score(&MobilityScore { date, animal, score })?)
+    })?;
+    outcome.notes.extend(who.unknown_note());
+    Ok(outcome)
+}
+
+/// Marks, `date,animal_id,mark,who`: looked, booked, milking, dry, sold, died, lent, told.
+///
+/// # Errors
+/// When the file cannot be read or the store cannot be written.
+pub fn marks(store: &Store, input: Input) -> Result<Outcome, ImportError> {
+    let now = input.now;
+    let mut who = Who::of(store)?;
+    let mut outcome = rows(store, "marks", input, MARKS, |store, row, problems| {
+        let date = value::past("date", row.needed_date(0)?, now)?;
+        let animal = who.animal(store, row.animal(1)?, date)?;
+        warn_test_tag(&animal, problems);
+        let word = row.text(2)?.unwrap_or_default();
+        let mark = Mark::from_name(word).ok_or_else(|| {
+            let names = Mark::ALL.map(Mark::name).join(", ");
+            RowFault::of("mark", format!("`{word}` is none of {names}"))
+        })?;
+        let by = row.text(3)?.unwrap_or_default().to_owned();
+        Ok(store.put_mark(&Marked { date, animal, mark, who: by }, now)?)
     })?;
     outcome.notes.extend(who.unknown_note());
     Ok(outcome)

@@ -245,4 +245,6 @@ pub enum DayEvent {
         /// 0 to 3.
         score: u8,
     },
+    /// Another program told of lameness.
+    Told,
 }

@@ -22,12 +22,22 @@ pub enum Mark {
     Died,
     /// Lent, or at another place.
     Lent,
+    /// Another program told of lameness.
+    Told,
 }
 
 impl Mark {
     /// Every mark.
-    pub const ALL: [Self; 7] =
-        [Self::Looked, Self::Booked, Self::Milking, Self::Dry, Self::Sold, Self::Died, Self::Lent];
+    pub const ALL: [Self; 8] = [
+        Self::Looked,
+        Self::Booked,
+        Self::Milking,
+        Self::Dry,
+        Self::Sold,
+        Self::Died,
+        Self::Lent,
+        Self::Told,
+    ];
 
     /// Its name in tables.
     #[must_use]
@@ -40,6 +50,7 @@ impl Mark {
             Self::Sold => "sold",
             Self::Died => "died",
             Self::Lent => "lent",
+            Self::Told => "told",
         }
     }
 
@@ -53,7 +64,7 @@ impl Mark {
     /// Whether it says where she is, and not what was done.
     #[must_use]
     pub const fn is_state(self) -> bool {
-        !matches!(self, Self::Looked | Self::Booked)
+        !matches!(self, Self::Looked | Self::Booked | Self::Told)
     }
 }
 

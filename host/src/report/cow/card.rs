@@ -34,6 +34,8 @@ pub struct CardInput<'a> {
     pub work: &'a [FootWork],
     /// Withdrawals that are not over.
     pub withdrawals: &'a [Withdrawal],
+    /// Whom another program told of as lame, and when.
+    pub told: &'a [(AnimalId, Date)],
 }
 
 /// One day of a card. Field names are those of the JSON and CSV output.
@@ -237,6 +239,9 @@ fn card_day(
     }
     for score in input.scores.iter().filter(|score| score.animal == *input.animal && score.date == date) {
         events.push(DayEvent::Scored { score: score.score });
+    }
+    if input.told.iter().any(|(animal, on)| animal == input.animal && *on == date) {
+        events.push(DayEvent::Told);
     }
     let block_on = row.is_some_and(|row| row.block_on);
     let said =

@@ -9,6 +9,7 @@ use crate::record::names::Directory;
 use crate::record::{AnimalId, CowDay, Flag, Passage};
 use crate::report::trim::case_line::{done, lesion};
 use crate::report::words::Words;
+use crate::store::{Device, device_number};
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
 use jiff::{Timestamp, ToSpan};
@@ -21,6 +22,7 @@ use std::collections::BTreeMap;
 /// The schemes of our own.
 const FARM: &str = "local.fourplate.farm";
 const NUMBER: &str = "local.fourplate.animal";
+const LANE: &str = "local.fourplate.lane";
 
 /// The kinds of resources, as the paths of the standard call them.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, clap::ValueEnum)]
@@ -37,6 +39,8 @@ pub enum EventKind {
     Treatments,
     /// Both of these in one file, which `import ade` puts together again
     Feet,
+    /// The lanes' devices, and those of other programs as they described them
+    Devices,
 }
 
 /// What every resource says of where it was recorded.
@@ -122,9 +126,32 @@ pub fn weights(passages: &[Passage], place: &FootPlace<'_>) -> Vec<Value> {
         let kg = (10.0 * f64::from(weight.value)).round() / 10.0;
         let method = if walked { "WalkOver" } else { "LoadCell" };
         event.insert("weight".into(), json!({ "measurement": kg, "units": "KGM", "method": method }));
+        event.insert("device".into(), json!({ "identifier": { "id": passage.lane, "scheme": LANE } }));
         Some(Value::Object(event))
     };
     passages.iter().filter_map(of).collect()
+}
+
+/// The lanes' devices, then those of other programs as they described them.
+#[must_use]
+pub fn devices(devices: &[Device], others: &[String]) -> Vec<Value> {
+    let of = |device: &Device| {
+        json!({
+            "resourceType": "icarDeviceResource",
+            "id": device_number(device.id),
+            "serial": device_number(device.id),
+            "name": device.lane(),
+            "softwareVersion": device.firmware,
+            "manufacturer": { "id": SOURCE, "deviceName": "load plates" },
+            "meta": { "source": SOURCE, "sourceId": device_number(device.id), "modified": utc(heard(device)) },
+        })
+    };
+    let others = others.iter().filter_map(|text| serde_json::from_str(text).ok());
+    devices.iter().map(of).chain(others).collect()
+}
+
+fn heard(device: &Device) -> Timestamp {
+    Timestamp::from_millisecond(device.heard_ms).unwrap_or_default()
 }
 
 /// The flags to check and urgent: from the day they came to the day before they were gone.

@@ -4,3 +4,4 @@ pub mod ade;
 pub mod api;
 pub mod calendar;
 pub mod dataset;
+pub mod records;

@@ -29,6 +29,8 @@ pub struct Marks {
     pub away: BTreeMap<AnimalId, Mark>,
     /// Cows that rest.
     pub resting: BTreeMap<AnimalId, Resting>,
+    /// Whom another program told of as lame, and when.
+    pub told: Vec<(AnimalId, Date)>,
 }
 
 impl Marks {
@@ -48,13 +50,16 @@ impl Marks {
         for marked in marks.iter().filter(|marked| marked.date <= date) {
             hers.entry(&marked.animal).or_default().push(marked.clone());
         }
-        let mut found = Self::default();
+        let told = marks.iter().filter(|marked| marked.mark == Mark::Told && marked.date <= date);
+        let told = told.map(|marked| (marked.animal.clone(), marked.date)).collect();
+        let mut found = Self { told, ..Self::default() };
         for (animal, marks) in hers {
             let state = state(&marks, seen.get(animal).copied(), date);
             if state != Mark::Milking {
                 found.away.insert(animal.clone(), state);
             }
-            let Some(last) = marks.last() else { continue };
+            // What another program tells is for people to read; it wakes nobody and puts nobody to rest.
+            let Some(last) = marks.iter().rev().find(|marked| marked.mark != Mark::Told) else { continue };
             let worked = || {
                 let hers = |work: &&FootWork| work.animal == *animal && !work.look;
                 work.iter().filter(hers).any(|work| (last.date..=date).contains(&work.date))

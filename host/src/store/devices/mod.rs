@@ -2,6 +2,7 @@
 
 use crate::record::ClockPoint;
 pub mod desk;
+mod others;
 
 use crate::store::{Store, StoreError};
 use rusqlite::{OptionalExtension, Row, params};

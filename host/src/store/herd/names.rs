@@ -160,6 +160,20 @@ impl Store {
         Ok(Directory { animals: self.animals()?.into_iter().collect(), names: self.names()?, tags })
     }
 
+    /// The tags, each with the first day on which it was worn where that is known, and who wears it.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn ear_tags(&self) -> Result<Vec<(String, Option<Date>, AnimalId)>, StoreError> {
+        let mut statement = self
+            .connection
+            .prepare_cached("SELECT tag, from_day, animal_id FROM ear_tags ORDER BY tag, from_day")?;
+        let tags = statement.query_map([], |row| {
+            Ok((row.get(0)?, row.get::<_, String>(1)?.parse().ok(), AnimalId(row.get(2)?)))
+        })?;
+        Ok(tags.collect::<Result<_, _>>()?)
+    }
+
     /// Whom a word means on a day.
     ///
     /// # Errors

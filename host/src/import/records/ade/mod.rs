@@ -1,9 +1,13 @@
-//! ICAR ADE JSON (2024-02): animals as rows of the herd register, diagnoses and treatments of feet as rows of the trims file.
+//! ICAR ADE JSON (2024-02): animals as rows of the herd register, diagnoses and treatments of feet as rows of the trims file,
+//! weights as rows of the passage table, attention to lameness as marks, devices as they are described.
 
 mod animals;
+mod events;
 mod feet;
 
-use crate::import::records::{herd, trims};
+use self::events::{Events, Taken};
+use crate::import::passages::passages;
+use crate::import::records::{herd, registers, trims};
 use crate::import::{ImportError, Input, Outcome, RowFault};
 use crate::store::Store;
 use serde_json::Value;
@@ -71,14 +75,16 @@ impl Rows {
 }
 
 /// Imports a file: an array of resources, a collection with its `member`s, or one resource. Resources of other kinds, and
-/// events that are not of a foot, are counted in a note. A problem's line is the number of the resource, from 1.
+/// events that are no matter of ours, are counted in a note. A problem's line is the number of the resource, from 1.
 ///
 /// # Errors
 /// When the file cannot be read or the store cannot be written.
 pub fn import(store: &Store, mut input: Input) -> Result<Outcome, ImportError> {
     let mut text = String::new();
     (&mut input).take(MOST_BYTES).read_to_string(&mut text)?;
-    let (mut faults, mut skipped) = (Vec::new(), 0_u64);
+    let (mut faults, mut skipped, mut own) = (Vec::new(), 0_u64, 0_u64);
+    let zone = store.time_zone()?;
+    let mut events = Events::new()?;
     let mut animals = Rows::new(&animals::HEADER)?;
     let mut feet = feet::Feet::of(store)?;
     match serde_json::from_str::<Value>(text.trim_start_matches('\u{feff}')) {
@@ -95,6 +101,18 @@ pub fn import(store: &Store, mut input: Input) -> Result<Outcome, ImportError> {
                         }
                         Err(fault) => Err(fault),
                     },
+                    Some("icarWeightEventResource") => put(
+                        &mut events.weights,
+                        number,
+                        events::weight(resource).map(|row| row.map_or(Taken::Left, Taken::Row)),
+                        &mut own,
+                    )?,
+                    Some("icarAttentionEventResource") => {
+                        put(&mut events.marks, number, events::attention(resource, &zone), &mut own)?
+                    }
+                    Some("icarDeviceResource") => {
+                        put(&mut events.devices, number, events::device(resource), &mut own)?
+                    }
                     Some("icarDiagnosisEventResource") => feet.diagnosis(number, resource),
                     Some("icarTreatmentEventResource") => feet.treatment(number, resource),
                     _ => Ok(false),
@@ -112,15 +130,49 @@ pub fn import(store: &Store, mut input: Input) -> Result<Outcome, ImportError> {
     if !rows.numbers.is_empty() {
         outcome.join(rows.import(&input, |rows| trims::import(store, rows))?);
     }
+    let Events { weights, marks, devices } = events;
+    type Importer = fn(&Store, Input) -> Result<Outcome, ImportError>;
+    let importers: [(Rows, Importer); 3] = [
+        (weights, |store, rows| passages(store, rows, "")),
+        (marks, registers::marks),
+        (devices, events::devices),
+    ];
+    for (rows, importer) in importers {
+        if !rows.numbers.is_empty() {
+            outcome.join(rows.import(&input, |rows| importer(store, rows))?);
+        }
+    }
     outcome.kind = "ade";
-    outcome.already += known;
+    outcome.already += known + own;
     outcome.refuse(faults);
     if skipped > 0 {
         outcome.notes.push(format!(
-            "{skipped} resources that are neither animals nor findings and work at a foot were left out"
+            "{skipped} resources that are no animals, findings and work at a foot, weights, attention to lameness or \
+             devices were left out"
         ));
     }
     Ok(outcome)
+}
+
+/// Puts the row of an event among the others; says whether it was a matter of ours.
+fn put<const N: usize>(
+    rows: &mut Rows,
+    number: u64,
+    taken: Result<Taken<[String; N]>, RowFault>,
+    own: &mut u64,
+) -> Result<Result<bool, RowFault>, ImportError> {
+    Ok(match taken {
+        Ok(Taken::Row(row)) => {
+            rows.add(number, row)?;
+            Ok(true)
+        }
+        Ok(Taken::Own) => {
+            *own += 1;
+            Ok(true)
+        }
+        Ok(Taken::Left) => Ok(false),
+        Err(fault) => Err(fault),
+    })
 }
 
 fn resources(value: &Value) -> &[Value] {

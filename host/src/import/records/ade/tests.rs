@@ -2,6 +2,7 @@
 
 use super::*;
 use jiff::Timestamp;
+use shared::analysis::PassageKind;
 
 fn import(store: &Store, text: &str) -> Outcome {
     let input = Input::of("herd.json", Box::new(Cursor::new(text.to_owned())), None);
@@ -20,8 +21,8 @@ fn an_animal_comes_with_her_number_name_tags_and_state() {
     let store = Store::in_memory().unwrap();
     let more = r#","managementTag":"412","name":"Berta","lactationStatus":"Dry","alternativeIdentifiers":[
         {"id":"372000000000977","scheme":"std.iso.11785"},{"id":"x-1","scheme":"org.example"}]"#;
-    let weight = r#"{"resourceType":"icarWeightEventResource"}"#;
-    let outcome = import(&store, &format!(r#"{{"member":[{},{weight}]}}"#, cow(more)));
+    let milk = r#"{"resourceType":"icarMilkingVisitEventResource"}"#;
+    let outcome = import(&store, &format!(r#"{{"member":[{},{milk}]}}"#, cow(more)));
     assert_eq!((outcome.bad, outcome.problems.len()), (0, 0), "{:?}", outcome.problems);
     assert!(outcome.notes.iter().any(|note| note.starts_with("1 resources")), "{:?}", outcome.notes);
     let directory = store.directory().unwrap();
@@ -119,4 +120,126 @@ fn what_is_of_no_leg_is_left_out_and_what_is_wrong_is_said() {
     let columns = ["description", "severity", "eventDateTime", "animal", "endDate", "date"];
     assert_eq!(said, (4..).zip(columns.map(Some)).collect::<Vec<_>>(), "the last is in the future");
     assert!(store.cases(None).unwrap().is_empty());
+}
+
+const HERS: &str = r#""animal":{"id":"372000000000412","scheme":"std.iso.11785"}"#;
+
+fn weight(more: &str, weight: &str) -> String {
+    format!(
+        r#"{{"resourceType":"icarWeightEventResource","id":"w-1","eventDateTime":"2026-03-01T06:00:00Z",
+            {HERS},"weight":{weight}{more}}}"#
+    )
+}
+
+#[test]
+fn a_weight_is_a_passage_that_is_never_scored() {
+    let store = Store::in_memory().unwrap();
+    let device = r#","device":{"identifier":{"id":"gate","scheme":"org.example"}}"#;
+    let all = [
+        weight(device, r#"{"measurement":640.5,"units":"KGM","method":"WalkOver"}"#),
+        weight("", r#"{"measurement":1400,"units":"LBR"}"#),
+        weight(r#","device":{"serial":"s-7"}"#, r#"{"measurement":0.65,"units":"TNE","method":"LoadCell"}"#),
+        weight(r#","device":{"serial":"s-8"}"#, r#"{"measurement":640000,"units":"GRM"}"#),
+        // Guessed, not weighed.
+        weight("", r#"{"measurement":600,"method":"Girth"}"#),
+    ];
+    let outcome = import(&store, &format!("[{}]", all.join(",")));
+    assert_eq!((outcome.added, outcome.bad), (4, 0), "{:?}", outcome.problems);
+    let mut found: Vec<_> = store
+        .passages(&crate::store::PassageFilter::default())
+        .unwrap()
+        .into_iter()
+        .map(|passage| (passage.lane, passage.summary.body_weight.unwrap().value, passage.summary.kind))
+        .collect();
+    found.sort_by(|a, b| a.0.cmp(&b.0));
+    let kinds = [PassageKind::WalkThrough, PassageKind::Unclear, PassageKind::Unclear, PassageKind::Unclear];
+    let wanted = [("gate", 640.5), ("s-7", 650.0), ("s-8", 640.0), ("scale", 635.029)];
+    for (found, ((lane, kg), kind)) in found.iter().zip(wanted.into_iter().zip(kinds)) {
+        assert_eq!((found.0.as_str(), found.1, found.2), (lane, kg, kind));
+    }
+    let rows = crate::score::days(
+        &store.passages(&crate::store::PassageFilter::default()).unwrap(),
+        &[],
+        &[],
+        &[],
+        &crate::score::ScoreSettings::default(),
+    );
+    assert!(
+        rows.iter().all(|row| row.probability.is_none() && row.flag < crate::record::Flag::Clear),
+        "{rows:?}"
+    );
+    assert_eq!(import(&store, &format!("[{}]", all.join(","))).added, 0);
+}
+
+#[test]
+fn a_weight_that_cannot_be_read_is_refused() {
+    let store = Store::in_memory().unwrap();
+    let good = weight("", r#"{"measurement":640}"#);
+    let all = [
+        good.replace(r#""measurement":640"#, r#""units":"KGM""#),
+        good.replace(r#"{"measurement":640}"#, r#"{"measurement":640,"units":"PN"}"#),
+        good.replace("06:00:00Z", "06:00:00+01:00"),
+        good.replace("2026-03-01T", "soon "),
+        good.replace("372000000000412", "12"),
+    ];
+    let outcome = import(&store, &format!("[{}]", all.join(",")));
+    assert_eq!((outcome.added, outcome.bad), (0, 5));
+    let columns: Vec<Option<&str>> = outcome.problems.iter().map(|problem| problem.column).collect();
+    let wanted = ["weight", "weight", "eventDateTime", "eventDateTime", "animal"];
+    assert_eq!(columns, wanted.map(Some));
+}
+
+fn attention(causes: &str, more: &str) -> String {
+    format!(
+        r#"{{"resourceType":"icarAttentionEventResource","eventDateTime":"2026-03-01T23:30:00Z",{HERS},
+            "category":"Health","causes":{causes},"meta":{{"source":"org.example"}}{more}}}"#
+    )
+}
+
+#[test]
+fn attention_to_lameness_is_a_mark_of_the_farms_day() {
+    let store = Store::in_memory().unwrap();
+    store.set_setting("time_zone", "Europe/Berlin").unwrap();
+    let all = [
+        attention(r#"["Activity","Lameness"]"#, ""),
+        attention(r#"["Mastitis"]"#, ""),
+        attention(r#"["Lameness"]"#, "").replace("org.example", SOURCE),
+        attention("7", ""),
+    ];
+    let outcome = import(&store, &format!("[{}]", all.join(",")));
+    assert_eq!((outcome.added, outcome.already, outcome.bad), (1, 1, 1), "{:?}", outcome.problems);
+    assert!(outcome.notes.iter().any(|note| note.starts_with("1 resources")), "{:?}", outcome.notes);
+    let marks = store.marks(jiff::civil::Date::MAX).unwrap();
+    assert_eq!((marks.len(), marks[0].mark.name(), marks[0].who.as_str()), (1, "told", "org.example"));
+    // Half past eleven in the evening, UTC, is the next day in Berlin.
+    assert_eq!(marks[0].date, jiff::civil::date(2026, 3, 2));
+    let person = attention(r#"["Lameness"]"#, r#","responsible":"Ann""#).replace("-01T", "-05T");
+    import(&store, &person);
+    assert_eq!(store.marks(jiff::civil::Date::MAX).unwrap().len(), 1, "a day later than now");
+    let person =
+        attention(r#"["Lameness"]"#, r#","responsible":"Ann""#).replace("2026-03-01T23", "2026-02-01T23");
+    import(&store, &person);
+    assert_eq!(store.marks(jiff::civil::Date::MAX).unwrap()[0].who, "Ann");
+}
+
+#[test]
+fn a_device_is_kept_as_it_is_described_until_its_import_is_taken_back() {
+    let store = Store::in_memory().unwrap();
+    let device = |version: &str| {
+        format!(
+            r#"{{"id":"d-1","name":"collar, left","resourceType":"icarDeviceResource","softwareVersion":"{version}"}}"#
+        )
+    };
+    assert_eq!(import(&store, &device("1")).added, 1);
+    assert_eq!(import(&store, &device("1")).added, 0);
+    let newer = import(&store, &device("2"));
+    assert_eq!(newer.added, 1);
+    let kept: Vec<Value> =
+        store.other_devices().unwrap().iter().map(|text| serde_json::from_str(text).unwrap()).collect();
+    assert_eq!(kept, [serde_json::from_str::<Value>(&device("2")).unwrap()]);
+    let last = store.sources().unwrap().iter().map(|source| source.id.0).max().unwrap();
+    let now: Timestamp = "2026-03-02T12:00:00Z".parse().unwrap();
+    store.take_back(crate::store::SourceId(last), now).unwrap().unwrap();
+    assert!(store.other_devices().unwrap()[0].contains(r#""softwareVersion":"1""#));
+    assert_eq!(import(&store, r#"{"resourceType":"icarDeviceResource"}"#).bad, 1);
 }

@@ -290,17 +290,20 @@ fn own_row(store: &Store, part: &Part<'_>) -> Result<Vec<Cell>, DatasetError> {
     let setting = |key: &str| store.setting(key).map(Option::unwrap_or_default);
     let text = |text: String| if text.is_empty() { Cell::Empty } else { Cell::Text(text) };
     let settled = setting("plates_settled")?.parse::<Date>().map_or(Cell::Empty, Cell::Day);
-    let content = format!("{:016x}", part.content.clone().finalize());
     let looks = setting("needless_looks")?.parse().map_or(Cell::Empty, Cell::Exact);
-    Ok(vec![
+    let mut row = vec![
         Cell::Text(part.store.clone()),
         Cell::Text(setting("time_zone")?),
         looks,
         settled,
         text(setting("model_prior")?),
         Cell::Long(i64::try_from(part.done.passages).unwrap_or(i64::MAX)),
-        Cell::Text(content),
-    ])
+    ];
+    // What the farm has set bears on its score as its records do.
+    let mut content = part.content.clone();
+    row.iter().for_each(|cell| content.update(format!("{cell}\n").as_bytes()));
+    row.push(Cell::Text(format!("{:016x}", content.finalize())));
+    Ok(row)
 }
 
 /// Takes the farm's part out of the data set.

@@ -4,7 +4,8 @@ use super::parquet::{Column, Kind};
 use crate::record::case::KeptCase;
 use crate::record::finding::cell;
 use crate::record::passage_table::Cell;
-use crate::record::{CowDay, FootWork, HerdEntry, MobilityScore};
+use crate::record::{CowDay, FootWork, HerdEntry, LaneDay, MobilityScore, plate_name};
+use crate::score::ScoreRun;
 use jiff::civil::Date;
 use shared::plate::Leg;
 
@@ -111,6 +112,31 @@ pub const DAYS: [Column; 20] = [
         "",
         "days since the last trim or treatment, within the unsettled time",
     ),
+];
+
+/// Columns of `lanes`: each lane's own error, by day.
+pub const LANES: [Column; 7] = [
+    ROW,
+    Column::new("lane", Kind::Text, "", "the lane"),
+    Column::new("date", Kind::Day, "", "the farm's local day"),
+    Column::new("cows", Kind::Count, "", "cows it rests on"),
+    Column::new("cause", Kind::Text, "", "what explains the shift: steady, plate, herd or cannot_tell"),
+    Column::new("plate", Kind::Text, "", "the plate that explains it, where one does"),
+    Column::new("plate_error_pct", Kind::Number, "%", "what that plate reads against its first days"),
+];
+
+/// Columns of `observers`: how well each observer explains the farm's records.
+pub const OBSERVERS: [Column; 5] = [
+    ROW,
+    Column::new(
+        "log_multiple",
+        Kind::Number,
+        "",
+        "logarithm of the load at which half are scored 2 or more, by the published",
+    ),
+    Column::new("log_likelihood", Kind::Number, "", "logarithm of its likelihood, up to a constant"),
+    Column::new("scores", Kind::Long, "", "mobility scores it rests on"),
+    Column::new("feet", Kind::Long, "", "cows with lifted feet it rests on"),
 ];
 
 fn text(text: impl Into<String>) -> Cell {
@@ -220,4 +246,30 @@ pub fn days(days: &[CowDay]) -> Vec<Vec<Cell>> {
         ]
     };
     days.iter().enumerate().map(|(row, day)| numbered(row, cells(day))).collect()
+}
+
+/// Rows of `lanes`.
+#[must_use]
+pub fn lanes(days: &[LaneDay]) -> Vec<Vec<Cell>> {
+    let cells = |lane: &LaneDay| {
+        [
+            text(&lane.lane),
+            Cell::Day(lane.date),
+            Cell::Count(lane.cows),
+            text(lane.cause.name()),
+            lane.plate.map_or(Cell::Empty, |plate| text(plate_name(plate))),
+            lane.plate_error_pct.map_or(Cell::Empty, Cell::Exact),
+        ]
+    };
+    days.iter().enumerate().map(|(row, lane)| numbered(row, cells(lane))).collect()
+}
+
+/// Rows of `observers`.
+#[must_use]
+pub fn observers(run: &ScoreRun) -> Vec<Vec<Cell>> {
+    let count = |count: usize| Cell::Long(i64::try_from(count).unwrap_or(i64::MAX));
+    let cells = |of: &(f64, f64)| {
+        [Cell::Exact(of.0), Cell::Exact(of.1), count(run.scores_used), count(run.feet_used)]
+    };
+    run.observers.iter().enumerate().map(|(row, of)| numbered(row, cells(of))).collect()
 }

@@ -237,3 +237,4 @@ event-foot_work = Klauenpflege{ $leg ->
 event-block_on = Klotz dran
 event-block_off = Klotz ab
 event-scored = Gangnote { $score }
+event-told = ein anderes Programm meldete Lahmheit

@@ -103,6 +103,7 @@ visit-help = Eine Zeile ist ein Fuß: Bein, Klaue, Befund, was getan wurde.
 ## Ein Vermerk
 mark-died = Verendet
 mark-lent = Weg
+mark-told = Gemeldet von anderem Programm
 mark-back = Zurück
 marked = { $animal }: { $mark }, { $date }.
 marked-already = { $animal }: { $mark } war für { $date } schon vermerkt.

@@ -239,3 +239,4 @@ event-foot_work = foot work{ $leg ->
 event-block_on = block on
 event-block_off = block off
 event-scored = scored { $score }
+event-told = another program told of lameness

@@ -104,6 +104,7 @@ visit-help = A line is one foot: leg, claw, lesion, what was done.
 ## A mark
 mark-died = Died
 mark-lent = Away
+mark-told = Told by another program
 mark-back = Back
 marked = { $animal }: { $mark }, { $date }.
 marked-already = { $animal }: { $mark } was said for { $date } already.
