@@ -57,18 +57,54 @@ pub fn passages(store: &Store, input: Input, lane: &str) -> Result<Outcome, Impo
 /// Fields of a row by name.
 struct Fields<'r>(&'r Row<'r>);
 
-impl Fields<'_> {
-    fn place(name: &str) -> usize {
-        PASSAGE_COLUMNS.iter().position(|column| *column == name).expect("a column of the table")
+/// Place of a column, worked out when the program is built: a row asks for some sixty.
+const fn place(name: &str) -> usize {
+    let mut at = 0;
+    while !same(PASSAGE_COLUMNS[at].as_bytes(), name.as_bytes()) {
+        at += 1;
     }
+    at
+}
 
-    fn text(&self, name: &str) -> Result<Option<&str>, RowFault> {
-        self.0.text(Self::place(name))
+const fn same(one: &[u8], other: &[u8]) -> bool {
+    if one.len() != other.len() {
+        return false;
+    }
+    let mut at = 0;
+    while at < one.len() {
+        if one[at] != other[at] {
+            return false;
+        }
+        at += 1;
+    }
+    true
+}
+
+/// Places of a column that each leg has, by its name with `lf`.
+const fn legs(lf: &str) -> PerLeg<usize> {
+    let first = place(lf);
+    // Shares and lifts stand by measure, contacts by leg.
+    let step = if first < place("lf_contacts") { 1 } else { place("rf_contacts") - place("lf_contacts") };
+    PerLeg([first, first + step, first + 2 * step, first + 3 * step])
+}
+
+const SHARE: PerLeg<usize> = legs("lf_share_pct");
+const SHARE_SD: PerLeg<usize> = legs("lf_share_sd_pct");
+const SHARE_ERROR: PerLeg<usize> = legs("lf_share_se_pct");
+const LIFTS: PerLeg<usize> = legs("lf_lifts");
+const CONTACTS: PerLeg<usize> = legs("lf_contacts");
+const PEAK: PerLeg<usize> = legs("lf_peak_pct");
+const CONTACT_TIME: PerLeg<usize> = legs("lf_contact_s");
+const IMPULSE: PerLeg<usize> = legs("lf_impulse_pct_s");
+const STEP: PerLeg<usize> = legs("lf_step_s");
+
+impl Fields<'_> {
+    fn text(&self, place: usize) -> Result<Option<&str>, RowFault> {
+        self.0.text(place)
     }
 
     /// A number from `least` to `most`.
-    fn number(&self, name: &str, least: f32, most: f32) -> Result<Option<f32>, RowFault> {
-        let place = Self::place(name);
+    fn number(&self, place: usize, least: f32, most: f32) -> Result<Option<f32>, RowFault> {
         match self.0.number(place)? {
             Some(number) if !(least..=most).contains(&number) => {
                 Err(RowFault::of(PASSAGE_COLUMNS[place], format!("{number} lies outside {least} to {most}")))
@@ -77,12 +113,8 @@ impl Fields<'_> {
         }
     }
 
-    fn count(&self, name: &str, most: u32) -> Result<Option<u32>, RowFault> {
-        self.0.whole(Self::place(name), 0, most)
-    }
-
-    fn leg(&self, leg: Leg, what: &str, least: f32, most: f32) -> Result<Option<f32>, RowFault> {
-        self.number(&format!("{}_{what}", leg.name().to_ascii_lowercase()), least, most)
+    fn count(&self, place: usize, most: u32) -> Result<Option<u32>, RowFault> {
+        self.0.whole(place, 0, most)
     }
 }
 
@@ -92,16 +124,19 @@ fn parse(
     lane: &str,
     problems: &mut Problems,
 ) -> Result<NewPassage, RowError> {
-    let micros = times.micros("time", fields.0.bytes(Fields::place("time")))?;
+    let micros = times.micros("time", fields.0.bytes(const { place("time") }))?;
     let ms = micros.div_euclid(1000);
-    let animal = fields.text("animal_id")?.map(|text| value::animal("animal_id", text)).transpose()?;
-    let duration = fields.number("duration_s", 0.0, LONGEST_S)?.unwrap_or(0.0);
+    let animal = fields
+        .text(const { place("animal_id") })?
+        .map(|text| value::animal("animal_id", text))
+        .transpose()?;
+    let duration = fields.number(const { place("duration_s") }, 0.0, LONGEST_S)?.unwrap_or(0.0);
     let standing = standing(fields, duration, problems)?;
     let walking = walking(fields)?;
-    let weight = fields.number("body_weight_kg", 1.0, 5000.0)?;
-    let weight_se = fields.number("body_weight_se_kg", 0.0, 5000.0)?;
+    let weight = fields.number(const { place("body_weight_kg") }, 1.0, 5000.0)?;
+    let weight_se = fields.number(const { place("body_weight_se_kg") }, 0.0, 5000.0)?;
     let walked = walking.0.iter().any(|contacts| contacts.count > 0);
-    let kind = match fields.text("kind")? {
+    let kind = match fields.text(const { place("kind") })? {
         Some(text) => [PassageKind::Stance, PassageKind::WalkThrough, PassageKind::Unclear]
             .into_iter()
             .find(|kind| kind_name(*kind) == text)
@@ -119,17 +154,17 @@ fn parse(
         duration,
         kind,
         quality: quality(fields, problems)?,
-        readings: fields.count("readings", u32::MAX)?.unwrap_or(0),
-        lost_readings: fields.count("lost_readings", u32::MAX)?.unwrap_or(0),
+        readings: fields.count(const { place("readings") }, u32::MAX)?.unwrap_or(0),
+        lost_readings: fields.count(const { place("lost_readings") }, u32::MAX)?.unwrap_or(0),
         body_weight: weight.map(|value| Estimate { value, se: weight_se.unwrap_or(WEIGHT_SE * value) }),
         standing,
         walking,
     };
     Ok(NewPassage {
-        lane: fields.text("lane")?.unwrap_or(lane).to_owned(),
+        lane: fields.text(const { place("lane") })?.unwrap_or(lane).to_owned(),
         time: Timestamp::from_millisecond(ms)
             .map_err(|_| RowFault::of("time", "lies beyond the calendar"))?,
-        evidence: match (fields.text("evidence")?, &animal) {
+        evidence: match (fields.text(const { place("evidence") })?, &animal) {
             (Some(evidence), Some(_)) => evidence.to_owned(),
             (None, Some(_)) => "passage table".to_owned(),
             (_, None) => "no tag".to_owned(),
@@ -142,14 +177,14 @@ fn parse(
 
 fn quality(fields: &Fields<'_>, problems: &mut Problems) -> Result<Quality, RowFault> {
     let mut quality = Quality::default();
-    let reasons = fields.text("quality_reasons")?.unwrap_or_default();
+    let reasons = fields.text(const { place("quality_reasons") })?.unwrap_or_default();
     for name in reasons.split(';').map(str::trim).filter(|name| !name.is_empty()) {
         match Reason::ALL.into_iter().find(|reason| reason.name() == name) {
             Some(reason) => quality.add(reason),
             None => problems.note(format!("quality reason `{name}` is not known and was ignored")),
         }
     }
-    match fields.text("quality")? {
+    match fields.text(const { place("quality") })? {
         None | Some("good" | "limited") => {}
         Some("unusable") if quality.trusted() => {
             quality.add(Reason::FeetUnsure);
@@ -171,7 +206,7 @@ fn standing(
     let mut standing = Standing::default();
     let mut given = 0;
     for leg in Leg::ALL {
-        if let Some(share) = fields.leg(leg, "share_pct", -20.0, 120.0)? {
+        if let Some(share) = fields.number(SHARE[leg], -20.0, 120.0)? {
             standing.share_pct[leg] = share;
             given += 1;
         }
@@ -187,21 +222,23 @@ fn standing(
         return Err(RowFault::row(what));
     }
     let mut lifts_given = false;
-    standing.seconds = fields.number("standing_s", 0.0, LONGEST_S)?.unwrap_or(duration);
+    standing.seconds = fields.number(const { place("standing_s") }, 0.0, LONGEST_S)?.unwrap_or(duration);
     for leg in Leg::ALL {
-        standing.share_sd_pct[leg] = fields.leg(leg, "share_sd_pct", 0.0, 100.0)?.unwrap_or(0.0);
-        standing.share_se_pct[leg] = fields.leg(leg, "share_se_pct", 0.0, 100.0)?.unwrap_or(SHARE_SE_PCT);
-        let lifts = fields.count(&format!("{}_lifts", leg.name().to_ascii_lowercase()), 65_535)?;
+        standing.share_sd_pct[leg] = fields.number(SHARE_SD[leg], 0.0, 100.0)?.unwrap_or(0.0);
+        standing.share_se_pct[leg] = fields.number(SHARE_ERROR[leg], 0.0, 100.0)?.unwrap_or(SHARE_SE_PCT);
+        let lifts = fields.count(LIFTS[leg], 65_535)?;
         lifts_given |= lifts.is_some();
         standing.lifts[leg] = u16::try_from(lifts.unwrap_or(0)).unwrap_or(u16::MAX);
     }
-    if !lifts_given && fields.number("lifts_per_min", 0.0, 10_000.0)?.is_some_and(|lifts| lifts > 0.0) {
+    if !lifts_given
+        && fields.number(const { place("lifts_per_min") }, 0.0, 10_000.0)?.is_some_and(|lifts| lifts > 0.0)
+    {
         problems.note("lifts_per_min without lf_lifts ... rr_lifts names no leg and was left out".to_owned());
     }
     let shifts =
-        |name| fields.count(name, 65_535).map(|count| count.and_then(|count| u16::try_from(count).ok()));
-    let (front, rear) = (shifts("front_shifts")?, shifts("rear_shifts")?);
-    let per_minute = fields.number("shifts_per_min", 0.0, 10_000.0)?;
+        |place| fields.count(place, 65_535).map(|count| count.and_then(|count| u16::try_from(count).ok()));
+    let (front, rear) = (shifts(const { place("front_shifts") })?, shifts(const { place("rear_shifts") })?);
+    let per_minute = fields.number(const { place("shifts_per_min") }, 0.0, 10_000.0)?;
     if let (None, None, Some(per_minute)) = (front, rear, per_minute) {
         problems
             .note("shifts_per_min without front_shifts and rear_shifts counts as the rear pair's".to_owned());
@@ -217,8 +254,8 @@ fn standing(
 fn walking(fields: &Fields<'_>) -> Result<PerLeg<LegContacts>, RowFault> {
     let mut walking = PerLeg::<LegContacts>::default();
     for leg in Leg::ALL {
-        let peak = fields.leg(leg, "peak_pct", 0.0, 300.0)?;
-        let count = fields.count(&format!("{}_contacts", leg.name().to_ascii_lowercase()), 255)?;
+        let peak = fields.number(PEAK[leg], 0.0, 300.0)?;
+        let count = fields.count(CONTACTS[leg], 255)?;
         let count = count.unwrap_or(u32::from(peak.is_some()));
         if count == 0 {
             continue;
@@ -226,10 +263,36 @@ fn walking(fields: &Fields<'_>) -> Result<PerLeg<LegContacts>, RowFault> {
         walking[leg] = LegContacts {
             count: u8::try_from(count).unwrap_or(u8::MAX),
             peak_pct: peak.unwrap_or(0.0),
-            stance_s: fields.leg(leg, "contact_s", 0.0, 600.0)?.unwrap_or(0.0),
-            impulse_pct_s: fields.leg(leg, "impulse_pct_s", 0.0, 1e5)?.unwrap_or(0.0),
-            step_s: fields.leg(leg, "step_s", 0.0, 600.0)?.unwrap_or(0.0),
+            stance_s: fields.number(CONTACT_TIME[leg], 0.0, 600.0)?.unwrap_or(0.0),
+            impulse_pct_s: fields.number(IMPULSE[leg], 0.0, 1e5)?.unwrap_or(0.0),
+            step_s: fields.number(STEP[leg], 0.0, 600.0)?.unwrap_or(0.0),
         };
     }
     Ok(walking)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_column_of_a_leg_is_found() {
+        let columns = [
+            (SHARE, "share_pct"),
+            (SHARE_SD, "share_sd_pct"),
+            (SHARE_ERROR, "share_se_pct"),
+            (LIFTS, "lifts"),
+            (CONTACTS, "contacts"),
+            (PEAK, "peak_pct"),
+            (CONTACT_TIME, "contact_s"),
+            (IMPULSE, "impulse_pct_s"),
+            (STEP, "step_s"),
+        ];
+        for (places, what) in columns {
+            for leg in Leg::ALL {
+                let name = format!("{}_{what}", leg.name().to_ascii_lowercase());
+                assert_eq!(PASSAGE_COLUMNS[places[leg]], name);
+            }
+        }
+    }
 }

@@ -148,7 +148,7 @@ impl Store {
                 || old.record == record
         });
         let Some(old) = same else {
-            self.insert_row(new, source, animal)?;
+            self.insert_encoded(new, source, animal, &record)?;
             return Ok(Insert::Added);
         };
         if old.animal.is_none() && animal.is_some() {
@@ -310,6 +310,16 @@ impl Store {
     }
 
     fn insert_row(&self, new: &NewPassage, source: SourceId, animal: Option<&str>) -> Result<(), StoreError> {
+        self.insert_encoded(new, source, animal, &encode(&checked(&new.summary))?)
+    }
+
+    fn insert_encoded(
+        &self,
+        new: &NewPassage,
+        source: SourceId,
+        animal: Option<&str>,
+        record: &[u8],
+    ) -> Result<(), StoreError> {
         self.connection
             .prepare_cached(
                 "INSERT INTO passages (lane, start_ms, end_ms, animal_id, animal_given, evidence,
@@ -324,7 +334,7 @@ impl Store {
                 new.animal.is_some(),
                 new.evidence,
                 RECORD_VERSION,
-                encode(&checked(&new.summary))?,
+                record,
                 source.0,
                 new.animal.as_ref().map(|animal| &animal.0),
             ])?;
