@@ -7,6 +7,7 @@ use crate::place::Place;
 use crate::questions::{Asked, benchmark, lanes, learn, lists, moved, outcomes};
 use crate::score::{current, score};
 use crate::session::{know_dataset, know_results, session};
+use anyhow::Context;
 use clap::{Args, Parser, Subcommand};
 use datafusion::prelude::SessionContext;
 use host::report::output::Format;
@@ -92,13 +93,21 @@ enum Command {
 /// # Errors
 /// With what went wrong.
 pub async fn run(cli: &Cli) -> anyhow::Result<()> {
+    let done = answer(cli).await;
+    match &cli.cluster {
+        Some(address) => done.with_context(|| format!("on the cluster of {address}")),
+        None => done,
+    }
+}
+
+async fn answer(cli: &Cli) -> anyhow::Result<()> {
     let format = cli.format;
     match &cli.command {
         Command::Look { data } => look(data, format).await,
         Command::Carry { from, to } => {
             let dataset = Dataset::open(Place::of(from)?).await?;
             tell_aside(&dataset)?;
-            let done = carry(&dataset, &Place::of(to)?).await?;
+            let done = carry(&dataset, &Place::made(to)?).await?;
             format.print(
                 &done,
                 |table| table.rows([&done]),
@@ -110,7 +119,8 @@ pub async fn run(cli: &Cli) -> anyhow::Result<()> {
         }
         Command::Score(places) => {
             let session = session(cli.cluster.as_deref()).await?;
-            let (dataset, results) = open(places).await?;
+            let dataset = Dataset::open(Place::of(&places.data)?).await?;
+            let results = Place::made(&places.results)?;
             tell_aside(&dataset)?;
             let found = score(&session, &dataset, &results, |done, of| {
                 let _ = writeln!(host::report::notes(), "{done} of {of} farms");
@@ -142,11 +152,6 @@ pub async fn run(cli: &Cli) -> anyhow::Result<()> {
     }
 }
 
-async fn open(places: &Places) -> anyhow::Result<(Dataset, Place)> {
-    let dataset = Dataset::open(Place::of(&places.data)?).await?;
-    Ok((dataset, Place::of(&places.results)?))
-}
-
 fn tell_aside(dataset: &Dataset) -> anyhow::Result<()> {
     for (farm, why) in &dataset.aside {
         writeln!(host::report::notes(), "left aside: farm {farm} {why}")?;
@@ -157,7 +162,8 @@ fn tell_aside(dataset: &Dataset) -> anyhow::Result<()> {
 /// A session that knows the farms whose rows hold.
 async fn asked(cli: &Cli, places: &Places) -> anyhow::Result<Asked> {
     let session: SessionContext = session(cli.cluster.as_deref()).await?;
-    let (dataset, results) = open(places).await?;
+    let dataset = Dataset::open(Place::of(&places.data)?).await?;
+    let results = Place::of(&places.results)?;
     tell_aside(&dataset)?;
     let (hold, others) = current(&dataset, &results).await?;
     if !others.is_empty() {

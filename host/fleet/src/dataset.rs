@@ -13,7 +13,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use thiserror::Error;
 
 /// Files whose ends are read at a time: our choice.
-const READ_AT_A_TIME: usize = 16;
+pub const READ_AT_A_TIME: usize = 16;
 /// Bytes read from the end of a file: enough for what stands there in a month of a large farm. Our choice.
 const END_BYTES: u64 = 64 * 1024;
 
@@ -196,6 +196,16 @@ async fn end(place: &Place, file: &Object) -> anyhow::Result<Option<End>> {
         rows: u64::try_from(metadata.file_metadata().num_rows()).unwrap_or_default(),
         bytes: size,
     }))
+}
+
+/// A note that stands in a file; `None` where the file is damaged or has no such note.
+///
+/// # Errors
+/// When the place cannot be read.
+pub async fn note(place: &Place, file: &Object, key: &str) -> anyhow::Result<Option<String>> {
+    let found = metadata(place, file, END_BYTES.min(file.meta.size)).await?;
+    let notes = found.as_ref().and_then(|found| found.file_metadata().key_value_metadata());
+    Ok(notes.and_then(|notes| notes.iter().find(|note| note.key == key)?.value.clone()))
 }
 
 async fn metadata(place: &Place, file: &Object, bytes: u64) -> anyhow::Result<Option<ParquetMetaData>> {

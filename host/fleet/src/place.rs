@@ -28,17 +28,27 @@ pub struct Object {
 }
 
 impl Place {
-    /// A folder of this machine, made where it is not there, or an address such as `s3://bucket/data`, whose store takes
-    /// its keys from the environment.
+    /// A folder of this machine, made where it is not there, or an address.
     ///
     /// # Errors
-    /// When it can be neither.
+    /// As [`Place::of`], or when the folder cannot be made.
+    pub fn made(text: &str) -> anyhow::Result<Self> {
+        if !text.contains("://") {
+            std::fs::create_dir_all(text).with_context(|| text.to_owned())?;
+        }
+        Self::of(text)
+    }
+
+    /// A folder of this machine, or an address such as `s3://bucket/data`, whose store takes its keys from the
+    /// environment.
+    ///
+    /// # Errors
+    /// When it is no folder that is there, nor an address of a store that is known.
     pub fn of(text: &str) -> anyhow::Result<Self> {
         let url = if text.contains("://") {
             Url::parse(&format!("{}/", text.trim_end_matches('/')))?
         } else {
-            std::fs::create_dir_all(text).with_context(|| text.to_owned())?;
-            let folder = std::path::absolute(text)?.canonicalize()?;
+            let folder = std::path::absolute(text)?.canonicalize().with_context(|| text.to_owned())?;
             Url::from_directory_path(&folder).map_err(|()| anyhow!("{text} is no folder"))?
         };
         let (store, prefix) = store_of(&url).with_context(|| text.to_owned())?;

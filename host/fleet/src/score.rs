@@ -1,12 +1,13 @@
 //! Every farm of a data set scored, and what came out kept by farm.
 
-use crate::dataset::{Dataset, Farm};
+use crate::dataset::{Dataset, Farm, READ_AT_A_TIME, note};
 use crate::functions::results;
-use crate::place::Place;
+use crate::place::{Object, Place};
 use crate::session::know_dataset;
 use anyhow::{Context, anyhow};
 use datafusion::arrow::array::{AsArray, RecordBatch, StructArray};
 use datafusion::prelude::SessionContext;
+use futures_util::{StreamExt, TryStreamExt, stream};
 use host::report::exchange::dataset::parquet::Column;
 use host::report::exchange::dataset::passages::columns;
 use host::report::exchange::dataset::{SCHEMA, tables};
@@ -15,8 +16,7 @@ use parquet::arrow::ArrowWriter;
 use parquet::basic::Compression;
 use parquet::file::metadata::KeyValue;
 use parquet::file::properties::WriterProperties;
-use parquet::file::reader::{FileReader, SerializedFileReader};
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Passages of the farms of one run of the engine, which holds them all at once: some 400 MB. Our choice.
 const PASSAGES_A_RUN: u64 = 1_000_000;
@@ -50,16 +50,19 @@ fn name(table: &str, farm: &str) -> String {
 /// # Errors
 /// When the results cannot be read.
 pub async fn current<'a>(dataset: &'a Dataset, to: &Place) -> anyhow::Result<(Vec<&'a Farm>, Vec<&'a Farm>)> {
+    let kept: BTreeMap<String, Object> =
+        to.list("days").await?.into_iter().map(|object| (object.name.clone(), object)).collect();
+    let notes = stream::iter(&dataset.farms).map(|farm| {
+        let object = kept.get(&name("days", &farm.code)).cloned();
+        async move {
+            let Some(object) = object else { return Ok(None) };
+            note(to, &object, MADE_FROM).await
+        }
+    });
+    let notes: Vec<Option<String>> = notes.buffered(READ_AT_A_TIME).try_collect().await?;
     let (mut hold, mut others) = (Vec::new(), Vec::new());
-    for farm in &dataset.farms {
-        let bytes = to.read(&name("days", &farm.code)).await?;
-        let note = bytes.and_then(|bytes| {
-            let reader = SerializedFileReader::new(bytes::Bytes::from(bytes)).ok()?;
-            let notes = reader.metadata().file_metadata().key_value_metadata()?;
-            notes.iter().find(|note| note.key == MADE_FROM)?.value.clone()
-        });
-        let which = if note.as_ref() == Some(&made_from(farm)) { &mut hold } else { &mut others };
-        which.push(farm);
+    for (farm, note) in dataset.farms.iter().zip(notes) {
+        if note == Some(made_from(farm)) { hold.push(farm) } else { others.push(farm) }
     }
     Ok((hold, others))
 }

@@ -15,7 +15,7 @@ use std::time::{Duration, Instant};
 use support::{export, farm};
 
 fn place(path: &Path) -> Place {
-    Place::of(path.to_str().unwrap()).unwrap()
+    Place::made(path.to_str().unwrap()).unwrap()
 }
 
 async fn whole(path: &Path) -> Vec<String> {

@@ -19,7 +19,7 @@ use support::{export, farm};
 async fn scored(root: &Path, results: &Path) -> Scored {
     let session = session(None).await.unwrap();
     let dataset = Dataset::open(Place::of(root.to_str().unwrap()).unwrap()).await.unwrap();
-    let to = Place::of(results.to_str().unwrap()).unwrap();
+    let to = Place::made(results.to_str().unwrap()).unwrap();
     let found = score(&session, &dataset, &to, |_, _| {}).await.unwrap();
     assert_eq!(current(&dataset, &to).await.unwrap().1.len(), 0);
     found
