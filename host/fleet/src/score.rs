@@ -18,8 +18,8 @@ use parquet::file::metadata::KeyValue;
 use parquet::file::properties::WriterProperties;
 use std::collections::{BTreeMap, BTreeSet};
 
-/// Passages of the farms of one run of the engine, which holds them all at once: some 400 MB. Our choice.
-const PASSAGES_A_RUN: u64 = 1_000_000;
+/// Passages of the farms of one run of the engine, which holds them all at once, some 2 kB each: 600 MB. Our choice.
+const PASSAGES_A_RUN: u64 = 300_000;
 
 /// What a call did.
 #[derive(Clone, Debug, Default, PartialEq, Eq, serde::Serialize)]
@@ -185,7 +185,7 @@ mod tests {
     #[test]
     fn a_run_holds_no_more_than_it_may_and_one_farm_at_least() {
         let farms =
-            [farm("a", 600_000), farm("b", 400_000), farm("c", 1), farm("d", 5_000_000), farm("e", 1)];
+            [farm("a", 200_000), farm("b", 100_000), farm("c", 1), farm("d", 5_000_000), farm("e", 1)];
         let farms: Vec<&Farm> = farms.iter().collect();
         let runs: Vec<Vec<&str>> =
             in_runs(&farms).map(|run| run.iter().map(|farm| farm.code.as_str()).collect()).collect();
