@@ -161,7 +161,6 @@ fn tell_aside(dataset: &Dataset) -> anyhow::Result<()> {
 
 /// A session that knows the farms whose rows hold.
 async fn asked(cli: &Cli, places: &Places) -> anyhow::Result<Asked> {
-    let session: SessionContext = session(cli.cluster.as_deref()).await?;
     let dataset = Dataset::open(Place::of(&places.data)?).await?;
     let results = Place::of(&places.results)?;
     tell_aside(&dataset)?;
@@ -175,6 +174,12 @@ async fn asked(cli: &Cli, places: &Places) -> anyhow::Result<Asked> {
         )?;
     }
     let codes: Vec<&str> = hold.iter().map(|farm| farm.code.as_str()).collect();
+    // A cluster waits for ever for a step without any rows; where nobody entered anything there is little to do.
+    let entered = ["cases", "work"].iter().all(|table| hold.iter().any(|farm| farm.filled.contains(*table)));
+    if cli.cluster.is_some() && !entered {
+        writeln!(host::report::notes(), "no farm has entered foot work: worked out in this process")?;
+    }
+    let session: SessionContext = session(cli.cluster.as_deref().filter(|_| entered)).await?;
     know_dataset(&session, &dataset, &codes)?;
     know_results(&session, &results, &codes)?;
     Ok(Asked { session })

@@ -30,6 +30,8 @@ pub struct Farm {
     pub passages: u64,
     /// Bytes of its files.
     pub bytes: u64,
+    /// Tables of which it has rows.
+    pub filled: BTreeSet<String>,
 }
 
 /// Why a farm is left aside.
@@ -174,6 +176,7 @@ async fn look(place: &Place, code: &str, files: &[Object]) -> anyhow::Result<Res
         content,
         passages,
         bytes: ends.iter().map(|end| end.bytes).sum(),
+        filled: ends.iter().filter(|end| end.rows > 0).map(|end| end.table.clone()).collect(),
     };
     Ok(Ok((farm, organisation)))
 }

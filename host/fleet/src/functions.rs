@@ -91,6 +91,9 @@ fn lists(
 
 /// The rows of a table that a farm has; none where it has no such file.
 fn table(array: &ArrayRef, row: usize) -> Result<Option<ArrayRef>> {
+    if array.data_type() == &DataType::Null {
+        return Ok(None);
+    }
     let list = array
         .as_list_opt::<i32>()
         .ok_or_else(|| DataFusionError::Execution("score_farm wants lists of rows".into()))?;

@@ -92,7 +92,7 @@ pub async fn score(
     for farms in in_runs(&others) {
         let codes: Vec<&str> = farms.iter().map(|farm| farm.code.as_str()).collect();
         know_dataset(session, dataset, &codes)?;
-        let batches = session.sql(&plan()).await?.collect().await?;
+        let batches = session.sql(&plan(farms)).await?.collect().await?;
         for batch in &batches {
             keep(batch, farms, to).await?;
             scored.scored += batch.num_rows();
@@ -126,19 +126,27 @@ fn gathered(table: &str, columns: &[Column]) -> String {
     )
 }
 
-fn plan() -> String {
+/// The plan of a run. A table of which no farm has rows is left out: a cluster waits for ever for a step without any.
+fn plan(farms: &[&Farm]) -> String {
+    let tables = [
+        ("passages", columns()),
+        ("animals", tables::ANIMALS.to_vec()),
+        ("scores", tables::SCORES.to_vec()),
+        ("work", tables::WORK.to_vec()),
+    ];
+    let (mut entries, mut joins) = (Vec::new(), String::new());
+    for (name, columns) in &tables {
+        if farms.iter().any(|farm| farm.filled.contains(*name)) {
+            entries.push(format!("{name}_of.entries"));
+            joins += &format!(" LEFT JOIN {} {name}_of ON {name}_of.farm = f.farm", gathered(name, columns));
+        } else {
+            entries.push("NULL".to_owned());
+        }
+    }
     format!(
-        "SELECT f.farm, score_farm(f.time_zone, f.needless_looks, f.plates_settled, f.model_prior,
-                                   p.entries, a.entries, s.entries, w.entries) AS result
-         FROM farms f
-         LEFT JOIN {} p ON p.farm = f.farm
-         LEFT JOIN {} a ON a.farm = f.farm
-         LEFT JOIN {} s ON s.farm = f.farm
-         LEFT JOIN {} w ON w.farm = f.farm",
-        gathered("passages", &columns()),
-        gathered("animals", &tables::ANIMALS),
-        gathered("scores", &tables::SCORES),
-        gathered("work", &tables::WORK),
+        "SELECT f.farm, score_farm(f.time_zone, f.needless_looks, f.plates_settled, f.model_prior, {}) AS result
+         FROM farms f{joins}",
+        entries.join(", ")
     )
 }
 
@@ -179,7 +187,27 @@ mod tests {
     use super::*;
 
     fn farm(code: &str, passages: u64) -> Farm {
-        Farm { code: code.into(), store: code.into(), content: String::new(), passages, bytes: 0 }
+        Farm {
+            code: code.into(),
+            store: code.into(),
+            content: String::new(),
+            passages,
+            bytes: 0,
+            filled: BTreeSet::new(),
+        }
+    }
+
+    #[test]
+    fn a_table_without_rows_is_no_part_of_the_plan() {
+        let mut filled = farm("a", 1);
+        filled.filled = ["passages", "work"].map(str::to_owned).into();
+        let bare = farm("b", 1);
+        let of = |farms: &[&Farm]| {
+            ["passages", "animals", "scores", "work"]
+                .map(|table| plan(farms).contains(&format!("FROM {table} ")))
+        };
+        assert_eq!(of(&[&filled, &bare]), [true, false, false, true]);
+        assert_eq!(of(&[&bare]), [false; 4]);
     }
 
     #[test]

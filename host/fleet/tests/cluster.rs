@@ -10,7 +10,7 @@ use std::path::Path;
 use std::process::{Child, Command, Stdio};
 use std::thread::sleep;
 use std::time::{Duration, Instant};
-use support::{export, farm};
+use support::{bare, export, farm};
 
 /// Longest that anything is waited for.
 const PATIENCE: Duration = Duration::from_secs(120);
@@ -136,6 +136,17 @@ fn a_cluster_gives_the_same_bytes_also_when_an_executor_is_killed() {
     assert!(files(&results).is_empty(), "the run was over before the kill");
     done(running);
     assert!(files(&results) == local);
+
+    // Farms where nobody wrote anything down.
+    export(&bare("bare", 9, 10, 40), &at("nothing entered"));
+    let results = [at("bare here"), at("bare there")];
+    done(
+        fleet(&["score", at("nothing entered").to_str().unwrap(), results[0].to_str().unwrap()])
+            .spawn()
+            .unwrap(),
+    );
+    done(cluster.score(&at("nothing entered"), &results[1]));
+    assert!(files(&results[0]).len() == 3 && files(&results[0]) == files(&results[1]));
 
     // Questions go the same way.
     let ask = |more: &[&str]| {

@@ -16,8 +16,12 @@ use std::path::Path;
 
 pub const ORGANISATION: &str = "Hill vets";
 
-/// A farm's store: a simulated herd, scored by a person each week, some feet treated, a record corrected later.
-pub fn farm(code: &str, seed: u64, cows: usize, days: i64) -> Store {
+/// A farm's store with passages and a register alone.
+pub fn bare(code: &str, seed: u64, cows: usize, days: i64) -> Store {
+    watched(code, seed, cows, days).0
+}
+
+fn watched(code: &str, seed: u64, cows: usize, days: i64) -> (Store, simulated_herd::SimulatedHerd) {
     let store = Store::in_memory().unwrap();
     store.set_setting("farm_code", code).unwrap();
     store.set_setting("shares_with", ORGANISATION).unwrap();
@@ -35,6 +39,12 @@ pub fn farm(code: &str, seed: u64, cows: usize, days: i64) -> Store {
             Ok::<_, host::store::StoreError>(())
         })
         .unwrap();
+    (store, herd)
+}
+
+/// A farm's store: a simulated herd, scored by a person each week, some feet treated, a cow looked at.
+pub fn farm(code: &str, seed: u64, cows: usize, days: i64) -> Store {
+    let (store, herd) = watched(code, seed, cows, days);
     for (cow, truth) in herd.truth.iter().enumerate() {
         for day in truth.iter().filter(|day| day.day % 7 == 3) {
             let date = START.checked_add(day.day.days()).unwrap();
