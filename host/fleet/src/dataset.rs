@@ -184,12 +184,8 @@ async fn look(place: &Place, code: &str, files: &[Object]) -> anyhow::Result<Res
 /// What stands at the end of a file; `None` where it is damaged.
 async fn end(place: &Place, file: &Object) -> anyhow::Result<Option<End>> {
     let size = file.meta.size;
-    let Some(metadata) = metadata(place, file, END_BYTES.min(size)).await? else { return Ok(None) };
-    let notes = metadata.file_metadata().key_value_metadata();
-    let note = |key: &str| {
-        let found = notes.and_then(|notes| notes.iter().find(|note| note.key == key));
-        found.and_then(|note| note.value.clone()).unwrap_or_default()
-    };
+    let Some(metadata) = metadata(place, file).await? else { return Ok(None) };
+    let note = |key: &str| note_in(&metadata, key).unwrap_or_default();
     let Ok(schema) = note("fourplate:schema").parse() else { return Ok(None) };
     Ok(Some(End {
         table: file.name.split('/').next().unwrap_or_default().to_owned(),
@@ -206,17 +202,20 @@ async fn end(place: &Place, file: &Object) -> anyhow::Result<Option<End>> {
 /// # Errors
 /// When the place cannot be read.
 pub async fn note(place: &Place, file: &Object, key: &str) -> anyhow::Result<Option<String>> {
-    let found = metadata(place, file, END_BYTES.min(file.meta.size)).await?;
-    let notes = found.as_ref().and_then(|found| found.file_metadata().key_value_metadata());
-    Ok(notes.and_then(|notes| notes.iter().find(|note| note.key == key)?.value.clone()))
+    Ok(metadata(place, file).await?.and_then(|metadata| note_in(&metadata, key)))
 }
 
-async fn metadata(place: &Place, file: &Object, bytes: u64) -> anyhow::Result<Option<ParquetMetaData>> {
+fn note_in(metadata: &ParquetMetaData, key: &str) -> Option<String> {
+    let notes = metadata.file_metadata().key_value_metadata()?;
+    notes.iter().find(|note| note.key == key)?.value.clone()
+}
+
+async fn metadata(place: &Place, file: &Object) -> anyhow::Result<Option<ParquetMetaData>> {
     let size = file.meta.size;
     if size == 0 {
         return Ok(None);
     }
-    let mut wanted = bytes;
+    let mut wanted = END_BYTES.min(size);
     loop {
         let end = place.store.get_range(&file.meta.location, size - wanted..size).await?;
         let mut reader = ParquetMetaDataReader::new();

@@ -7,10 +7,8 @@ use datafusion::arrow::array::{
 use datafusion::arrow::datatypes::{DataType, Field, Fields, TimeUnit};
 use datafusion::error::Result;
 use host::record::passage_table::Cell;
-use host::report::exchange::dataset::parquet::{Column, Kind};
+use host::report::exchange::dataset::parquet::{Column, Kind, days};
 use std::sync::Arc;
-
-use super::days_of;
 
 /// The columns as fields of a schema.
 #[must_use]
@@ -60,7 +58,7 @@ fn array(kind: Kind, rows: &[Vec<Cell>], place: usize) -> ArrayRef {
         Kind::Long => of!(Int64Array, Cell::Long(number) => *number),
         Kind::Measure => of!(Float32Array, Cell::Number(number) => *number),
         Kind::Number => of!(Float64Array, Cell::Exact(number) | Cell::Seconds(number) => *number),
-        Kind::Day => of!(Date32Array, Cell::Day(day) => days_of(*day)),
+        Kind::Day => of!(Date32Array, Cell::Day(day) => days(*day)),
         Kind::Time => {
             let times = rows.iter().map(|row| match &row[place] {
                 Cell::Time(time) => Some(time.as_millisecond()),

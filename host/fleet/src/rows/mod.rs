@@ -14,9 +14,10 @@ use datafusion::arrow::array::{
 };
 use datafusion::arrow::datatypes::{Date32Type, Float32Type, Int32Type, Int64Type, TimestampMillisecondType};
 use datafusion::error::{DataFusionError, Result};
+use host::arithmetic::dates::date_of_number;
 use host::record::AnimalId;
-use jiff::civil::{Date, date};
-use jiff::{Timestamp, ToSpan};
+use jiff::Timestamp;
+use jiff::civil::Date;
 
 /// Columns of a table, found once by name.
 struct Table<'a>(&'a StructArray);
@@ -75,13 +76,7 @@ use at;
 
 /// A day as the format counts it: from 1970 on.
 pub fn day_of(days: i32) -> Date {
-    date(1970, 1, 1).checked_add(days.days()).unwrap_or_default()
-}
-
-/// And back.
-#[must_use]
-pub fn days_of(day: Date) -> i32 {
-    (day - date(1970, 1, 1)).get_days()
+    date_of_number(days.into())
 }
 
 fn moment(ms: i64) -> Timestamp {

@@ -2,6 +2,7 @@
 
 use super::{Rows, SOURCE, identifier, text};
 use crate::import::{Column, ImportError, Input, Outcome, RowFault, rows};
+use crate::record::mark::Mark;
 use crate::store::Store;
 use jiff::Timestamp;
 use serde_json::Value;
@@ -34,14 +35,14 @@ fn ours(resource: &Value) -> bool {
 
 /// A weight as a passage of which nothing else is known: it shows how she fares and is never scored. What was guessed and
 /// not weighed is left out.
-pub(super) fn weight(resource: &Value) -> Result<Option<[String; 5]>, RowFault> {
+pub(super) fn weight(resource: &Value) -> Result<Taken<[String; 5]>, RowFault> {
     let animal = identifier(&resource["animal"], "animal")?;
     let mut time = moment(resource)?;
     let weight = &resource["weight"];
     let kind = match text(weight, "method")? {
         "" | "LoadCell" => "unclear",
         "WalkOver" => "walk_through",
-        _ => return Ok(None),
+        _ => return Ok(Taken::Left),
     };
     let unit = text(weight, "units")?;
     let known = UNITS.iter().find(|(name, _)| *name == unit || (unit.is_empty() && *name == "KGM"));
@@ -56,7 +57,7 @@ pub(super) fn weight(resource: &Value) -> Result<Option<[String; 5]>, RowFault> 
         time = ms.parse().ok().and_then(|ms| Timestamp::from_millisecond(ms).ok()).unwrap_or(time);
     }
     let kg = (number * kilograms * 1000.0).round() / 1000.0;
-    Ok(Some([format!("{time:.3}"), animal, lane, kind.to_owned(), kg.to_string()]))
+    Ok(Taken::Row([format!("{time:.3}"), animal, lane, kind.to_owned(), kg.to_string()]))
 }
 
 fn weight_lane(resource: &Value) -> Result<String, RowFault> {
@@ -96,7 +97,7 @@ pub(super) fn attention(resource: &Value, zone: &jiff::tz::TimeZone) -> Result<T
         ("", source) => source,
         (person, _) => person,
     };
-    Ok(Taken::Row([day, animal, "told".to_owned(), by.to_owned()]))
+    Ok(Taken::Row([day, animal, Mark::Told.name().to_owned(), by.to_owned()]))
 }
 
 /// A device, kept as it is described; our own lanes are known better here.

@@ -101,12 +101,9 @@ pub fn import(store: &Store, mut input: Input) -> Result<Outcome, ImportError> {
                         }
                         Err(fault) => Err(fault),
                     },
-                    Some("icarWeightEventResource") => put(
-                        &mut events.weights,
-                        number,
-                        events::weight(resource).map(|row| row.map_or(Taken::Left, Taken::Row)),
-                        &mut own,
-                    )?,
+                    Some("icarWeightEventResource") => {
+                        put(&mut events.weights, number, events::weight(resource), &mut own)?
+                    }
                     Some("icarAttentionEventResource") => {
                         put(&mut events.marks, number, events::attention(resource, &zone), &mut own)?
                     }

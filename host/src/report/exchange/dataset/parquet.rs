@@ -1,5 +1,6 @@
 //! Rows as a Parquet file: types, units and what each column is stand in the file itself.
 
+use crate::arithmetic::dates::day_number;
 use crate::record::passage_table::Cell;
 use ::parquet::basic::{Compression, LogicalType, Repetition, TimeUnit, Type as Physical};
 use ::parquet::column::writer::ColumnWriter;
@@ -9,7 +10,7 @@ use ::parquet::file::metadata::KeyValue;
 use ::parquet::file::properties::WriterProperties;
 use ::parquet::file::writer::SerializedFileWriter;
 use ::parquet::schema::types::Type;
-use jiff::civil::{Date, date};
+use jiff::civil::Date;
 use std::sync::Arc;
 
 /// Rows of one group: our choice, so that a month of a farm is one group and memory stays small.
@@ -75,8 +76,9 @@ impl Column {
 }
 
 /// Days since 1970, as the format counts them.
-fn days(day: Date) -> i32 {
-    (day - date(1970, 1, 1)).get_days()
+#[must_use]
+pub fn days(day: Date) -> i32 {
+    i32::try_from(day_number(day)).unwrap_or(i32::MAX)
 }
 
 /// The rows as a file. `notes` stand in it beside the units and the meaning of the columns. The same rows give the same
