@@ -5,8 +5,9 @@
 
 use shared::{
     analysis::{LegContacts, PassageKind, PassageSummary, Quality, Reason, Standing},
+    lane_score::{CowRow, LaneFlag, OwnState, TableHead},
     limits::MAX_FRAME_BYTES,
-    plate::{PerLeg, PerPlate, Plate},
+    plate::{Leg, PerLeg, PerPlate, Plate},
     units::{Counts, Estimate, Kilograms, Milliseconds},
     wire::*,
 };
@@ -96,6 +97,21 @@ fn samples(data: &[u8]) -> Vec<Vec<i64>> {
         .collect()
 }
 
+/// The rows of tables in a stream, taken apart.
+fn rows(stream: &Stream) -> Vec<CowRow> {
+    let mut found = Vec::new();
+    for said in &stream.said {
+        let Said::Host(HostMessage::Rows(rows)) = said else { continue };
+        let mut rest = &rows.rows[..];
+        while !rest.is_empty() {
+            let (row, after) = postcard::take_from_bytes(rest).expect("whole rows");
+            found.push(row);
+            rest = after;
+        }
+    }
+    found
+}
+
 fn json_of(stream: &Stream) -> String {
     let said: Vec<_> = stream.said.iter().map(|said| format!("  {}", said.json())).collect();
     let runs: Vec<_> = stream
@@ -104,8 +120,14 @@ fn json_of(stream: &Stream) -> String {
         .filter_map(Said::data)
         .map(|data| format!("  {}", serde_json::to_string(&samples(data)).expect("JSON")))
         .collect();
+    let rows = rows(stream);
+    let rows = if rows.is_empty() {
+        String::new()
+    } else {
+        format!(",\n \"rows\": {}", serde_json::to_string(&rows).expect("JSON"))
+    };
     format!(
-        "{{\n \"messages\": [\n{}\n ],\n \"dropped\": {},\n \"skipped\": {},\n \"samples\": [\n{}\n ]\n}}\n",
+        "{{\n \"messages\": [\n{}\n ],\n \"dropped\": {},\n \"skipped\": {},\n \"samples\": [\n{}\n ]{rows}\n}}\n",
         said.join(",\n"),
         stream.dropped,
         stream.skipped,
@@ -346,7 +368,7 @@ fn capture() -> Vec<u8> {
     bytes
 }
 
-/// Messages of schema 2, which the published capture does not hold.
+/// Messages of schemas 2 and 3, which the published capture does not hold.
 fn added_samples() -> Vec<(&'static str, Said)> {
     let paired = Paired { device: DeviceId(0x00A1_B2C3_D4E5_F607), boot: 3, count: 1 };
     let open = HostMessage::Open { random: std::array::from_fn(|n| n as u8), count: 1 };
@@ -357,6 +379,124 @@ fn added_samples() -> Vec<(&'static str, Said)> {
         ("pair", Said::Host(HostMessage::Pair(key))),
         ("journal", Said::Device(DeviceMessage::Journal(0x0123_4567_89AB_CDEF))),
         ("name-journal", Said::Host(HostMessage::NameJournal(0x0123_4567_89AB_CDEF))),
+    ]
+    .into_iter()
+    .chain(ordered_samples())
+    .collect()
+}
+
+/// Messages of the gate and of the table of cows.
+fn ordered_samples() -> Vec<(&'static str, Said)> {
+    let code = |digits: &str| digits.parse().expect("a code");
+    let gate = GateSettings {
+        moves_high: true,
+        delay_ms: 4_000,
+        pulse_ms: 800,
+        hold_ms: 15_000,
+        silence_s: 180,
+        first_kg: Kilograms(20.0),
+    };
+    let cow = CowRow {
+        code: code("999000000112233"),
+        flag: LaneFlag::Watch,
+        treated: false,
+        unsettled: false,
+        usual: [-215, 90, 5_480, 12, -3, 5_390],
+        usual_sd: [31, 42, 12, 20, 35, 9],
+        noise: [16, 14, 20, 16, 16, 11],
+        sound: 4,
+        states: [OwnState {
+            state: 18,
+            likely: 27,
+            usual: [1, -9, 0, 0, -5, 1],
+            usual_sd: [33, 60, 14, 21, 58, 10],
+        }]
+        .into_iter()
+        .collect(),
+    };
+    let other = CowRow { code: code("999000000112290"), states: heapless::Vec::new(), ..cow.clone() };
+    let bytes = |row: &CowRow| postcard::to_allocvec(row).expect("bytes");
+    let rows = [bytes(&cow), bytes(&other)].concat();
+    let head = TableHead {
+        version: 1,
+        table: 20_451,
+        rows: 2,
+        variance: [
+            [9.0, 9.5, 2.0, 16.0, 15.0, 2.5],
+            [30.0, 31.0, 6.0, 16.0, 15.0, 2.5],
+            [60.0, 61.0, 9.0, 16.0, 15.0, 2.5],
+        ],
+        shift: [0.5, -0.25, 0.0, 0.0, 0.125, 0.0],
+        shift_variance: [0.04; 6],
+        scored: [0.004, 0.25, 0.9, 0.99, 1.0, 1.0],
+        watch: [0.2, 0.125],
+        check: [0.6, 0.4],
+        weight: 0.5,
+    };
+    let orders = LaneOrders {
+        gate: Some(gate),
+        list: 20_451,
+        listed: 2,
+        held: 1,
+        in_force: true,
+        table: 20_450,
+        coming: 20_451,
+        next_row: 1,
+    };
+    vec![
+        (
+            "gate-event",
+            Said::Device(DeviceMessage::GateEvent(GateEvent {
+                key: ItemKey { boot: 3, sequence: 305 },
+                time: Milliseconds(65_000),
+                code: cow.code,
+                outcome: GateOutcome::FirstPlates,
+            })),
+        ),
+        ("orders", Said::Device(DeviceMessage::Orders(orders))),
+        ("orders-none", Said::Device(DeviceMessage::Orders(LaneOrders::default()))),
+        (
+            "answer",
+            Said::Device(DeviceMessage::Answer(LaneAnswer {
+                boot: 3,
+                passage: 150,
+                start: Milliseconds(81_250),
+                code: cow.code,
+                table: 20_451,
+                flag: LaneFlag::Check,
+                probability: 0.75,
+                leg: Some(Leg::RR),
+            })),
+        ),
+        ("set-gate", Said::Host(HostMessage::SetGate(Some(gate)))),
+        ("set-no-gate", Said::Host(HostMessage::SetGate(None))),
+        (
+            "hold-list",
+            Said::Host(HostMessage::HoldList(HoldList {
+                list: 20_451,
+                part: 0,
+                parts: 1,
+                most: 6,
+                codes: [cow.code, other.code].into_iter().collect(),
+            })),
+        ),
+        (
+            "confirm-list",
+            Said::Host(HostMessage::ConfirmList(ConfirmList {
+                list: 20_451,
+                now_utc_ms: 1_767_225_600_000,
+                until_utc_ms: 1_767_240_000_000,
+            })),
+        ),
+        ("table", Said::Host(HostMessage::Table(head))),
+        (
+            "table-rows",
+            Said::Host(HostMessage::Rows(TableRows {
+                table: 20_451,
+                first: 0,
+                rows: rows.into_iter().collect(),
+            })),
+        ),
     ]
 }
 
@@ -444,6 +584,8 @@ fn golden_files_decode_and_encode() {
         }
         let runs: Vec<_> = stream.said.iter().filter_map(Said::data).map(samples).collect();
         assert_eq!(golden["samples"], serde_json::json!(runs), "{name}");
+        let golden_rows = golden.get("rows").cloned().unwrap_or_else(|| serde_json::json!([]));
+        assert_eq!(golden_rows, serde_json::json!(rows(&stream)), "{name}");
         if stream.dropped + stream.skipped == 0 {
             let again: Vec<u8> = stream.said.iter().flat_map(Said::frame).collect();
             assert_eq!(again, bytes, "{name}");

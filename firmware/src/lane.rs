@@ -1,6 +1,7 @@
-//! The main loop of a board: sample, read tags, talk, and feed the watchdog while all of that goes on.
+//! The main loop of every board: sample, read tags, talk, look to the gate, and feed the watchdog while all of that goes on.
 
 use crate::{
+    gate::pins::GatePort,
     link::Port,
     load_cells::{LoadCells, monitor::SILENCE_MS},
     scale::{Moment, Scale},
@@ -33,12 +34,28 @@ impl Watchdog for NoWatchdog {
 pub trait Clock {
     /// What time it is.
     fn now(&mut self) -> Milliseconds;
+    /// What readings are stamped with: the same, except where recorded ones are played in.
+    fn stamp(&mut self) -> Milliseconds {
+        self.now()
+    }
 }
 
 impl<K: FnMut() -> Milliseconds> Clock for K {
     fn now(&mut self) -> Milliseconds {
         self()
     }
+}
+
+/// What a board's loop reads and feeds beside the converter and the link.
+pub struct Around<T, K, W, G> {
+    /// The tag reader.
+    pub tags: T,
+    /// The clock.
+    pub clock: K,
+    /// The watchdog.
+    pub watchdog: W,
+    /// The gate.
+    pub gate: G,
 }
 
 /// What a turn of the loop says to the board.
@@ -53,50 +70,37 @@ pub enum Turn {
 }
 
 /// Where the parts of a board meet.
-pub struct Lane<'s, 'a, C, P, T, F, K, W> {
+pub struct Lane<'s, 'a, C, P, F, T, K, W, G> {
     scale: &'s mut Scale<'a, P, F>,
     cells: C,
-    tags: T,
-    clock: K,
-    watchdog: W,
+    around: Around<T, K, W, G>,
     reset: ResetCause,
     sampled: Option<Milliseconds>,
     talked: Milliseconds,
     restart_at: Milliseconds,
 }
 
-impl<'s, 'a, C, P, T, F, K, W> Lane<'s, 'a, C, P, T, F, K, W>
+impl<'s, 'a, C, P, F, T, K, W, G> Lane<'s, 'a, C, P, F, T, K, W, G>
 where
     C: LoadCells,
     P: Port,
-    T: Read + ReadReady,
     F: MultiwriteNorFlash,
+    T: Read + ReadReady,
     K: Clock,
     W: Watchdog,
+    G: GatePort,
 {
     /// Starts the converter. `reset` is why the processor started. Where the converter does not answer, the loop
     /// tries again.
     pub fn new(
         scale: &'s mut Scale<'a, P, F>,
         mut cells: C,
-        tags: T,
-        mut clock: K,
-        watchdog: W,
+        mut around: Around<T, K, W, G>,
         reset: ResetCause,
     ) -> Self {
         let _ = cells.restart();
-        let talked = clock.now();
-        Self {
-            scale,
-            cells,
-            tags,
-            clock,
-            watchdog,
-            reset,
-            sampled: None,
-            talked,
-            restart_at: Milliseconds(0),
-        }
+        let talked = around.clock.now();
+        Self { scale, cells, around, reset, sampled: None, talked, restart_at: Milliseconds(0) }
     }
 
     /// The application.
@@ -109,30 +113,39 @@ where
         &mut self.cells
     }
 
+    /// The rest of the board.
+    pub const fn around(&mut self) -> &mut Around<T, K, W, G> {
+        &mut self.around
+    }
+
     /// What time it is.
     pub fn now(&mut self) -> Milliseconds {
-        self.clock.now()
+        self.around.clock.now()
     }
 
     /// One turn; to be called as often as can be, at least once in half a sample period.
     pub fn turn(&mut self) -> Turn {
-        let now = self.clock.now();
-        let moment = Moment { clock: now, timer: now };
         // A sample with an error on its wires is lost, and counted by the gap it leaves.
         let sample = self.cells.poll().ok().flatten();
+        let (now, clock) = (self.around.clock.now(), self.around.clock.stamp());
+        let moment = Moment { clock, timer: now };
         if let Some(sample) = &sample {
-            self.scale.sample(now, sample);
+            self.scale.sample(clock, sample);
             self.sampled = Some(now);
         } else if self.scale.idle(moment) || (self.scale.is_silent() && now >= self.restart_at) {
             self.restart_at = Milliseconds(now.0 + SILENCE_MS);
             let _ = self.cells.restart();
         }
-        self.read_tags(now);
+        self.read_tags(clock);
+        let stopped = self.around.gate.stopped();
+        if let Some(high) = self.scale.gate(moment, stopped) {
+            self.around.gate.put(high);
+        }
         if self.scale.talk(moment).is_ok() {
             self.talked = now;
         }
         if self.samples_come(now) && now.since(self.talked).0 < STARVE_MS {
-            self.watchdog.feed();
+            self.around.watchdog.feed();
         }
         if self.scale.wants_restart() {
             Turn::Restart
@@ -146,8 +159,8 @@ where
     fn read_tags(&mut self, now: Milliseconds) {
         let mut bytes = [0; TAG_BYTES];
         // A byte that came in broken spoils its line, which the line's own check finds.
-        if let Ok(true) = self.tags.read_ready()
-            && let Ok(count) = self.tags.read(&mut bytes)
+        if let Ok(true) = self.around.tags.read_ready()
+            && let Ok(count) = self.around.tags.read(&mut bytes)
         {
             bytes.iter().take(count).for_each(|byte| self.scale.tag_byte(now, *byte));
         }

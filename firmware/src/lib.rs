@@ -7,14 +7,17 @@ extern crate std;
 
 pub mod blocking_flash;
 pub mod calibration;
+pub mod cow_table;
 #[cfg(any(test, feature = "fakes"))]
 pub mod fakes;
+pub mod gate;
 pub mod health;
 pub mod journal;
 pub mod lane;
 pub mod link;
 pub mod load_cells;
 pub mod memory_flash;
+pub mod orders;
 pub mod raw;
 pub mod scale;
 pub mod settings;

@@ -153,6 +153,12 @@ impl<P: Port> Link<P> {
         matches!(&self.pairing, Some(Pairing { sealed: None, .. }))
     }
 
+    /// Whether a host with our key speaks, and nobody else is heard.
+    #[must_use]
+    pub const fn is_sealed(&self) -> bool {
+        matches!(&self.pairing, Some(Pairing { sealed: Some(_), .. }))
+    }
+
     /// Pushes bytes out while the port takes them. True when nothing is left to go.
     ///
     /// # Errors

@@ -1,7 +1,7 @@
 //! Settings in flash: two copies, each with a generation and a CRC, so that a torn write leaves the other.
 //!
-//! A copy is `generation u32, length u16, settings (postcard), key of the link (postcard option), CRC-32/ISCSI of all
-//! before`, little-endian, at the start of its page. Copies of older firmware hold no key.
+//! A copy is `generation u32, length u16, settings, key of the link (option), how the gate is driven (option), CRC-32/ISCSI of
+//! all before`, little-endian, the three in postcard, at the start of its page. Copies of older firmware end sooner.
 
 use crate::journal::Layout;
 use core::ops::Range;
@@ -12,7 +12,7 @@ use shared::{
     limits::{MAX_NAME_BYTES, MAX_RATE_HZ},
     plate::PerPlate,
     units::Counts,
-    wire::{LinkKey, Settings, crc32},
+    wire::{GateSettings, LinkKey, Settings, crc32},
 };
 
 /// Load of one count before any calibration, kg: cells of 2,000 kg a plate and 2 mV/V, fed with 3.3 V, at gain
@@ -27,8 +27,8 @@ const MAX_KG_PER_COUNT: f32 = 1.0;
 
 const HEAD_BYTES: usize = 6;
 const CHECK_BYTES: usize = 4;
-/// Room for the longest settings: 24 bytes of name, 16 coefficients, four zeros, a rate; and the key of the link.
-const BODY_BYTES: usize = 3 + 4 * 5 + 16 * 4 + 1 + MAX_NAME_BYTES + 1 + 32;
+/// Room for the longest settings: 24 bytes of name, 16 coefficients, four zeros, a rate; the key of the link; the gate.
+const BODY_BYTES: usize = 3 + 4 * 5 + 16 * 4 + 1 + MAX_NAME_BYTES + 1 + 32 + (1 + 1 + 3 * 3 + 5 + 4);
 const COPY_BYTES: usize = (HEAD_BYTES + BODY_BYTES + CHECK_BYTES).next_multiple_of(32);
 
 /// Why settings were not stored; what was in force before still is.
@@ -69,18 +69,21 @@ pub struct Store {
     /// The copy that holds the settings in force; the other one is written next.
     current: usize,
     key: Option<LinkKey>,
+    gate: Option<GateSettings>,
 }
 
 impl Store {
     /// Loads the newest whole copy; factory settings where there is none.
     pub fn load<F: NorFlash>(flash: &mut F, layout: &Layout) -> (Self, Settings) {
-        let mut store = Self { copies: layout.settings.clone(), generation: 0, current: 1, key: None };
+        let mut store =
+            Self { copies: layout.settings.clone(), generation: 0, current: 1, key: None, gate: None };
         let mut settings = None;
         for (n, copy) in layout.settings.iter().enumerate() {
             if let Some(found) = read(flash, copy)
                 && (settings.is_none() || found.generation > store.generation)
             {
-                (store.generation, store.current, store.key) = (found.generation, n, found.key);
+                (store.generation, store.current) = (found.generation, n);
+                (store.key, store.gate) = (found.key, found.gate);
                 settings = Some(found.settings);
             }
         }
@@ -107,6 +110,29 @@ impl Store {
         self.save(flash, settings).inspect_err(|_| self.key = before)
     }
 
+    /// How the gate is driven; none where there is no gate.
+    #[must_use]
+    pub const fn gate(&self) -> Option<GateSettings> {
+        self.gate
+    }
+
+    /// Sets how the gate is driven, or that there is none.
+    ///
+    /// # Errors
+    /// Out of range, or the flash failed; then what was set before stays.
+    pub fn set_gate<F: NorFlash>(
+        &mut self,
+        flash: &mut F,
+        settings: &Settings,
+        gate: Option<GateSettings>,
+    ) -> Result<(), StoreError> {
+        if !gate.is_none_or(|gate| gate.valid()) {
+            return Err(StoreError::Bad);
+        }
+        let before = core::mem::replace(&mut self.gate, gate);
+        self.save(flash, settings).inspect_err(|_| self.gate = before)
+    }
+
     /// Writes settings over the older copy, and reads them back.
     ///
     /// # Errors
@@ -119,7 +145,8 @@ impl Store {
         let place = 1 - self.current.min(1);
         let copy = self.copies.get(place).ok_or(StoreError::Flash)?;
         let mut bytes = [0xFF; COPY_BYTES];
-        let length = encode(generation, settings, self.key, &mut bytes).ok_or(StoreError::Bad)?;
+        let length =
+            encode(generation, settings, (self.key, self.gate), &mut bytes).ok_or(StoreError::Bad)?;
         let written = bytes.get(..length.next_multiple_of(F::WRITE_SIZE)).ok_or(StoreError::Bad)?;
         block_on(async {
             flash.erase(copy.start, copy.end).await?;
@@ -128,7 +155,9 @@ impl Store {
         .map_err(|_| StoreError::Flash)?;
         match read(flash, copy) {
             Some(found)
-                if found.generation == generation && found.settings == *settings && found.key == self.key =>
+                if found.generation == generation
+                    && found.settings == *settings
+                    && (found.key, found.gate) == (self.key, self.gate) =>
             {
                 (self.generation, self.current) = (generation, place);
                 Ok(())
@@ -141,10 +170,10 @@ impl Store {
 fn encode(
     generation: u32,
     settings: &Settings,
-    key: Option<LinkKey>,
+    (key, gate): (Option<LinkKey>, Option<GateSettings>),
     out: &mut [u8; COPY_BYTES],
 ) -> Option<usize> {
-    let length = postcard::to_slice(&(settings, key), out.get_mut(HEAD_BYTES..)?).ok()?.len();
+    let length = postcard::to_slice(&(settings, key, gate), out.get_mut(HEAD_BYTES..)?).ok()?.len();
     out.get_mut(..4)?.copy_from_slice(&generation.to_le_bytes());
     out.get_mut(4..HEAD_BYTES)?.copy_from_slice(&u16::try_from(length).ok()?.to_le_bytes());
     let end = HEAD_BYTES + length;
@@ -158,6 +187,7 @@ struct HeldCopy {
     generation: u32,
     settings: Settings,
     key: Option<LinkKey>,
+    gate: Option<GateSettings>,
 }
 
 fn read<F: NorFlash>(flash: &mut F, copy: &Range<u32>) -> Option<HeldCopy> {
@@ -174,8 +204,15 @@ fn decode(bytes: &[u8; COPY_BYTES]) -> Option<HeldCopy> {
         return None;
     }
     let (settings, rest) = postcard::take_from_bytes(bytes.get(HEAD_BYTES..end)?).ok()?;
-    let key = if rest.is_empty() { None } else { postcard::from_bytes(rest).ok()? };
-    valid(&settings).then_some(HeldCopy { generation: u32::from_le_bytes([g0, g1, g2, g3]), settings, key })
+    let (key, rest) = if rest.is_empty() { (None, rest) } else { postcard::take_from_bytes(rest).ok()? };
+    let gate: Option<GateSettings> = if rest.is_empty() { None } else { postcard::from_bytes(rest).ok()? };
+    let generation = u32::from_le_bytes([g0, g1, g2, g3]);
+    (valid(&settings) && gate.is_none_or(|gate| gate.valid())).then_some(HeldCopy {
+        generation,
+        settings,
+        key,
+        gate,
+    })
 }
 
 #[cfg(test)]
@@ -183,6 +220,7 @@ mod tests {
     use super::*;
     use crate::fakes::FailingFlash;
     use proptest::prelude::*;
+    use shared::units::Kilograms;
 
     fn layout() -> Layout {
         Layout::of::<FailingFlash>(16 * 4096).unwrap()
@@ -192,11 +230,28 @@ mod tests {
         Settings { name: String::try_from(name).unwrap(), zero: PerPlate([Counts(zero); 4]), ..factory() }
     }
 
+    const LONGEST_GATE: GateSettings = GateSettings {
+        moves_high: true,
+        delay_ms: u16::MAX,
+        pulse_ms: u16::MAX,
+        hold_ms: u32::MAX,
+        silence_s: u16::MAX,
+        first_kg: Kilograms(f32::MAX),
+    };
+
     #[test]
     fn the_longest_settings_fit() {
         let mut settings = named("abcdefghijklmnopqrstuvwx", i32::MIN);
         settings.rate_hz = u16::MAX;
-        assert!(encode(u32::MAX, &settings, Some(LinkKey([0xFF; 32])), &mut [0; COPY_BYTES]).is_some());
+        assert!(
+            encode(
+                u32::MAX,
+                &settings,
+                (Some(LinkKey([0xFF; 32])), Some(LONGEST_GATE)),
+                &mut [0; COPY_BYTES]
+            )
+            .is_some()
+        );
     }
 
     #[test]
@@ -261,6 +316,34 @@ mod tests {
         bytes[HEAD_BYTES + length..HEAD_BYTES + length + CHECK_BYTES].copy_from_slice(&check);
         let held = decode(&bytes).unwrap();
         assert_eq!((held.generation, held.settings, held.key), (7, factory(), None));
+    }
+
+    #[test]
+    fn a_gate_stays_with_settings_and_key_and_copies_without_one_have_none() {
+        let gate = GateSettings {
+            moves_high: false,
+            delay_ms: 4_000,
+            pulse_ms: 800,
+            hold_ms: 15_000,
+            silence_s: 300,
+            first_kg: Kilograms(20.0),
+        };
+        let mut flash = FailingFlash::new(16);
+        let (mut store, settings) = Store::load(&mut flash, &layout());
+        store.pair(&mut flash, &settings, LinkKey([5; 32])).unwrap();
+        assert_eq!(Store::load(&mut flash, &layout()).0.gate(), None);
+        store.set_gate(&mut flash, &settings, Some(gate)).unwrap();
+        store.save(&mut flash, &named("later", 1)).unwrap();
+        let (mut store, settings) = Store::load(&mut flash, &layout());
+        assert_eq!((store.gate(), store.key()), (Some(gate), Some(LinkKey([5; 32]))));
+        let bad = GateSettings { pulse_ms: 49, ..gate };
+        assert_eq!(store.set_gate(&mut flash, &settings, Some(bad)), Err(StoreError::Bad));
+        flash.die_after(0);
+        assert_eq!(store.set_gate(&mut flash, &settings, None), Err(StoreError::Flash));
+        assert_eq!(store.gate(), Some(gate), "what was set stays");
+        flash.revive();
+        store.set_gate(&mut flash, &settings, None).unwrap();
+        assert_eq!(Store::load(&mut flash, &layout()).0.gate(), None);
     }
 
     #[test]

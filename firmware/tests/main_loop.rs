@@ -4,7 +4,8 @@ mod support;
 
 use firmware::{
     fakes::{Board, Deck, FakeCells, FakePort, SharedFlash},
-    lane::{Lane, Turn, Watchdog},
+    gate::pins::NoGate,
+    lane::{Around, Lane, NoWatchdog, Turn, Watchdog},
 };
 use shared::{
     units::Milliseconds,
@@ -52,7 +53,8 @@ impl Bench {
         let clock = Rc::clone(&self.clock);
         let now = move || Milliseconds(clock.get());
         let port = self.board.port.clone();
-        let mut lane = Lane::new(&mut self.board.scale, cells, self.tags.clone(), now, watchdog, reset);
+        let around = Around { tags: self.tags.clone(), clock: now, watchdog, gate: NoGate };
+        let mut lane = Lane::new(&mut self.board.scale, cells, around, reset);
         for _ in 0..milliseconds {
             self.clock.set(self.clock.get() + 1);
             change(self.clock.get(), lane.cells(), &port);
@@ -133,14 +135,8 @@ fn new_settings_ask_for_a_restart_once_they_are_told() {
     let cells = FakeCells::new(Deck::new(1), Rc::clone(&bench.clock), PERIOD_MS);
     let now = move || Milliseconds(clock.get());
     let port = bench.board.port.clone();
-    let mut lane = Lane::new(
-        &mut bench.board.scale,
-        cells,
-        bench.tags.clone(),
-        now,
-        firmware::lane::NoWatchdog,
-        ResetCause::PowerOn,
-    );
+    let around = Around { tags: bench.tags.clone(), clock: now, watchdog: NoWatchdog, gate: NoGate };
+    let mut lane = Lane::new(&mut bench.board.scale, cells, around, ResetCause::PowerOn);
     let turns: Vec<Turn> = (0..20)
         .map(|n| {
             bench.clock.set(n);

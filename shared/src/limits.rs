@@ -18,3 +18,13 @@ pub const MAX_SEALED_FRAME_BYTES: usize = MAX_SEALED_PAYLOAD_BYTES + 4 + 2 + 1;
 pub const MAX_TRACE_DATA_BYTES: usize = 224;
 /// Longest name of a lane, bytes of UTF-8.
 pub const MAX_NAME_BYTES: usize = 24;
+/// Most cows on a list to hold back (our choice: a page of flash, and more than any pen behind a gate takes).
+pub const MAX_HELD: usize = 48;
+/// Cows in one part of such a list.
+pub const MAX_HELD_A_PART: usize = 16;
+/// Most rows of a table of cows.
+pub const MAX_TABLE_ROWS: usize = 1_000;
+/// States of a cow in a table that have a usual value of their own (our choice: the levels of one leg, about).
+pub const MAX_OWN_STATES: usize = 4;
+/// Longest row of a table, bytes.
+pub const MAX_ROW_BYTES: usize = 104;

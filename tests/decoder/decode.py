@@ -15,7 +15,10 @@ RESET = ["Unknown", "PowerOn", "Brownout", "Watchdog", "Software", "Panic", "Pin
 PLATE_STATE = ["Good", "Saturated", "Stuck", "Silent"]
 STEP = ["EmptyDeck", "KnownWeight", "Check", "Finish", "Abort"]
 OUTCOME = ["Accepted", "NotSteady", "WrongLoad", "BadChannel", "OutOfOrder", "BadResult", "NotStored", "Aborted"]
-REFUSAL = ["Schema", "BadSettings", "NotStored", "Busy"]
+REFUSAL = ["Schema", "BadSettings", "NotStored", "Busy", "NotPaired", "BadGate", "BadList", "BadTable", "NewerTable"]
+GATE = ["Held", "HeldBefore", "Enough", "NotConfirmed", "Over", "HostSilent", "ClockUnsure", "ReaderSilent"]
+GATE += ["NameUnsure", "TwoOnDeck", "FirstPlates", "PlatesUnsure", "Busy", "Stopped", "NotKept"]
+FLAG = ["Clear", "Watch", "Check", "Urgent"]
 
 
 def crc32_iscsi(data):
@@ -101,7 +104,16 @@ class Body:
         return names[self.u32()]
 
     def four(self, read):
-        return [read() for _ in range(4)]
+        return self.some(4, read)
+
+    def some(self, count, read):
+        return [read() for _ in range(count)]
+
+    def yes(self):
+        byte = self.u8()
+        if byte > 1:
+            raise ValueError("neither no nor yes")
+        return byte == 1
 
     def key(self):
         return {"boot": self.u32(), "sequence": self.u32()}
@@ -226,6 +238,91 @@ def raw_readings(b):
     return {"boot": b.u32(), "index": b.u32(), "data": b.bytes()}
 
 
+def gate(b):
+    return {
+        "moves_high": b.yes(),
+        "delay_ms": b.u16(),
+        "pulse_ms": b.u16(),
+        "hold_ms": b.u32(),
+        "silence_s": b.u16(),
+        "first_kg": b.f32(),
+    }
+
+
+def gate_event(b):
+    return {"key": b.key(), "time": b.u64(), "code": b.u64(), "outcome": b.one_of(GATE)}
+
+
+def orders(b):
+    return {
+        "gate": b.option(lambda: gate(b)),
+        "list": b.u32(),
+        "listed": b.u8(),
+        "held": b.u8(),
+        "in_force": b.yes(),
+        "table": b.u32(),
+        "coming": b.u32(),
+        "next_row": b.u16(),
+    }
+
+
+def answer(b):
+    return {
+        "boot": b.u32(),
+        "passage": b.u32(),
+        "start": b.u64(),
+        "code": b.u64(),
+        "table": b.u32(),
+        "flag": b.one_of(FLAG),
+        "probability": b.f32(),
+        "leg": b.option(lambda: b.one_of(PLATE)),
+    }
+
+
+def hold_list(b):
+    return {
+        "list": b.u32(),
+        "part": b.u8(),
+        "parts": b.u8(),
+        "most": b.u8(),
+        "codes": b.some(b.u32(), b.u64),
+    }
+
+
+def table(b):
+    return {
+        "version": b.u16(),
+        "table": b.u32(),
+        "rows": b.u16(),
+        "variance": b.some(3, lambda: b.some(6, b.f32)),
+        "shift": b.some(6, b.f32),
+        "shift_variance": b.some(6, b.f32),
+        "scored": b.some(6, b.f32),
+        "watch": b.some(2, b.f32),
+        "check": b.some(2, b.f32),
+        "weight": b.f32(),
+    }
+
+
+def own_state(b):
+    signed = lambda: (b.u8() + 128) % 256 - 128
+    return {"state": b.u8(), "likely": b.u8(), "usual": b.some(6, signed), "usual_sd": b.some(6, b.u8)}
+
+
+def cow_row(b):
+    return {
+        "code": b.u64(),
+        "flag": b.one_of(FLAG),
+        "treated": b.yes(),
+        "unsettled": b.yes(),
+        "usual": b.some(6, lambda: b.signed(16)),
+        "usual_sd": b.some(6, b.u8),
+        "noise": b.some(6, b.u8),
+        "sound": b.u8(),
+        "states": b.some(b.u32(), lambda: own_state(b)),
+    }
+
+
 MESSAGES = {
     ord("D"): [
         ("Hello", hello),
@@ -240,6 +337,9 @@ MESSAGES = {
         ("Refused", lambda b: b.one_of(REFUSAL)),
         ("Paired", lambda b: {"device": b.u64(), "boot": b.u32(), "count": b.u32()}),
         ("Journal", lambda b: b.u64()),
+        ("GateEvent", gate_event),
+        ("Orders", orders),
+        ("Answer", answer),
     ],
     ord("H"): [
         ("Hello", lambda b: {"schema": b.u16(), "oldest": b.u16()}),
@@ -252,6 +352,11 @@ MESSAGES = {
         ("Open", lambda b: {"random": list(b.take(16)), "count": b.u32()}),
         ("Pair", lambda b: list(b.take(32))),
         ("NameJournal", lambda b: b.u64()),
+        ("SetGate", lambda b: b.option(lambda: gate(b))),
+        ("HoldList", hold_list),
+        ("ConfirmList", lambda b: {"list": b.u32(), "now_utc_ms": b.signed(64), "until_utc_ms": b.signed(64)}),
+        ("Table", table),
+        ("Rows", lambda b: {"table": b.u32(), "first": b.u16(), "rows": b.bytes()}),
     ],
 }
 
@@ -265,6 +370,14 @@ def samples(data):
             value = sample[plate] + body.signed(32)
             sample[plate] = (value + 2**31) % 2**32 - 2**31
         found.append(list(sample))
+    return found
+
+
+def cow_rows(data):
+    """The rows of a table that are in one message."""
+    body, found = Body(bytes(data)), []
+    while body.at < len(body.data):
+        found.append(cow_row(body))
     return found
 
 
@@ -302,6 +415,8 @@ def decode_stream(data):
         for fields in message.values() if isinstance(message, dict) else []:
             if isinstance(fields, dict) and "data" in fields:
                 result["samples"].append(samples(fields["data"]))
+        if isinstance(message, dict) and "Rows" in message:
+            result.setdefault("rows", []).extend(cow_rows(message["Rows"]["rows"]))
     return result
 
 

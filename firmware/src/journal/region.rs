@@ -1,6 +1,7 @@
 //! One queue in its part of the flash.
 
 use super::{JournalError, MARK_BYTES, NUMBER_BYTES};
+use crate::cow_table::SLOT_BYTES;
 use core::ops::{Range, RangeInclusive};
 use embedded_storage_async::nor_flash::{MultiwriteNorFlash, NorFlash};
 use sequential_storage::{
@@ -22,6 +23,10 @@ pub struct Layout {
     pub records: Range<u32>,
     /// Traces: two pages or more.
     pub traces: Range<u32>,
+    /// Two tables of cows; empty where the flash has no room for them.
+    pub tables: [Range<u32>; 2],
+    /// Two pages: a list of cows to hold back in each.
+    pub lists: [Range<u32>; 2],
 }
 
 /// Why a flash cannot be laid out.
@@ -34,8 +39,8 @@ pub enum LayoutError {
 }
 
 impl Layout {
-    /// Shares out a flash: two pages of settings, two of marks, a quarter of the rest for records, what is left
-    /// for traces. A page holds some 15 passages; a passage of ten seconds takes half a page of trace, so
+    /// Shares out a flash: two pages of settings, two of marks, a quarter of the rest for records, two pages of lists at the
+    /// end and before them two tables where they take no more than half, what is left for traces. A page holds some 15 passages; a passage of ten seconds takes half a page of trace, so
     /// that records reach the end of their space long after their traces have gone.
     ///
     /// # Errors
@@ -47,11 +52,17 @@ impl Layout {
             return Err(LayoutError::TooSmall);
         }
         let records = (pages - 4) / 4;
+        let slot = (SLOT_BYTES as u32).div_ceil(page);
+        let slot = if pages >= 4 * slot { slot } else { 0 };
+        let lists = pages - 2;
+        let tables = lists - 2 * slot;
         Ok(Self {
             settings: [0..page, page..2 * page],
             marks: 2 * page..4 * page,
             records: 4 * page..(4 + records) * page,
-            traces: (4 + records) * page..pages * page,
+            traces: (4 + records) * page..tables * page,
+            tables: [tables * page..(tables + slot) * page, (tables + slot) * page..lists * page],
+            lists: [lists * page..(lists + 1) * page, (lists + 1) * page..pages * page],
         })
     }
 }

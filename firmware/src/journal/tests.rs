@@ -19,7 +19,24 @@ fn tight_layout() -> Layout {
         marks: 2 * page..4 * page,
         records: 4 * page..6 * page,
         traces: 6 * page..8 * page,
+        tables: [8 * page..8 * page, 8 * page..8 * page],
+        lists: [8 * page..9 * page, 9 * page..10 * page],
     }
+}
+
+#[test]
+fn a_flash_is_shared_out_without_gap_or_overlap_and_tables_take_no_more_than_half() {
+    let page = crate::memory_flash::PAGE_BYTES as u32;
+    for (pages, table) in [(16, 0), (127, 0), (128, 32), (1_024, 32)] {
+        let Layout { settings: [s0, s1], marks, records, traces, tables: [t0, t1], lists: [l0, l1] } =
+            Layout::of::<FailingFlash>(pages * page).unwrap();
+        let order = [&s0, &s1, &marks, &records, &traces, &t0, &t1, &l0, &l1];
+        assert!(order.windows(2).all(|pair| pair[0].end == pair[1].start), "{pages}");
+        assert_eq!((s0.start, l1.end), (0, pages * page));
+        assert_eq!([t0, t1].map(|slot| (slot.end - slot.start) / page), [table; 2], "{pages}");
+        assert!(traces.end - traces.start >= 2 * page);
+    }
+    assert_eq!(Layout::of::<FailingFlash>(15 * page), Err(LayoutError::TooSmall));
 }
 
 #[derive(Clone, Debug)]

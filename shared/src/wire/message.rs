@@ -1,10 +1,13 @@
 //! What is said. Field order is byte order; see the module's rules before changing anything.
 
+use super::gate::{ConfirmList, GateEvent, GateSettings, HoldList, LaneOrders};
+use super::lane_answer::{LaneAnswer, TableRows};
 use super::seal::LinkKey;
 use super::settings::{CalibrationReply, CalibrationStep, Settings};
 use crate::{
     analysis::PassageSummary,
     identity::AnimalCode,
+    lane_score::TableHead,
     limits::{MAX_NAME_BYTES, MAX_TRACE_DATA_BYTES},
     plate::PerPlate,
     units::{Kilograms, Milliseconds},
@@ -61,6 +64,12 @@ pub enum DeviceMessage {
     Paired(Paired),
     /// 11: the name of the journal, 0 where it has none yet: after every hello in answer to a host's.
     Journal(u64),
+    /// 12: a listed cow came to the gate; kept until acknowledged.
+    GateEvent(GateEvent),
+    /// 13: what the device was told of gate and cows: after hello, and in answer to any of it.
+    Orders(LaneOrders),
+    /// 14: what is said of a cow as she leaves; sent once, not kept.
+    Answer(LaneAnswer),
 }
 
 /// What a host says. The kind number is the position in this list.
@@ -100,16 +109,26 @@ pub enum HostMessage {
     Pair(LinkKey),
     /// 9: the name of a journal that has none yet, drawn by the host. It keeps the first it is given.
     NameJournal(u64),
+    /// 10: drive the gate so; `None` means that there is no gate. Like all below, a device hears it sealed only.
+    SetGate(Option<GateSettings>),
+    /// 11: a part of a list of cows to hold back.
+    HoldList(HoldList),
+    /// 12: that list is in force.
+    ConfirmList(ConfirmList),
+    /// 13: a table of cows begins.
+    Table(TableHead),
+    /// 14: rows of it, in order.
+    Rows(TableRows),
 }
 
 impl Message for DeviceMessage {
     const SENDER: u8 = b'D';
-    const KINDS: u8 = 12;
+    const KINDS: u8 = 15;
 }
 
 impl Message for HostMessage {
     const SENDER: u8 = b'H';
-    const KINDS: u8 = 10;
+    const KINDS: u8 = 15;
 }
 
 impl DeviceMessage {
@@ -124,11 +143,14 @@ impl DeviceMessage {
             Self::Health(health) => &mut health.boot,
             Self::TimeReply(reply) => &mut reply.boot,
             Self::RawReadings(readings) => &mut readings.boot,
+            Self::GateEvent(event) => &mut event.key.boot,
+            Self::Answer(answer) => &mut answer.boot,
             Self::Settings(_)
             | Self::CalibrationReply(_)
             | Self::Refused(_)
             | Self::Paired(_)
-            | Self::Journal(_) => return self,
+            | Self::Journal(_)
+            | Self::Orders(_) => return self,
         };
         *boot = boot.saturating_add(base);
         self
@@ -334,4 +356,14 @@ pub enum Refusal {
     NotStored,
     /// Not now: a cow is on, or a calibration is running.
     Busy,
+    /// The gate and the table are spoken of on the sealed line of a paired device only.
+    NotPaired,
+    /// A gate cannot be driven so, or there is none; what was set before stays.
+    BadGate,
+    /// A list that is not whole, too long, over, or for longer than a day; the one before stays.
+    BadList,
+    /// A table that is not whole, too long, or makes no sense; the one before stays.
+    BadTable,
+    /// A table of a form that is not known here; the one before stays.
+    NewerTable,
 }

@@ -6,6 +6,8 @@
 //! anything else raises [`SCHEMA`] and [`OLDEST_SCHEMA`].
 
 pub mod frame;
+pub mod gate;
+pub mod lane_answer;
 pub mod message;
 pub mod seal;
 pub mod settings;
@@ -15,6 +17,8 @@ pub use frame::{
     Decoded, EncodeError, Feed, FrameCounts, FrameReader, crc32, decode, encode_frame, hello_schema,
     payload_of,
 };
+pub use gate::{ConfirmList, GateEvent, GateOutcome, GateSettings, HoldList, LaneOrders};
+pub use lane_answer::{LaneAnswer, TableRows};
 pub use message::{
     DeviceHello, DeviceId, DeviceMessage, Health, HostHello, HostMessage, ItemKey, Message, Paired, Passage,
     PlateState, RawReadings, Refusal, ResetCause, TagRead, TimeReply, TimeRequest, TraceChunk,
@@ -24,10 +28,12 @@ pub use settings::{CalibrationOutcome, CalibrationReply, CalibrationStep, Settin
 pub use trace::{Sample, TraceDecoder, TraceEncoder, TraceError};
 
 /// The schema these types speak, said in the first message of each side.
-pub const SCHEMA: u16 = 2;
+pub const SCHEMA: u16 = 3;
 /// The oldest schema a reader must know to follow what is sent.
 pub const OLDEST_SCHEMA: u16 = 1;
 
+/// From this schema on a device knows of a gate and of a table of cows.
+pub const ORDERS_SCHEMA: u16 = 3;
 /// From this schema on a device says the name of its journal after each hello.
 pub const JOURNAL_SCHEMA: u16 = 2;
 

@@ -1,7 +1,6 @@
 //! What readings cost, told to whoever runs the emulator.
 
 use super::{TICKS_A_MS, stack};
-use cortex_m::peripheral::SYST;
 use cortex_m_semihosting::hio;
 
 /// Ticks of the readings so far. Run with `-icount shift=0` a tick is 40 instructions.
@@ -15,12 +14,9 @@ pub struct Cost {
 }
 
 impl Cost {
-    /// Runs one reading and counts its ticks; it says whether somebody is on the deck. A reading takes less than a
-    /// millisecond.
-    pub fn of(&mut self, reading: impl FnOnce() -> bool) {
-        let before = SYST::get_current();
-        let occupied = reading();
-        let after = SYST::get_current();
+    /// Counts a reading: the processor's counter, which falls, when the sample was handed out and now, and whether somebody is
+    /// on the deck. A reading takes less than a millisecond.
+    pub fn count(&mut self, before: u32, after: u32, occupied: bool) {
         let ticks = if before >= after { before - after } else { before + TICKS_A_MS - after };
         self.readings += 1;
         self.ticks = self.ticks.saturating_add(ticks);
@@ -55,7 +51,8 @@ pub fn say(text: &str) {
     }
 }
 
-fn say_number(mut number: u32) {
+/// A number for the emulator.
+pub fn say_number(mut number: u32) {
     let mut digits = *b"           ";
     for digit in digits.iter_mut().skip(1).rev() {
         *digit = b'0' + (number % 10) as u8;

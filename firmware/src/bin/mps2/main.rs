@@ -1,6 +1,6 @@
 //! The lane device on an emulated Cortex-M4F: wiring only.
 //!
-//! UART0 is the link to the host, UART1 takes recorded readings. SysTick counts milliseconds.
+//! UART0 is the link to the host, UART1 takes recorded readings; the loop is the lane's. SysTick counts milliseconds.
 #![no_std]
 #![no_main]
 #![allow(unsafe_code, reason = "registers, linker symbols and memory at fixed addresses")]
@@ -15,7 +15,7 @@ use core::{
     panic::PanicInfo,
     sync::atomic::{AtomicU32, Ordering},
 };
-use cortex_m::peripheral::{SCB, syst::SystClkSource};
+use cortex_m::peripheral::{SCB, SYST, syst::SystClkSource};
 use cortex_m_rt::{ExceptionFrame, entry, exception};
 use cortex_m_semihosting::debug;
 use cost::{Cost, say};
@@ -23,17 +23,17 @@ use embedded_storage_async::nor_flash::NorFlash;
 use firmware::{
     health::Vitals,
     journal::{Journal, Layout},
-    load_cells,
+    lane::{Around, Lane, NoWatchdog, Turn},
     memory_flash::{MemoryFlash, PAGE_BYTES},
-    scale::{Identity, Moment, Scale},
+    orders::Orders,
+    scale::{Identity, Scale},
     settings::Store,
 };
-use play::{Played, Player};
+use play::{Asked, Played, Reading};
 use shared::{
     analysis::Analyser,
-    plate::PerPlate,
-    units::{Counts, Milliseconds},
-    wire::{DeviceId, Sample},
+    units::Milliseconds,
+    wire::{DeviceId, ResetCause},
 };
 use static_cell::StaticCell;
 use uart::Uart;
@@ -52,6 +52,7 @@ type Device = Scale<'static, Uart, Flash>;
 static MILLISECONDS: AtomicU32 = AtomicU32::new(0);
 static JOURNAL: StaticCell<Journal<Flash>> = StaticCell::new();
 static ANALYSER: StaticCell<Analyser> = StaticCell::new();
+static ORDERS: StaticCell<Orders> = StaticCell::new();
 static SCALE: StaticCell<Device> = StaticCell::new();
 
 #[entry]
@@ -103,69 +104,56 @@ fn begin(
         full_scale: 0x7F_FFFF,
     };
     let settings = Store::load(journal.flash(), layout);
-    SCALE.init_with(|| Scale::new(identity, link, journal, settings, analyser))
+    let orders = ORDERS.init_with(|| Orders::load(journal.flash(), layout, settings.0.gate()));
+    SCALE.init_with(|| Scale::new(identity, link, journal, settings, analyser, orders))
 }
 
 #[inline(never)]
-fn run(scale: &mut Device, second: Uart) -> ! {
-    let mut player = Player::new(second);
+fn run(scale: &'static mut Device, second: Uart) -> ! {
+    let played = Played::new(second, SYST::get_current, milliseconds);
+    let around = Around { tags: &played, clock: &played, watchdog: NoWatchdog, gate: &played };
+    let mut lane = Lane::new(scale, &played, around, ResetCause::PowerOn);
     let mut cost = Cost::default();
-    let mut played: Option<Milliseconds> = None;
     let mut leaving = None;
     let mut idle = 0_u32;
     let mut measured = None;
     loop {
-        let timer = Milliseconds(u64::from(MILLISECONDS.load(Ordering::Relaxed)));
-        let now = |played: Option<Milliseconds>| Moment { clock: played.unwrap_or(timer), timer };
-        let Ok(frame) = player.poll();
-        if let Some(frame) = frame {
-            idle = 0;
-            match frame {
-                Played::Samples(samples) => {
-                    for Sample { time, values } in samples.flatten() {
-                        played = Some(time);
-                        let [lf, rf, lr, rr] = values.0;
-                        let counts = PerPlate([Counts(lf), Counts(rf), Counts(lr), Counts(rr)]);
-                        cost.of(|| {
-                            scale.sample(time, &load_cells::Sample { counts });
-                            scale.is_occupied()
-                        });
-                    }
-                }
-                Played::Tag(bytes) => bytes.iter().for_each(|byte| scale.tag_byte(now(played).clock, *byte)),
-                Played::Finish { acknowledged } => {
-                    scale.finish();
-                    leaving = Some(acknowledged);
-                }
-                Played::Reset => restart(),
-                Played::Panic => panic!("asked for"),
-            }
-            let Ok(()) = player.done();
-        } else {
-            idle = idle.saturating_add(1);
-            scale.idle(now(played));
+        let turn = lane.turn();
+        if let Some(Reading { before, after }) = played.reading.take() {
+            cost.count(before, after, lane.scale().is_occupied());
         }
-        let this_second = Some(timer.0 / 1_000);
+        match played.take_asked() {
+            Some(Asked::Finish { acknowledged }) => {
+                lane.scale().finish();
+                leaving = Some(acknowledged);
+            }
+            Some(Asked::Panic) => panic!("asked for"),
+            Some(Asked::Reset) => restart(),
+            None if turn == Turn::Restart => restart(),
+            None => {}
+        }
+        let this_second = Some(milliseconds().0 / 1_000);
         if measured != this_second {
             measured = this_second;
             let stack_high_water = stack::high_water();
-            scale.vitals(Vitals { supply_mv: None, temperature_dc: None, stack_high_water });
-        }
-        let Ok(()) = scale.talk(now(played));
-        if scale.wants_restart() {
-            restart();
+            lane.scale().vitals(Vitals { supply_mv: None, temperature_dc: None, stack_high_water });
         }
         if let Some(acknowledged) = leaving
-            && (!acknowledged || scale.journal().waiting() == 0)
+            && (!acknowledged || lane.scale().journal().waiting() == 0)
         {
             cost.tell();
             leave(debug::EXIT_SUCCESS);
         }
-        if idle > SPIN && !player.is_within_frame() {
+        idle = if turn == Turn::Sampled || played.is_busy() { 0 } else { idle.saturating_add(1) };
+        if idle > SPIN {
             psram::forget_panics();
             cortex_m::asm::wfi();
         }
     }
+}
+
+fn milliseconds() -> Milliseconds {
+    Milliseconds(u64::from(MILLISECONDS.load(Ordering::Relaxed)))
 }
 
 fn restart() -> ! {

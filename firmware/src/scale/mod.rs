@@ -1,24 +1,30 @@
-//! The application: samples in, passages and traces into the journal, the journal out over the link.
+//! The application: samples in, passages and traces into the journal, the journal out over the link, the gate moved.
+
+mod news;
+mod obey;
 
 use crate::{
-    calibration::{Guide, Next, in_force},
-    health::{Counters, HEALTH_EVERY_MS, JournalState, Report, Vitals, plate_states},
+    calibration::{Guide, in_force},
+    gate::DeckNow,
+    health::{Counters, HEALTH_EVERY_MS, Vitals},
     journal::{Journal, Kind},
     link::{Flight, Link, Port},
     load_cells::{ChannelFault, Monitor, Sample},
+    orders::{Orders, ToJudge},
     raw::RawStream,
-    settings::{Store, StoreError},
+    settings::Store,
     trace::Recorder,
 };
 use embedded_storage_async::nor_flash::MultiwriteNorFlash;
 use shared::{
-    analysis::{Analyser, Calibration, Reading, Step},
+    analysis::{Analyser, Calibration, Reading, Reason, Step},
     identity::{AnimalCode, ReaderLine},
-    units::Milliseconds,
+    lane_score::Measures,
+    plate::{PerPlate, Plate},
+    units::{Kilograms, Milliseconds},
     wire::{
-        CalibrationOutcome, CalibrationReply, CalibrationStep, DeviceHello, DeviceId, DeviceMessage,
-        HostMessage, ItemKey, LinkKey, OLDEST_SCHEMA, Passage, Refusal, ResetCause, SCHEMA, Settings,
-        TagRead, TimeReply, TimeRequest, TraceChunk, encode_frame, speaks,
+        CalibrationReply, DeviceId, DeviceMessage, GateEvent, GateOutcome, ItemKey, Passage, Refusal,
+        ResetCause, Settings, TagRead, TimeRequest, TraceChunk, encode_frame,
     },
 };
 
@@ -65,6 +71,8 @@ struct Pending {
     settings: bool,
     calibration: Option<CalibrationReply>,
     health: bool,
+    orders: bool,
+    judge: Option<ToJudge>,
 }
 
 /// A passage being recorded.
@@ -96,6 +104,7 @@ pub struct Scale<'a, P, F> {
     link: Link<P>,
     flight: Flight,
     analyser: &'a mut Analyser,
+    orders: &'a mut Orders,
     recorder: Recorder,
     recording: Option<Recording>,
     monitor: Monitor,
@@ -106,6 +115,8 @@ pub struct Scale<'a, P, F> {
     last: Sample,
     silent: bool,
     occupied: bool,
+    /// What lies on the plates; none where that is not sure.
+    deck: Option<DeckNow>,
     restart: bool,
     vitals: Vitals,
     counters: Counters,
@@ -115,19 +126,21 @@ pub struct Scale<'a, P, F> {
 }
 
 impl<'a, P: Port, F: MultiwriteNorFlash> Scale<'a, P, F> {
-    /// Begins. Journal and analyser, which must be made for the rate in the settings, are lent: they are the largest
-    /// parts, and a board builds each where it is to stay.
+    /// Begins. Journal, orders, and analyser, which must be made for the rate in the settings, are lent: they are the
+    /// largest parts, and a board builds each where it is to stay.
     pub fn new(
         identity: Identity,
         port: P,
         journal: &'a mut Journal<F>,
         (store, settings): (Store, Settings),
         analyser: &'a mut Analyser,
+        orders: &'a mut Orders,
     ) -> Self {
         let mut link = Link::new(port);
         link.pair(store.key(), identity.device, journal.boot());
         Self {
             analyser,
+            orders,
             recorder: Recorder::new(settings.rate_hz),
             monitor: Monitor::new(1_000_000 / u32::from(settings.rate_hz.max(1))),
             identity,
@@ -145,6 +158,7 @@ impl<'a, P: Port, F: MultiwriteNorFlash> Scale<'a, P, F> {
             last: Sample::default(),
             silent: false,
             occupied: false,
+            deck: None,
             restart: false,
             vitals: Vitals::default(),
             counters: Counters::default(),
@@ -203,6 +217,7 @@ impl<'a, P: Port, F: MultiwriteNorFlash> Scale<'a, P, F> {
             self.pending.health = true;
         }
         self.raw.push(time, sample);
+        self.deck = None;
         if self.guide.running() {
             let next = self.guide.sample(sample, &self.settings);
             self.guided(next);
@@ -214,6 +229,7 @@ impl<'a, P: Port, F: MultiwriteNorFlash> Scale<'a, P, F> {
             self.end();
         }
         self.occupied = step.occupied;
+        self.deck = self.surely_on(&step.loads);
         if step.occupied {
             // Numbers rise across boots because sequence numbers do.
             let number = self.journal.next_sequence();
@@ -222,6 +238,15 @@ impl<'a, P: Port, F: MultiwriteNorFlash> Scale<'a, P, F> {
                 self.keep_chunk();
             }
         }
+    }
+
+    /// What lies on the plates, where no plate is stuck or at its end stop.
+    fn surely_on(&self, loads: &PerPlate<Kilograms>) -> Option<DeckNow> {
+        let (stuck, saturated) = (self.monitor.stuck(), self.last.saturated());
+        let sure = Plate::ALL.into_iter().all(|plate| !stuck[plate] && !saturated[plate]);
+        let [left_front, right_front, left_rear, right_rear] = loads.0.map(|load| load.0);
+        let first = left_rear + right_rear;
+        sure.then_some(DeckNow { first: Kilograms(first), all: Kilograms(first + left_front + right_front) })
     }
 
     #[inline(never)]
@@ -236,6 +261,7 @@ impl<'a, P: Port, F: MultiwriteNorFlash> Scale<'a, P, F> {
         self.guided(next);
         if self.monitor.idle(moment.clock) == Some(ChannelFault::Silent) {
             self.silent = true;
+            self.deck = None;
             self.pending.health = true;
             return true;
         }
@@ -262,11 +288,25 @@ impl<'a, P: Port, F: MultiwriteNorFlash> Scale<'a, P, F> {
     fn tag(&mut self, time: Milliseconds, code: AnimalCode) {
         let again =
             self.tags.last.is_some_and(|(last, before)| last == code && time.since(before).0 < TAG_REPEAT_MS);
+        if again {
+            return;
+        }
+        self.orders.read(time, code);
+        let Self { orders, journal, counters, .. } = self;
+        let Orders { gate, lists, .. } = &mut **orders;
+        gate.tag(time, code, &mut |place, code, read, outcome| {
+            keep_outcome(
+                journal,
+                counters,
+                |flash| outcome != GateOutcome::Held || lists.mark(flash, place),
+                (code, read, outcome),
+            )
+        });
         let second = time.0 / 1_000;
         if second != self.tags.second {
             (self.tags.second, self.tags.kept) = (second, 0);
         }
-        if again || self.tags.kept >= TAGS_A_SECOND {
+        if self.tags.kept >= TAGS_A_SECOND {
             return;
         }
         self.tags.kept += 1;
@@ -303,123 +343,6 @@ impl<'a, P: Port, F: MultiwriteNorFlash> Scale<'a, P, F> {
     }
 
     #[inline(never)]
-    fn send_news(&mut self, moment: Moment) -> bool {
-        let Some(message) = self.news(moment) else { return false };
-        self.link.send(&message);
-        true
-    }
-
-    #[inline(never)]
-    fn obey(&mut self, message: HostMessage, moment: Moment) {
-        match message {
-            HostMessage::Hello(host) => {
-                self.pending.hello = true;
-                if self.link.is_locked() {
-                    self.flight.close();
-                } else if speaks(host.schema, host.oldest) {
-                    self.pending.journal = true;
-                    self.flight.open();
-                    self.pending.health = true;
-                } else {
-                    self.flight.close();
-                    self.pending.refused = Some(Refusal::Schema);
-                }
-            }
-            HostMessage::Acknowledge { first, last } => {
-                self.flight.acknowledged(first, last, moment.timer);
-                // Where the flash fails here the items stay, are sent again, and are known by their numbers.
-                let _ = self.journal.acknowledge(first, last);
-            }
-            HostMessage::TimeRequest(request) => self.pending.time = Some((request, moment.clock)),
-            HostMessage::GetSettings => self.pending.settings = true,
-            HostMessage::SetSettings(settings) => self.set(settings, moment.clock),
-            HostMessage::Calibrate(step) => self.calibrate(step, moment),
-            HostMessage::StreamRaw { seconds } => self.raw.start(moment.clock, seconds),
-            HostMessage::Pair(key) => self.pair(key),
-            HostMessage::NameJournal(name) => {
-                // Where the flash fails it has no name, and says so.
-                let _ = self.journal.give_name(name);
-                self.pending.journal = true;
-            }
-            // The link has looked to it.
-            HostMessage::Open { .. } => {}
-        }
-    }
-
-    /// Whether an animal may be on the deck. A deck that was never calibrated weighs its own plates, and what lies
-    /// there for [`NOBODY_STAYS_MS`] is a zero that has moved: both must not keep a person from calibrating.
-    fn somebody_is_on(&self, now: Milliseconds) -> bool {
-        let calibrated = self.settings.zero.0.iter().any(|zero| zero.0 != 0);
-        let long = self.recording.is_some_and(|recording| now.since(recording.since).0 >= NOBODY_STAYS_MS);
-        self.occupied && calibrated && !long
-    }
-
-    #[inline(never)]
-    fn calibrate(&mut self, step: CalibrationStep, moment: Moment) {
-        if self.somebody_is_on(moment.clock) {
-            self.pending.refused = Some(Refusal::Busy);
-            return;
-        }
-        let next = self.guide.step(step, moment.timer, &self.settings);
-        self.guided(next);
-    }
-
-    #[inline(never)]
-    fn set(&mut self, settings: Settings, now: Milliseconds) {
-        if self.somebody_is_on(now) || self.guide.running() {
-            self.pending.refused = Some(Refusal::Busy);
-            return;
-        }
-        match self.store(settings) {
-            Ok(()) => self.pending.settings = true,
-            Err(StoreError::Bad) => self.pending.refused = Some(Refusal::BadSettings),
-            Err(StoreError::Flash) => self.pending.refused = Some(Refusal::NotStored),
-        }
-    }
-
-    #[inline(never)]
-    fn pair(&mut self, key: LinkKey) {
-        match self.store.pair(self.journal.flash(), &self.settings, key) {
-            Ok(()) => {
-                self.flight.close();
-                self.link.pair(self.store.key(), self.identity.device, self.journal.boot());
-                self.pending.hello = true;
-            }
-            Err(_) => self.pending.refused = Some(Refusal::NotStored),
-        }
-    }
-
-    #[inline(never)]
-    fn store(&mut self, settings: Settings) -> Result<(), StoreError> {
-        self.store.save(self.journal.flash(), &settings)?;
-        self.calibration = in_force(&settings);
-        self.settings = settings;
-        self.restart = true;
-        Ok(())
-    }
-
-    #[inline(never)]
-    fn guided(&mut self, next: Next) {
-        match next {
-            Next::Wait => {}
-            Next::Reply(reply) => self.pending.calibration = Some(reply),
-            Next::Store(calibration, mut reply) => {
-                let settings = Settings {
-                    zero: calibration.zero,
-                    kg_per_count: calibration.cross,
-                    ..self.settings.clone()
-                };
-                match self.store(settings) {
-                    Ok(()) => {}
-                    Err(StoreError::Bad) => reply.outcome = CalibrationOutcome::BadResult,
-                    Err(StoreError::Flash) => reply.outcome = CalibrationOutcome::NotStored,
-                }
-                self.pending.calibration = Some(reply);
-            }
-        }
-    }
-
-    #[inline(never)]
     fn end(&mut self) {
         if self.recorder.end() {
             self.keep_chunk();
@@ -437,6 +360,29 @@ impl<'a, P: Port, F: MultiwriteNorFlash> Scale<'a, P, F> {
         let Some(summary) = self.analyser.ended().copied() else { return };
         let passage = Passage { key, passage: number, trace_chunks: chunks, summary };
         self.keep(Kind::Record, &DeviceMessage::Passage(passage));
+        self.orders.gate.passage_ended(summary.quality.has(Reason::TwoAnimals));
+        let end = Milliseconds(summary.start.0.saturating_add(summary.duration.0));
+        let named = self.orders.name(summary.start, end).zip(Measures::of(&summary));
+        self.pending.judge =
+            named.map(|(code, measures)| ToJudge { passage: number, start: summary.start, code, measures });
+    }
+
+    /// Looks to the gate: the level that its output is to have; none where there is no gate. To be called at every turn of
+    /// the loop, with whether the stop input is open.
+    #[inline(never)]
+    pub fn gate(&mut self, moment: Moment, stopped: bool) -> Option<bool> {
+        let Self { orders, journal, counters, deck, .. } = self;
+        let Orders { gate, lists, .. } = &mut **orders;
+        let settings = gate.settings()?;
+        let moved = gate.turn(moment, *deck, stopped, &mut |place, code, read, outcome| {
+            keep_outcome(
+                journal,
+                counters,
+                |flash| outcome != GateOutcome::Held || lists.mark(flash, place),
+                (code, read, outcome),
+            )
+        });
+        Some(moved == settings.moves_high)
     }
 
     #[inline(never)]
@@ -459,97 +405,20 @@ impl<'a, P: Port, F: MultiwriteNorFlash> Scale<'a, P, F> {
             self.counters.not_kept = self.counters.not_kept.saturating_add(1);
         }
     }
+}
 
-    #[inline(never)]
-    fn send_item(&mut self, now: Milliseconds) -> bool {
-        let Some(from) = self.flight.next(now) else { return false };
-        if self.flight.is_behind(self.journal.next_sequence(), self.journal.waiting()) {
-            return false;
-        }
-        match self.journal.next_from(from) {
-            Ok(Some((number, frame))) => {
-                self.link.send_frame(frame);
-                self.flight.sent(number, now);
-                true
-            }
-            _ => false,
-        }
-    }
-
-    /// What is to be said before any item, the most urgent first.
-    #[inline(never)]
-    fn news(&mut self, moment: Moment) -> Option<DeviceMessage> {
-        if let Some((request, received)) = self.pending.time.take() {
-            return Some(DeviceMessage::TimeReply(TimeReply {
-                host_sent_ms: request.host_sent_ms,
-                round_trip_ms: request.round_trip_ms,
-                boot: self.journal.boot(),
-                received,
-                sent: moment.clock,
-            }));
-        }
-        if core::mem::take(&mut self.pending.hello) {
-            self.hello_at = Milliseconds(moment.timer.0 + HELLO_EVERY_MS);
-            return Some(DeviceMessage::Hello(self.hello()));
-        }
-        if core::mem::take(&mut self.pending.journal) {
-            return Some(DeviceMessage::Journal(self.journal.name()));
-        }
-        if let Some(refusal) = self.pending.refused.take() {
-            return Some(DeviceMessage::Refused(refusal));
-        }
-        if let Some(reply) = self.pending.calibration.take() {
-            return Some(DeviceMessage::CalibrationReply(reply));
-        }
-        if core::mem::take(&mut self.pending.settings) {
-            return Some(DeviceMessage::Settings(self.settings.clone()));
-        }
-        if let Some(message) = self.raw.take(self.journal.boot()) {
-            return Some(DeviceMessage::RawReadings(message));
-        }
-        if self.flight.is_open() && core::mem::take(&mut self.pending.health) {
-            self.health_at = Milliseconds(moment.timer.0 + HEALTH_EVERY_MS);
-            return Some(self.health(moment));
-        }
-        None
-    }
-
-    fn hello(&self) -> DeviceHello {
-        DeviceHello {
-            schema: SCHEMA,
-            oldest: OLDEST_SCHEMA,
-            device: self.identity.device,
-            boot: self.journal.boot(),
-            firmware: self.identity.firmware,
-            rate_hz: self.settings.rate_hz,
-            full_scale: self.identity.full_scale,
-            next_sequence: self.journal.next_sequence(),
-            waiting: self.journal.waiting(),
-            name: self.settings.name.clone(),
-        }
-    }
-
-    #[inline(never)]
-    fn health(&mut self, moment: Moment) -> DeviceMessage {
-        let journal = JournalState {
-            fill_pct: self.journal.fill_pct().unwrap_or(u8::MAX),
-            waiting: self.journal.waiting(),
-            traces_dropped: self.journal.traces_dropped(),
-            records_dropped: self.journal.records_dropped(),
-        };
-        let report = Report {
-            boot: self.journal.boot(),
-            uptime: moment.clock,
-            reset: self.identity.reset,
-            vitals: self.vitals,
-            counters: self.counters,
-            lost_readings: self.monitor.lost(),
-            dropped_frames: self.link.dropped(),
-            journal,
-            zero: self.analyser.zero(),
-            noise: self.analyser.noise(),
-            plates: plate_states(&self.monitor, self.silent, &self.last),
-        };
-        DeviceMessage::Health(report.message())
-    }
+/// Keeps what came of a listed cow, after `mark` has marked her where she is held; whether both are written.
+#[inline(never)]
+fn keep_outcome<F: MultiwriteNorFlash>(
+    journal: &mut Journal<F>,
+    counters: &mut Counters,
+    mark: impl FnOnce(&mut F) -> bool,
+    (code, time, outcome): (AnimalCode, Milliseconds, GateOutcome),
+) -> bool {
+    let key = ItemKey { boot: journal.boot(), sequence: journal.next_sequence() };
+    let event = DeviceMessage::GateEvent(GateEvent { key, time, code, outcome });
+    let kept = mark(journal.flash())
+        && journal.keep_with(Kind::Record, |room| encode_frame(&event, room).ok()).is_ok();
+    counters.not_kept = counters.not_kept.saturating_add(u32::from(!kept));
+    kept
 }

@@ -1,13 +1,14 @@
 //! The format against published vectors, its own limits, and noise.
 
+mod longest;
+
 use super::{frame::frame_payload, *};
 use crate::{
-    analysis::{LegContacts, PassageKind, PassageSummary, Quality, Standing},
-    identity::AnimalCode,
-    limits::{MAX_FRAME_BYTES, MAX_NAME_BYTES, MAX_PAYLOAD_BYTES, MAX_SUMMARY_BYTES, MAX_TRACE_DATA_BYTES},
-    plate::{PerLeg, PerPlate, Plate},
-    units::{Counts, Estimate, Kilograms, Milliseconds},
+    limits::{MAX_FRAME_BYTES, MAX_NAME_BYTES, MAX_PAYLOAD_BYTES, MAX_SUMMARY_BYTES},
+    plate::PerPlate,
+    units::{Kilograms, Milliseconds},
 };
+use longest::{worst_device_messages, worst_host_messages};
 use proptest::prelude::*;
 use std::{string::String, vec, vec::Vec};
 
@@ -26,142 +27,6 @@ fn payloads(bytes: &[u8], piece: usize) -> (Vec<Vec<u8>>, u32) {
     }
     assert_eq!(reader.counts().frames as usize, found.len());
     (found, reader.counts().dropped)
-}
-
-const WORST: PerLeg<f32> = PerLeg([f32::MAX; 4]);
-const WORST_KEY: ItemKey = ItemKey { boot: u32::MAX, sequence: u32::MAX };
-
-fn worst_summary() -> PassageSummary {
-    let contacts = LegContacts {
-        count: u8::MAX,
-        peak_pct: f32::MAX,
-        stance_s: f32::MAX,
-        impulse_pct_s: f32::MAX,
-        step_s: f32::MAX,
-    };
-    PassageSummary {
-        start: Milliseconds(u64::MAX),
-        duration: Milliseconds(u64::MAX),
-        kind: PassageKind::Unclear,
-        quality: Quality(u16::MAX),
-        readings: u32::MAX,
-        lost_readings: u32::MAX,
-        body_weight: Some(Estimate { value: f32::MAX, se: f32::MAX }),
-        standing: Some(Standing {
-            seconds: f32::MAX,
-            share_pct: WORST,
-            share_sd_pct: WORST,
-            share_se_pct: WORST,
-            front_shifts: u16::MAX,
-            rear_shifts: u16::MAX,
-            lifts: PerLeg([u16::MAX; 4]),
-        }),
-        walking: PerLeg([contacts; 4]),
-    }
-}
-
-fn worst_settings() -> Settings {
-    Settings {
-        rate_hz: u16::MAX,
-        zero: PerPlate([Counts(i32::MIN); 4]),
-        kg_per_count: [[f32::MIN; 4]; 4],
-        name: name(),
-    }
-}
-
-fn name() -> heapless::String<MAX_NAME_BYTES> {
-    heapless::String::try_from("x".repeat(MAX_NAME_BYTES).as_str()).expect("as long as may be")
-}
-
-fn data() -> heapless::Vec<u8, MAX_TRACE_DATA_BYTES> {
-    heapless::Vec::from_slice(&[0xFF; MAX_TRACE_DATA_BYTES]).expect("as long as may be")
-}
-
-/// The longest value of every kind, in order of kind.
-fn worst_device_messages() -> Vec<DeviceMessage> {
-    let plates = PerPlate([Kilograms(f32::MIN); 4]);
-    vec![
-        DeviceMessage::Hello(DeviceHello {
-            schema: u16::MAX,
-            oldest: u16::MAX,
-            device: DeviceId(u64::MAX),
-            boot: u32::MAX,
-            firmware: [u8::MAX; 3],
-            rate_hz: u16::MAX,
-            full_scale: u32::MAX,
-            next_sequence: u32::MAX,
-            waiting: u32::MAX,
-            name: name(),
-        }),
-        DeviceMessage::Passage(Passage {
-            key: WORST_KEY,
-            passage: u32::MAX,
-            trace_chunks: u16::MAX,
-            summary: worst_summary(),
-        }),
-        DeviceMessage::TraceChunk(TraceChunk {
-            key: WORST_KEY,
-            passage: u32::MAX,
-            chunk: u16::MAX,
-            data: data(),
-        }),
-        DeviceMessage::TagRead(TagRead {
-            key: WORST_KEY,
-            time: Milliseconds(u64::MAX),
-            code: AnimalCode::new(999, (1 << 38) - 1).expect("the largest code"),
-        }),
-        DeviceMessage::Health(Health {
-            boot: u32::MAX,
-            uptime: Milliseconds(u64::MAX),
-            reset: ResetCause::Pin,
-            supply_mv: Some(u16::MAX),
-            temperature_dc: Some(i16::MIN),
-            lost_readings: u32::MAX,
-            dropped_frames: u32::MAX,
-            bad_tag_lines: u32::MAX,
-            stack_high_water: u16::MAX,
-            journal_fill_pct: u8::MAX,
-            journal_waiting: u32::MAX,
-            traces_dropped: u32::MAX,
-            passages_dropped: u32::MAX,
-            zero: plates,
-            noise: plates,
-            plates: PerPlate([PlateState::Silent; 4]),
-        }),
-        DeviceMessage::TimeReply(TimeReply {
-            host_sent_ms: i64::MIN,
-            round_trip_ms: u16::MAX,
-            boot: u32::MAX,
-            received: Milliseconds(u64::MAX),
-            sent: Milliseconds(u64::MAX),
-        }),
-        DeviceMessage::Settings(worst_settings()),
-        DeviceMessage::CalibrationReply(CalibrationReply {
-            step: CalibrationStep::KnownWeight { plate: Plate::RR, weight: Kilograms(f32::MAX) },
-            outcome: CalibrationOutcome::Aborted,
-            counts: PerPlate([Counts(i32::MIN); 4]),
-            loads: plates,
-        }),
-        DeviceMessage::RawReadings(RawReadings { boot: u32::MAX, index: u32::MAX, data: data() }),
-        DeviceMessage::Refused(Refusal::Busy),
-        DeviceMessage::Paired(Paired { device: DeviceId(u64::MAX), boot: u32::MAX, count: u32::MAX }),
-        DeviceMessage::Journal(u64::MAX),
-    ]
-}
-
-fn worst_host_messages() -> Vec<HostMessage> {
-    vec![
-        HostMessage::Hello(HostHello { schema: u16::MAX, oldest: u16::MAX }),
-        HostMessage::Acknowledge { first: u32::MAX, last: u32::MAX },
-        HostMessage::TimeRequest(TimeRequest { host_sent_ms: i64::MIN, round_trip_ms: u16::MAX }),
-        HostMessage::GetSettings,
-        HostMessage::SetSettings(worst_settings()),
-        HostMessage::Calibrate(CalibrationStep::Check { plate: Plate::RR, weight: Kilograms(f32::MAX) }),
-        HostMessage::StreamRaw { seconds: u16::MAX },
-        HostMessage::Open { random: [u8::MAX; 16], count: u32::MAX },
-        HostMessage::Pair(LinkKey([u8::MAX; 32])),
-        HostMessage::NameJournal(u64::MAX),
-    ]
 }
 
 fn comes_back<M: Message + PartialEq + Clone + core::fmt::Debug>(messages: &[M]) {
@@ -502,7 +367,7 @@ proptest! {
 /// sample it says.
 #[test]
 fn the_description_quotes_real_bytes() {
-    let text = include_str!("../../WIRE.md");
+    let text = include_str!("../../../WIRE.md");
     let quoted = |name: &str| -> Vec<u8> {
         let mark = std::format!("`{name}` = `");
         let at = text.find(&mark).unwrap_or_else(|| panic!("{name} is not quoted")) + mark.len();

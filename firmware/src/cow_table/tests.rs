@@ -1,0 +1,213 @@
+use super::*;
+use crate::fakes::FailingFlash;
+use shared::{
+    lane_score::{LaneFlag, OwnState},
+    limits::MAX_TRACE_DATA_BYTES,
+};
+
+const PAGES: usize = 64;
+
+fn slots() -> [Range<u32>; 2] {
+    let half = (PAGES / 2 * crate::memory_flash::PAGE_BYTES) as u32;
+    [0..half, half..2 * half]
+}
+
+fn head(table: u32, rows: u16) -> TableHead {
+    TableHead {
+        version: TABLE_VERSION,
+        table,
+        rows,
+        variance: [[9.0; 6]; 3],
+        shift: [0.0; 6],
+        shift_variance: [0.0; 6],
+        scored: [0.0, 0.2, 0.9, 1.0, 1.0, 1.0],
+        watch: [0.2, 0.1],
+        check: [0.6, 0.4],
+        weight: 0.8,
+    }
+}
+
+fn code(national: u64) -> AnimalCode {
+    AnimalCode::new(999, national).unwrap()
+}
+
+/// A row as long as any is.
+fn row(national: u64) -> CowRow {
+    let own = OwnState { state: 30, likely: 254, usual: [-128; 6], usual_sd: [255; 6] };
+    CowRow {
+        code: code(national),
+        flag: LaneFlag::Urgent,
+        treated: true,
+        unsettled: true,
+        usual: [i16::MIN; 6],
+        usual_sd: [255; 6],
+        noise: [255; 6],
+        sound: 255,
+        states: heapless::Vec::from_slice(&[own; 4]).unwrap(),
+    }
+}
+
+fn rows(table: u32, first: u16, nationals: &[u64]) -> TableRows {
+    let mut bytes = heapless::Vec::<u8, MAX_TRACE_DATA_BYTES>::new();
+    for national in nationals {
+        let mut room = [0; MAX_ROW_BYTES];
+        bytes.extend_from_slice(postcard::to_slice(&row(*national), &mut room).unwrap()).unwrap();
+    }
+    TableRows { table, first, rows: bytes }
+}
+
+/// Sends a table of the cows 10, 20, ... and says how it went.
+fn send(table: &mut CowTable, flash: &mut FailingFlash, name: u32, cows: u16) -> Result<(), Refusal> {
+    table.begin(flash, &head(name, cows))?;
+    for first in 0..cows {
+        table.rows(flash, &rows(name, first, &[10 * (u64::from(first) + 1)]))?;
+    }
+    Ok(())
+}
+
+fn loaded(flash: &mut FailingFlash) -> CowTable {
+    CowTable::load(flash, &slots())
+}
+
+fn knows(table: &CowTable, flash: &mut FailingFlash, national: u64) -> bool {
+    let found = table.find(flash, code(national));
+    assert!(found.as_ref().is_none_or(|(_, found)| *found == row(national)));
+    found.is_some()
+}
+
+#[test]
+fn every_cow_of_a_full_table_is_found_and_nobody_else() {
+    let mut flash = FailingFlash::new(PAGES);
+    let mut table = loaded(&mut flash);
+    assert_eq!((table.name(), knows(&table, &mut flash, 10)), (0, false));
+    send(&mut table, &mut flash, 5, 1_000).unwrap();
+    let again = loaded(&mut flash);
+    for table in [table, again] {
+        assert_eq!((table.name(), table.coming()), (5, (0, 0)));
+        for national in [10, 20, 5_000, 9_990, 10_000] {
+            assert!(knows(&table, &mut flash, national), "{national}");
+        }
+        for national in [9, 15, 9_995, 10_001] {
+            assert!(!knows(&table, &mut flash, national), "{national}");
+        }
+    }
+}
+
+#[test]
+fn rows_that_come_again_or_too_soon_are_passed_over() {
+    let mut flash = FailingFlash::new(PAGES);
+    let mut table = loaded(&mut flash);
+    table.begin(&mut flash, &head(5, 4)).unwrap();
+    table.rows(&mut flash, &rows(5, 0, &[10, 20])).unwrap();
+    table.rows(&mut flash, &rows(5, 0, &[10, 20])).unwrap();
+    table.rows(&mut flash, &rows(5, 3, &[40])).unwrap();
+    table.rows(&mut flash, &rows(6, 2, &[30])).unwrap();
+    assert_eq!(table.coming(), (5, 2));
+    table.begin(&mut flash, &head(5, 4)).unwrap();
+    assert_eq!(table.coming(), (5, 2), "the same table goes on");
+    table.rows(&mut flash, &rows(5, 2, &[30])).unwrap();
+    assert_eq!(table.name(), 0, "a table that is cut in the middle is none");
+    table.rows(&mut flash, &rows(5, 3, &[40])).unwrap();
+    assert_eq!((table.name(), table.coming()), (5, (0, 0)));
+    table.begin(&mut flash, &head(5, 4)).unwrap();
+    assert_eq!(table.coming(), (0, 0), "it is here already");
+    table.begin(&mut flash, &head(6, 4)).unwrap();
+    table.rows(&mut flash, &rows(6, 0, &[10])).unwrap();
+    table.begin(&mut flash, &head(7, 4)).unwrap();
+    assert_eq!((table.coming(), table.name()), ((7, 0), 5), "another begins anew");
+}
+
+#[test]
+fn what_makes_no_sense_is_refused_and_the_last_good_table_stays() {
+    let mut flash = FailingFlash::new(PAGES);
+    let mut table = loaded(&mut flash);
+    send(&mut table, &mut flash, 5, 3).unwrap();
+    let spoilt = |change: fn(&mut TableHead)| {
+        let mut head = head(6, 3);
+        change(&mut head);
+        head
+    };
+    for (bad, refusal) in [
+        (spoilt(|head| head.version = 2), Refusal::NewerTable),
+        (spoilt(|head| head.table = 0), Refusal::BadTable),
+        (spoilt(|head| head.rows = 1_001), Refusal::BadTable),
+        (spoilt(|head| head.rows = 5_000), Refusal::BadTable),
+        (spoilt(|head| head.variance[2][5] = 0.0), Refusal::BadTable),
+        (spoilt(|head| head.variance[0][0] = f32::INFINITY), Refusal::BadTable),
+        (spoilt(|head| head.shift[1] = f32::NAN), Refusal::BadTable),
+        (spoilt(|head| head.shift_variance[3] = -0.1), Refusal::BadTable),
+        (spoilt(|head| head.scored[0] = 1.1), Refusal::BadTable),
+        (spoilt(|head| head.watch[1] = -0.1), Refusal::BadTable),
+        (spoilt(|head| head.check[0] = f32::NAN), Refusal::BadTable),
+        (spoilt(|head| head.weight = 1.1), Refusal::BadTable),
+    ] {
+        assert_eq!(table.begin(&mut flash, &bad), Err(refusal), "{bad:?}");
+    }
+    for nationals in [&[20, 10][..], &[10, 10], &[10, 20, 30, 40]] {
+        table.begin(&mut flash, &head(6, 3)).unwrap();
+        let sent: Result<(), Refusal> = nationals
+            .iter()
+            .zip(0..)
+            .try_for_each(|(national, first)| table.rows(&mut flash, &rows(6, first, &[*national])));
+        // A fourth row of three comes after the end, and is nobody's.
+        assert_eq!(sent, if nationals.len() == 4 { Ok(()) } else { Err(Refusal::BadTable) });
+        assert_eq!(table.coming(), (0, 0));
+    }
+    let mut table = loaded(&mut flash);
+    assert_eq!(table.name(), 6);
+    let cut = TableRows { rows: heapless::Vec::from_slice(&[1, 2, 3]).unwrap(), ..rows(7, 0, &[]) };
+    table.begin(&mut flash, &head(7, 3)).unwrap();
+    assert_eq!(table.rows(&mut flash, &cut), Err(Refusal::BadTable));
+    assert!(table.name() == 6 && knows(&table, &mut flash, 30));
+}
+
+#[test]
+fn a_flash_without_room_takes_no_table() {
+    let mut flash = FailingFlash::new(1);
+    let mut table = CowTable::load(&mut flash, &[0..0, 0..0]);
+    assert_eq!(table.begin(&mut flash, &head(5, 1)), Err(Refusal::BadTable));
+    table.forget(&mut flash);
+    assert_eq!(flash.used, 0);
+}
+
+#[test]
+fn a_table_is_forgotten_for_good() {
+    let mut flash = FailingFlash::new(PAGES);
+    let mut table = loaded(&mut flash);
+    send(&mut table, &mut flash, 5, 2).unwrap();
+    send(&mut table, &mut flash, 6, 2).unwrap();
+    table.forget(&mut flash);
+    assert!(!knows(&table, &mut flash, 10));
+    assert_eq!(loaded(&mut flash).name(), 0);
+}
+
+#[test]
+fn a_power_cut_at_any_byte_leaves_the_table_before_or_the_new_one() {
+    let mut flash = FailingFlash::new(PAGES);
+    let mut table = loaded(&mut flash);
+    send(&mut table, &mut flash, 5, 2).unwrap();
+    let before = flash.used;
+    let mut whole = flash.clone();
+    let mut table = loaded(&mut whole);
+    send(&mut table, &mut whole, 6, 3).unwrap();
+    let cost = whole.used - before;
+    let mut whole_before = false;
+    for cut in 0..=cost {
+        let mut torn = flash.clone();
+        let mut table = loaded(&mut torn);
+        torn.die_after(cut);
+        let sent = send(&mut table, &mut torn, 6, 3);
+        torn.revive();
+        let mut table = loaded(&mut torn);
+        // The last bytes of the head's room are padding: it may be whole although the power went.
+        let new = table.name() == 6;
+        assert!(new || table.name() == 5, "cut after {cut} of {cost}");
+        assert!(new || !(sent.is_ok() || whole_before || cut == cost), "cut after {cut} of {cost}");
+        whole_before = new;
+        assert_eq!((knows(&table, &mut torn, 20), knows(&table, &mut torn, 30)), (true, new), "{cut}");
+        if cut % 50 == 0 {
+            send(&mut table, &mut torn, 7, 4).unwrap();
+            assert!(knows(&loaded(&mut torn), &mut torn, 40));
+        }
+    }
+}
