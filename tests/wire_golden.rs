@@ -414,7 +414,7 @@ fn ordered_samples() -> Vec<(&'static str, Said)> {
         .into_iter()
         .collect(),
     };
-    let other = CowRow { code: code("999000000112290"), states: heapless::Vec::new(), ..cow.clone() };
+    let other = CowRow { code: code("999000000112290"), states: [].into_iter().collect(), ..cow.clone() };
     let bytes = |row: &CowRow| postcard::to_allocvec(row).expect("bytes");
     let rows = [bytes(&cow), bytes(&other)].concat();
     let head = TableHead {

@@ -6,7 +6,10 @@ use firmware::{
     scale::Moment,
 };
 use host::{
-    link::{Keeper, Line, Notice, Now, Session, StoreKeeper},
+    link::{
+        Keeper, Line, Notice, Now, Session, StoreKeeper,
+        orders::{OrdersSpoken, Wanted},
+    },
     store::{SourceId, Store},
 };
 use shared::{
@@ -83,6 +86,15 @@ pub struct Joint<'s> {
     pub line: Line,
     /// What the host had to say.
     pub notices: Vec<Notice>,
+    /// What the device is to know, as `listen` would have it.
+    pub wanted: Wanted,
+    /// How the host tells it so.
+    pub orders: OrdersSpoken,
+    /// Whether the gate's stop input is open.
+    pub stopped: bool,
+    /// When the gate's output went to the level that moves it, in true time.
+    pub moves: Vec<u64>,
+    high: bool,
     /// All that went over the line, to the device and to the host.
     pub went: (Vec<Vec<u8>>, Vec<Vec<u8>>),
     store: &'s Store,
@@ -112,6 +124,11 @@ impl<'s> Joint<'s> {
             lost: 0.0,
             line: Line::Cable,
             notices: Vec::new(),
+            wanted: Wanted::default(),
+            orders: OrdersSpoken::default(),
+            stopped: false,
+            moves: Vec::new(),
+            high: false,
             went: (Vec::new(), Vec::new()),
             store,
             source,
@@ -143,6 +160,7 @@ impl<'s> Joint<'s> {
         self.disconnect();
         let keeper = StoreKeeper::new(self.store, self.source);
         self.session = Some(Session::new(keeper, self.line, self.host_now()));
+        self.orders.met();
     }
 
     /// The line is cut, with what is on it.
@@ -249,7 +267,13 @@ impl<'s> Joint<'s> {
             self.board.port.put(&bytes);
             self.went.0.push(bytes);
         }
-        self.board.scale.talk(Moment { clock, timer: clock }).expect("the port works");
+        let moment = Moment { clock, timer: clock };
+        let high = self.board.scale.gate(moment, self.stopped) == Some(true);
+        if high && !std::mem::replace(&mut self.high, high) {
+            self.moves.push(self.now);
+        }
+        self.high = high;
+        self.board.scale.talk(moment).expect("the port works");
         self.to_host.put(self.board.port.take(), self.now, &mut self.trouble);
         let host_now = self.host_now();
         let Some(session) = &mut self.session else {
@@ -261,8 +285,21 @@ impl<'s> Joint<'s> {
             self.went.1.push(bytes);
         }
         let silent = session.tick(host_now).is_err();
+        for notice in session.take_notices() {
+            match &notice {
+                Notice::Hello(_) => self.orders.met(),
+                Notice::Answer(answer) => {
+                    let heard = self.orders.hear(session, self.store, answer, &self.wanted, host_now);
+                    if heard.expect("the store works") {
+                        continue;
+                    }
+                }
+                _ => {}
+            }
+            self.notices.push(notice);
+        }
+        self.orders.turn(session, self.store, &self.wanted, host_now).expect("the store works");
         self.to_device.put(session.take_output(), self.now, &mut self.trouble);
-        self.notices.extend(session.take_notices());
         if silent {
             // As `listen` does.
             self.connect();

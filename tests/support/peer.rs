@@ -9,6 +9,7 @@ use firmware::{
     journal::{Journal, Layout},
     load_cells::Sample,
     memory_flash::MemoryFlash,
+    orders::Orders,
     scale::{Identity, Scale},
     settings::Store,
 };
@@ -131,7 +132,9 @@ pub fn kept_on_the_host(events: &[Event], over: bool) -> BTreeMap<u32, Vec<u8>> 
         reset: ResetCause::PowerOn,
         full_scale: 0x7F_FFFF,
     };
-    let mut scale = Scale::new(identity, FakePort::default(), &mut journal, settings, &mut analyser);
+    let mut orders = Orders::load(journal.flash(), &layout, settings.0.gate());
+    let mut scale =
+        Scale::new(identity, FakePort::default(), &mut journal, settings, &mut analyser, &mut orders);
     for event in events {
         match event {
             Event::Reading(time, counts) => {

@@ -149,6 +149,12 @@ impl SharedFlash {
         self.0.borrow_mut().revive();
     }
 
+    /// Whether the power is gone.
+    #[must_use]
+    pub fn is_dead(&self) -> bool {
+        self.0.borrow().alive().is_err()
+    }
+
     /// Units used.
     #[must_use]
     pub fn used(&self) -> u32 {

@@ -371,9 +371,10 @@ impl<'a, P: Port, F: MultiwriteNorFlash> Scale<'a, P, F> {
     /// the loop, with whether the stop input is open.
     #[inline(never)]
     pub fn gate(&mut self, moment: Moment, stopped: bool) -> Option<bool> {
-        let Self { orders, journal, counters, deck, .. } = self;
+        let Self { orders, journal, counters, deck, pending, .. } = self;
         let Orders { gate, lists, .. } = &mut **orders;
         let settings = gate.settings()?;
+        let held = gate.list.held();
         let moved = gate.turn(moment, *deck, stopped, &mut |place, code, read, outcome| {
             keep_outcome(
                 journal,
@@ -382,6 +383,7 @@ impl<'a, P: Port, F: MultiwriteNorFlash> Scale<'a, P, F> {
                 (code, read, outcome),
             )
         });
+        pending.orders |= gate.list.held() != held;
         Some(moved == settings.moves_high)
     }
 

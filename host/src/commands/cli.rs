@@ -82,6 +82,8 @@ pub enum Command {
     Listen(crate::commands::device::listen::Listen),
     /// Show how the lanes are, and what to do about it; calibrate and set a lane
     Lane(crate::commands::device::lane::LaneArguments),
+    /// Whom the gate behind the plates holds back, and what came of it; hold a cow; how a device drives it
+    Gate(crate::commands::device::gate::GateArguments),
     /// Copy the store into a new file, while it is in use
     Backup(crate::commands::data::backup::Backup),
     /// Put a backup in the place of the store

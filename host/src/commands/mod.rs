@@ -28,6 +28,7 @@ pub fn run(cli: &Cli) -> anyhow::Result<ExitCode> {
     }
     match &cli.command {
         Command::Listen(arguments) => device::listen::run(arguments, &cli.common),
+        Command::Gate(arguments) => device::gate::run(arguments, &cli.common),
         Command::Lane(arguments) => device::lane::run(arguments, &cli.common),
         Command::Backup(arguments) => data::backup::backup(arguments, &cli.common),
         Command::Restore(arguments) => data::backup::restore(arguments, &cli.common),

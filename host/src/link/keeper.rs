@@ -29,6 +29,7 @@ impl KeptItem {
             DeviceMessage::Passage(passage) => passage.key,
             DeviceMessage::TraceChunk(chunk) => chunk.key,
             DeviceMessage::TagRead(tag) => tag.key,
+            DeviceMessage::GateEvent(event) => event.key,
             _ => return Err(Box::new(message)),
         };
         Ok(Self { key, message })
@@ -51,6 +52,8 @@ pub struct Kept {
     pub tags: u32,
     /// Trace chunks that are new.
     pub chunks: u32,
+    /// Events at a gate that are new.
+    pub events: u32,
     /// Items that were here before.
     pub already: u32,
 }
@@ -59,7 +62,7 @@ impl Kept {
     /// Items that are new.
     #[must_use]
     pub const fn new_items(&self) -> u32 {
-        self.passages + self.tags + self.chunks
+        self.passages + self.tags + self.chunks + self.events
     }
 
     /// What a source brought, with every item a row.
@@ -78,6 +81,7 @@ impl Kept {
             _ if !new => self.already += 1,
             DeviceMessage::Passage(_) => self.passages += 1,
             DeviceMessage::TagRead(_) => self.tags += 1,
+            DeviceMessage::GateEvent(_) => self.events += 1,
             _ => self.chunks += 1,
         }
     }
@@ -87,6 +91,7 @@ impl Kept {
         self.passages += other.passages;
         self.tags += other.tags;
         self.chunks += other.chunks;
+        self.events += other.events;
         self.already += other.already;
     }
 }
@@ -200,7 +205,7 @@ impl Keeper for StoreKeeper<'_> {
             for item in items {
                 kept.count(&item.message, placer.keep(item)?);
             }
-            if kept.passages + kept.tags > 0 {
+            if kept.passages + kept.tags + kept.events > 0 {
                 placer.place(Waiting::ForMore)?;
             }
             Ok(kept)

@@ -6,6 +6,7 @@ pub mod connect;
 pub mod journal;
 pub mod keeper;
 pub mod operator;
+pub mod orders;
 pub mod place;
 pub mod plate_loads;
 pub mod session;

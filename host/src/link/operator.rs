@@ -47,12 +47,19 @@ pub enum OperatorError<E: std::error::Error + 'static> {
     Session(#[from] SessionError<E>),
 }
 
-const fn why(refusal: &Refusal) -> &'static str {
+/// Why a device refuses.
+#[must_use]
+pub const fn why(refusal: &Refusal) -> &'static str {
     match refusal {
         Refusal::Schema => "it does not know our schema",
         Refusal::BadSettings => "the settings are out of range, the old ones stay",
         Refusal::NotStored => "it could not write the settings, the old ones stay",
         Refusal::Busy => "a cow is on the plates, or a calibration is under way",
+        Refusal::NotPaired => "it is not paired: `fourplate lane pair` by its cable",
+        Refusal::BadGate => "a gate cannot be driven so, or none is set; what was set before stays",
+        Refusal::BadList => "the list is not whole, too long or over; the one before stays",
+        Refusal::BadTable => "the table of cows makes no sense to it; the one before stays",
+        Refusal::NewerTable => "the table of cows is of a newer form; the one before stays",
     }
 }
 

@@ -9,14 +9,15 @@ use crate::link::clock::{ClockMap, Placed};
 use crate::link::keeper::KeptItem;
 use crate::record::AnimalId;
 use crate::record::ClockPoint;
+use crate::record::gate::GateRecord;
 use crate::store::{Insert, NewPassage, SourceId, Store, StoreError, TagRead};
 use jiff::Timestamp;
 use shared::{
     analysis::PassageSummary,
     units::Milliseconds,
     wire::{
-        self, Decoded, DeviceId, DeviceMessage, Passage, TraceChunk, TraceDecoder, TraceEncoder, decode,
-        trace,
+        self, Decoded, DeviceId, DeviceMessage, GateEvent, Passage, TraceChunk, TraceDecoder, TraceEncoder,
+        decode, trace,
     },
 };
 use std::collections::{BTreeMap, btree_map::Entry};
@@ -59,6 +60,7 @@ pub struct Placer<'store> {
     device: DeviceId,
     clocks: BTreeMap<u32, ClockMap>,
     tags: Vec<wire::TagRead>,
+    events: Vec<GateEvent>,
     passages: Vec<Passage>,
     /// Nothing is later than this, UTC, ms since the Unix epoch.
     latest_ms: f64,
@@ -78,6 +80,7 @@ impl<'store> Placer<'store> {
             device,
             clocks: BTreeMap::new(),
             tags: Vec::new(),
+            events: Vec::new(),
             passages: Vec::new(),
             latest_ms: TIMES_MS.end,
             chunks: BTreeMap::new(),
@@ -170,6 +173,7 @@ impl<'store> Placer<'store> {
             *(if new { &mut counts.tags } else { &mut counts.already }) += 1;
             self.store.item_placed(self.device, tag.key, placed.error_ms)?;
         }
+        self.place_events(&lane, over, &mut counts)?;
         for passage in std::mem::take(&mut self.passages) {
             let over = over(passage.key.boot);
             if !self.store.item_waits(self.device, passage.key)? {
@@ -196,6 +200,35 @@ impl<'store> Placer<'store> {
         }
         touched.rematch(self.store, &lane)?;
         Ok(counts)
+    }
+
+    fn place_events(
+        &mut self,
+        lane: &str,
+        over: impl Fn(u32) -> bool,
+        counts: &mut PlacedCounts,
+    ) -> Result<(), StoreError> {
+        for event in std::mem::take(&mut self.events) {
+            if !self.store.item_waits(self.device, event.key)? {
+                continue;
+            }
+            let boot = event.key.boot;
+            let Some(placed) = self.placed(boot, event.time, over(boot), counts)? else {
+                self.events.push(event);
+                continue;
+            };
+            let animal = AnimalId(event.code.to_string());
+            let record = GateRecord {
+                lane: lane.to_owned(),
+                time: timestamp(&placed),
+                animal,
+                outcome: event.outcome,
+            };
+            let new = self.store.insert_gate_event(&record)?;
+            counts.already += u32::from(!new);
+            self.store.item_placed(self.device, event.key, placed.error_ms)?;
+        }
+        Ok(())
     }
 
     /// Places passages that were measured from the device's raw readings of a boot.
@@ -225,6 +258,7 @@ impl<'store> Placer<'store> {
     fn add(&mut self, message: DeviceMessage) {
         match message {
             DeviceMessage::TagRead(tag) => self.tags.push(tag),
+            DeviceMessage::GateEvent(event) => self.events.push(event),
             DeviceMessage::Passage(passage) => self.passages.push(passage),
             DeviceMessage::TraceChunk(chunk) => {
                 self.chunks.entry((chunk.key.boot, chunk.passage)).or_default().insert(chunk.chunk, chunk);

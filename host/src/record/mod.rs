@@ -7,6 +7,7 @@ mod day;
 pub mod day_words;
 pub mod finding;
 mod foot_work;
+pub mod gate;
 mod lane_day;
 pub mod names;
 mod observer_prior;

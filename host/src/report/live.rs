@@ -2,13 +2,15 @@
 //!
 //! What is said is provisional: the day's list, with all of the day in it, stays what counts.
 
-use crate::record::{CowDay, Flag, Passage};
+use crate::record::{AnimalId, CowDay, Flag, Passage};
 use crate::report::farm::{Farm, Part};
 use crate::report::words::Words;
+use crate::score::course::flag::flag;
 use crate::store::Store;
 use jiff::tz::TimeZone;
 use serde::Serialize;
 use serde_json::json;
+use shared::wire::LaneAnswer;
 
 /// One passage, in words.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
@@ -39,6 +41,19 @@ pub fn latest(store: &Store, words: &Words, most: usize) -> anyhow::Result<Vec<P
     let zone = store.time_zone()?;
     let of_day = farm.passages.iter().rev().filter(|passage| passage.date == farm.date);
     Ok(of_day.take(most).map(|passage| passing(passage, &farm, &zone, words)).collect())
+}
+
+/// What a lane's own device said of a cow as she left.
+///
+/// # Errors
+/// When the store cannot be read.
+pub fn at_the_lane(store: &Store, words: &Words, answer: &LaneAnswer) -> anyhow::Result<String> {
+    let tag = answer.code.to_string();
+    let animal = store.wearer(&tag, None)?.unwrap_or(AnimalId(tag));
+    let flag = words.flag(flag(answer.flag));
+    let leg = answer.leg.map_or_else(String::new, |leg| words.leg_letters(leg));
+    let said = if leg.is_empty() { flag } else { format!("{flag} {leg}") };
+    Ok(words.say("live-at-the-lane", json!({ "cow": store.names()?.short(&animal), "said": said })))
 }
 
 fn passing(passage: &Passage, farm: &Farm, zone: &TimeZone, words: &Words) -> Passing {

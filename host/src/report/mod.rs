@@ -4,6 +4,7 @@ pub mod cow;
 pub mod evaluation;
 pub mod exchange;
 pub mod farm;
+pub mod gate;
 #[cfg(test)]
 pub mod invented;
 pub mod lane;

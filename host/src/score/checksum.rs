@@ -25,6 +25,7 @@ const SOURCES: &[(&str, &str)] = &[
     ("score/course/flag.rs", include_str!("course/flag.rs")),
     ("score/course/herd.rs", include_str!("course/herd.rs")),
     ("score/course/history.rs", include_str!("course/history.rs")),
+    ("score/course/lane_table.rs", include_str!("course/lane_table.rs")),
     ("score/course/mod.rs", include_str!("course/mod.rs")),
     ("score/course/price.rs", include_str!("course/price.rs")),
     ("score/course/reasons.rs", include_str!("course/reasons.rs")),
@@ -52,6 +53,9 @@ const SOURCES: &[(&str, &str)] = &[
     ("score/model/rates.rs", include_str!("model/rates.rs")),
     ("score/settings.rs", include_str!("settings.rs")),
     ("shared/analysis/summary.rs", include_str!("../../../shared/src/analysis/summary.rs")),
+    ("shared/lane_score/judge.rs", include_str!("../../../shared/src/lane_score/judge.rs")),
+    ("shared/lane_score/measures.rs", include_str!("../../../shared/src/lane_score/measures.rs")),
+    ("shared/lane_score/states.rs", include_str!("../../../shared/src/lane_score/states.rs")),
     ("shared/analysis/quality.rs", include_str!("../../../shared/src/analysis/quality.rs")),
 ];
 

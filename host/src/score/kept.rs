@@ -9,6 +9,7 @@ use crate::record::LaneDay;
 use crate::record::{CowDay, FootWork, known_at_last, known_by};
 use crate::score::checksum::checksum;
 use crate::score::course::engine::{Inputs, RunState, run};
+use crate::score::course::lane_table::{LaneTable, lane_tables as lane_tables_of};
 use crate::score::{ScoreRun, ScoreSettings, of_farm};
 use crate::store::{KeptRows, KeptState, NewRows, PassageFilter, Store, StoreError};
 use jiff::civil::Date;
@@ -45,14 +46,14 @@ struct ScoredOn {
     checkpoints: Vec<(i64, Vec<u8>)>,
 }
 
-/// Scores from the latest kept state up to `before` on. `wanted`: days whose state is to be given back.
+/// Scores from the latest kept state up to `before` on; `keep` sees the state after each day.
 fn score_from(
     store: &Store,
     before: i64,
     until: Date,
     work: &[FootWork],
-    wanted: &[i64],
-) -> Result<ScoredOn, StoreError> {
+    keep: impl FnMut(&RunState),
+) -> Result<(i64, ScoreRun), StoreError> {
     let start = store.checkpoint(before)?;
     // A state that cannot be read is no state: everything is scored.
     let start = start.and_then(|(day, bytes)| Some((day, postcard::from_bytes::<RunState>(&bytes).ok()?)));
@@ -62,13 +63,50 @@ fn score_from(
     let (herd, scores) = (store.herd()?, store.mobility_scores()?);
     let settings = of_farm(store, &ScoreSettings { until: Some(until), ..ScoreSettings::default() })?;
     let inputs = Inputs { passages: &passages, herd: &herd, scores: &scores, work };
+    Ok((after, run(start.map(|start| start.1), &inputs, &settings, keep)))
+}
+
+/// The same, with the states of the days that are wanted.
+fn score_with_states(
+    store: &Store,
+    before: i64,
+    until: Date,
+    work: &[FootWork],
+    wanted: &[i64],
+) -> Result<ScoredOn, StoreError> {
     let mut checkpoints = Vec::new();
-    let run = run(start.map(|start| start.1), &inputs, &settings, |state| {
+    let (after, run) = score_from(store, before, until, work, |state| {
         if wanted.contains(&state.last()) {
             checkpoints.extend(postcard::to_allocvec(state).ok().map(|bytes| (state.last(), bytes)));
         }
-    });
+    })?;
     Ok(ScoredOn { after, run, checkpoints })
+}
+
+/// The tables of cows for the devices of the lanes on a day, by what is known before its first passage; by lane.
+///
+/// # Errors
+/// When the store cannot be read.
+pub fn lane_tables(store: &Store, day: Date) -> Result<Vec<(String, LaneTable)>, StoreError> {
+    let before = day_number(day) - 1;
+    let evening = date_of_number(before);
+    store.snapshot(|store| {
+        if store.last_day(Some(evening))?.is_none() {
+            return Ok(Vec::new());
+        }
+        let holds = holds_to(&store.kept_scores()?, checksum(), before);
+        let work = store.foot_work()?;
+        // At least one day is scored, for what a state does not hold of the records is given to it on the way.
+        let mut state = None;
+        score_from(store, holds.min(before - 1), evening, &work, |now| {
+            if now.last() == before {
+                state = Some(now.clone());
+            }
+        })?;
+        let settings = of_farm(store, &ScoreSettings::default())?;
+        let tags = store.tags_worn(day)?;
+        Ok(state.map(|state| lane_tables_of(state, &tags, &settings)).unwrap_or_default())
+    })
 }
 
 /// The rows up to the end of `until`, or of the last day with a passage; with `until`, only what was known by then
@@ -94,11 +132,12 @@ pub fn rows<'a>(
             // What is dated later is left out of these rows, so they are not kept.
             let mut work = store.foot_work()?;
             known_by(&mut work, date);
-            Some(score_from(store, holds.min(day_number(last) - 1), date, &work, &[])?)
+            Some(score_with_states(store, holds.min(day_number(last) - 1), date, &work, &[])?)
         } else {
             let mut work = store.foot_work()?;
             known_at_last(&mut work, last);
-            Some(score_from(store, holds.min(day_number(last) - 1), last, &work, &wanted(day_number(last)))?)
+            let wanted = wanted(day_number(last));
+            Some(score_with_states(store, holds.min(day_number(last) - 1), last, &work, &wanted)?)
         };
         let day = day_number(date);
         let kept_to = gone.as_ref().map_or(day, |gone| gone.after).min(day);

@@ -3,6 +3,12 @@
 use crate::record::ObserverPrior;
 use jiff::{civil::Date, tz::TimeZone};
 
+// The lane's device judges by the same.
+pub use shared::lane_score::judge::{UNSETTLED_WIDER, URGENT_OFF, URGENT_ON};
+pub use shared::lane_score::states::{
+    LEVEL_POINTS, MOST_ODDS_A_PASSAGE, ONSET_LEVELS, PLACE_ONSET, SEVERE_LEVEL, TAIL_FREEDOM, UNSURE_EFFECT,
+};
+
 /// Share of cows a trained observer scores 2 or more: 22.8 % (Thomsen 2023, world mean).
 pub const PREVALENCE: f64 = 0.228;
 /// Chance a day that a sound cow falls ill: odds of the prevalence (0.295) over a stay of 130 days, itself from a median of
@@ -33,10 +39,6 @@ pub const TREATED: LevelRates =
 /// leg (Thomas 2016), over weeks.
 pub const MOVED_PER_DAY: f64 = 0.001;
 
-/// Severity levels: load a sore leg gives to the other leg of its pair, in points of the pair's load. Our choice of
-/// grid; published means lie at 5 points between sound and lame (rear LWR 0.87 to 0.78, Chapinal 2010) and far above
-/// 20 with a claw lesion (Pluss 2021).
-pub const LEVEL_POINTS: [f64; 5] = [4.0, 8.0, 14.0, 24.0, 42.0];
 /// Points at which half of the cows are scored 2 or more: by as much the means of sound and lame cows differ (rear LWR
 /// 0.87 and 0.78, Chapinal 2010).
 pub const HALF_SCORED_POINTS: f64 = 5.0;
@@ -45,18 +47,11 @@ pub const HALF_SCORED_WIDTH: f64 = 0.20;
 /// Chance that an observer scores a sound cow 2 or more. Our choice, from inter-observer kappa of 0.28-0.84
 /// (Schlageter-Tello 2014).
 pub const SOUND_SCORED: f64 = 0.004;
-/// How a new case begins, by level. Our choice: mostly mild, some at once (abscess).
-pub const ONSET_LEVELS: [f64; 5] = [0.45, 0.25, 0.15, 0.10, 0.05];
 /// How the lame cows of a herd seen for the first time are spread over levels. Our choice.
 pub const STANDING_LEVELS: [f64; 5] = [0.28, 0.28, 0.24, 0.14, 0.06];
 
-/// The most that one passage may change the odds between two states: a factor of 40. Our choice: one odd passage
-/// (a slip, a fly, a turned head) must not flip a cow.
-pub const MOST_ODDS_A_PASSAGE: f64 = 40.0;
 /// Passages of a day that may add to that.
 pub const MOST_PASSAGES_OF_ODDS: f64 = 2.0;
-/// Degrees of freedom of the Student-t errors of a day's measure. Our choice (heavy tails).
-pub const TAIL_FREEDOM: i32 = 8;
 /// Weight of a day's evidence where days are independent: its measures are not. Our choice.
 pub const EVIDENCE_WEIGHT: f64 = 0.8;
 /// Huber's limit when the passages of one day are put together, in SD.
@@ -89,17 +84,9 @@ pub const HEALING_DAYS: i64 = 35;
 /// A painful lesion is found in this part of the cows scored below 2, and 2 or more: 5.6, 20.1, 55.5, 79.9 and 100 % of
 /// 53, 78, 164, 159 and 5 cows scored 1 to 5 (Bicalho 2007), 3 on that scale taken as 2 on ours.
 pub const LESION_FOUND: [f64; 2] = [0.142, 0.680];
-/// How much wider the errors are in the unsettled days. Our choice.
-pub const UNSETTLED_WIDER: f64 = 2.0;
 
 /// Needless looks per 100 cows a week that a farmer accepts where he has not said. Our choice.
 pub const NEEDLESS_LOOKS: f64 = 1.0;
-/// `urgent` when she is severely lame with this probability.
-pub const URGENT_ON: f64 = 0.60;
-/// `urgent` ends below this.
-pub const URGENT_OFF: f64 = 0.40;
-/// Level from which lameness is severe.
-pub const SEVERE_LEVEL: usize = 3;
 /// Trusted passages below which a cow cannot be called clear. Our choice: two days of two milkings.
 pub const FEW_PASSAGES: u32 = 4;
 

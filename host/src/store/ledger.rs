@@ -141,6 +141,13 @@ impl Store {
             ("mark", [date, called, mark], _) => {
                 run("DELETE FROM marks WHERE date = ?1 AND called = ?2 AND mark = ?3", &[date, called, mark])?
             }
+            ("gate", [lane, time, animal, outcome], _) => {
+                let ms: i64 = time.parse().unwrap_or_default();
+                run(
+                    "DELETE FROM gate_events WHERE lane = ?1 AND time_ms = ?2 AND animal_id = ?3 AND outcome = ?4",
+                    &[lane, &ms, animal, outcome],
+                )?
+            }
             ("device", [id], None) => run("DELETE FROM other_devices WHERE id = ?1", &[id])?,
             ("device", [id], Some(was)) => {
                 run("UPDATE other_devices SET resource = ?2 WHERE id = ?1", &[id, &was])?

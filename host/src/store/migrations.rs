@@ -23,6 +23,7 @@ const STEPS: &[(u32, &str)] = &[
     (13, include_str!("migrations/013_messages.sql")),
     (14, include_str!("migrations/014_scoring_settings.sql")),
     (15, include_str!("migrations/015_other_devices.sql")),
+    (16, include_str!("migrations/016_gate.sql")),
 ];
 
 /// The newest schema this program knows.

@@ -2,6 +2,7 @@
 
 use crate::record::ObserverPrior;
 use crate::record::day_words::DayOrder;
+use crate::record::gate::HoldReason;
 use crate::record::message::quiet_hours;
 use crate::store::{Store, StoreError};
 use jiff::tz::TimeZone;
@@ -102,6 +103,24 @@ pub const SETTINGS: &[Setting] = &[
         check: |value| whole(value, 1, 1_000),
     },
     Setting {
+        key: "gate_hours",
+        default: "",
+        about: "hours in which listed cows are held back at a gate, such as 05:00-09:00; empty: none are",
+        check: quiet,
+    },
+    Setting {
+        key: "gate_most",
+        default: "6",
+        about: "cows held back at a gate in these hours at most",
+        check: |value| whole(value, 1, 48),
+    },
+    Setting {
+        key: "gate_for",
+        default: "hand,urgent,dressing,recheck,booked",
+        about: "whom a gate holds back: hand, urgent, dressing, recheck, booked",
+        check: hold_reasons,
+    },
+    Setting {
         key: "recheck_days",
         default: "35",
         about: "days from a treatment to the planned recheck (five weeks is common practice)",
@@ -127,6 +146,10 @@ fn day(value: &str) -> Result<(), String> {
 fn quiet(value: &str) -> Result<(), String> {
     let good = value.is_empty() || quiet_hours(value).is_some();
     if good { Ok(()) } else { Err(format!("`{value}` is no hours such as 21:00-05:00")) }
+}
+
+fn hold_reasons(value: &str) -> Result<(), String> {
+    HoldReason::of_list(value).map(|_| ()).map_err(|word| format!("`{word}` is no reason to hold a cow back"))
 }
 
 fn code(value: &str) -> Result<(), String> {

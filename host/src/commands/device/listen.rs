@@ -1,6 +1,7 @@
 //! Listens to lane devices: stores what they send and acknowledges it once it is safe.
 
 use crate::commands::cli::Common;
+use crate::commands::device::orders::{OrdersMade, told};
 use crate::commands::device::port::PortArguments;
 use crate::commands::exit_code::ExitCode;
 use crate::commands::store_path;
@@ -8,13 +9,14 @@ use crate::link::at_desk::AtDesk;
 use crate::link::connect::{
     Backoff, READ_WAIT, SessionEnd, Until, line_to, line_to_name, open_serial, open_tcp, ready_stream,
 };
-use crate::link::{Keeper, Kept, Line, Notice, Session, StoreKeeper, connect};
+use crate::link::orders::{OrdersSpoken, Wanted};
+use crate::link::{Keeper, Kept, Line, Notice, Now, Session, StoreKeeper, connect};
 use crate::report::words::Words;
 use crate::report::{live, notes, out, text};
 use crate::store::{Store, StoreError};
 use anyhow::{Context, bail};
 use jiff::Timestamp;
-use shared::wire::DeviceId;
+use shared::wire::{DeviceId, DeviceMessage};
 use std::{
     collections::HashMap,
     fs::File,
@@ -68,19 +70,16 @@ pub fn run(arguments: &Listen, common: &Common) -> anyhow::Result<ExitCode> {
         stop: &stop,
         show: if arguments.show { Some(common.words(&Store::open(store)?)?) } else { None },
         sessions: Mutex::default(),
+        orders: OrdersMade::default(),
     };
-    if let Some(address) = &arguments.port.serve {
-        listener.serve(address)?;
-    } else if let Some(address) = &arguments.port.tcp {
-        let line = line_to_name(address);
-        listener.again_and_again(address, line, arguments.record.as_deref(), || open_tcp(address))?;
-    } else if let Some(path) = &arguments.port.serial {
-        let name = path.display().to_string();
-        listener.again_and_again(&name, Line::Cable, arguments.record.as_deref(), || {
-            open_serial(path, arguments.port.baud)
-        })?;
-    }
-    Ok(ExitCode::Done)
+    let over = AtomicBool::new(false);
+    let ended = std::thread::scope(|scope| {
+        scope.spawn(|| listener.orders.make(store, || over.load(Ordering::Relaxed), say));
+        let ended = listener.listen(arguments);
+        over.store(true, Ordering::Relaxed);
+        ended
+    });
+    ended.map(|()| ExitCode::Done)
 }
 
 /// Connections at a time; our choice: far more lanes than a farm has, and far fewer files than a process may open.
@@ -99,11 +98,27 @@ struct Listener<'a> {
     show: Option<Words>,
     /// What ends the session of each device: its next one does.
     sessions: Mutex<HashMap<DeviceId, Arc<AtomicBool>>>,
+    /// What paired devices are to know.
+    orders: OrdersMade,
 }
 
 impl Listener<'_> {
     fn stopping(&self) -> bool {
         self.stop.load(Ordering::Relaxed)
+    }
+
+    /// On the port of the arguments, until it is over.
+    fn listen(&self, arguments: &Listen) -> anyhow::Result<()> {
+        let record = arguments.record.as_deref();
+        if let Some(address) = &arguments.port.serve {
+            return self.serve(address);
+        }
+        if let Some(address) = &arguments.port.tcp {
+            return self.again_and_again(address, line_to_name(address), record, || open_tcp(address));
+        }
+        let Some(path) = &arguments.port.serial else { return Ok(()) };
+        let name = path.display().to_string();
+        self.again_and_again(&name, Line::Cable, record, || open_serial(path, arguments.port.baud))
     }
 
     /// One device after another on the same port, with pauses while it does not answer.
@@ -209,6 +224,31 @@ impl Listener<'_> {
         }
     }
 
+    /// Says to a paired device what it is to know. What the store does not give now is said later.
+    fn order<K: Keeper>(&self, orders: &mut OrdersSpoken, store: &Store, session: &mut Session<K>, now: Now) {
+        if let Some(wanted) = self.wanted(session) {
+            let _ = orders.turn(session, store, &wanted, now);
+        }
+    }
+
+    /// Whether a message was an answer to that.
+    fn ordered<K: Keeper>(
+        &self,
+        orders: &mut OrdersSpoken,
+        store: &Store,
+        session: &Session<K>,
+        message: &DeviceMessage,
+        now: Now,
+    ) -> bool {
+        let wanted = self.wanted(session).unwrap_or_default();
+        orders.hear(session, store, message, &wanted, now).unwrap_or(true)
+    }
+
+    fn wanted<K: Keeper>(&self, session: &Session<K>) -> Option<Arc<Wanted>> {
+        let hello = session.device().filter(|_| session.is_sealed())?;
+        Some(self.orders.of(&crate::store::lane_name(&hello.name, hello.device)))
+    }
+
     /// One connection, from hello to its end. Says how it ended, and whether a device said hello.
     fn session(
         &self,
@@ -225,6 +265,7 @@ impl Listener<'_> {
         let over = Arc::new(AtomicBool::new(false));
         let stop = || self.stopping() || over.load(Ordering::Relaxed);
         let mut desk = AtDesk::beside(self.store.to_owned());
+        let mut orders = OrdersSpoken::default();
         let ended = connect::run(port, line, keeper, self.until, stop, record, |session, notices, now| {
             for notice in notices {
                 match &notice {
@@ -232,6 +273,7 @@ impl Listener<'_> {
                         met = true;
                         self.takes_the_place(hello.device, &over);
                         desk.met();
+                        orders.met();
                     }
                     Notice::Kept(kept) => {
                         total.add(kept);
@@ -239,11 +281,19 @@ impl Listener<'_> {
                         let _ = shown.as_mut().map(|shown| shown.show(store));
                     }
                     Notice::Answer(message) if desk.hear(session, message, now) => continue,
+                    Notice::Answer(message) if self.ordered(&mut orders, store, session, message, now) => {
+                        continue;
+                    }
+                    Notice::Answer(message) if answered(shown.as_ref(), store, message) => continue,
                     _ => {}
                 }
                 tell(name, session, &notice);
             }
             desk.turn(session, now);
+            self.order(&mut orders, store, session, now);
+            for news in orders.take_told() {
+                say(&format!("{name}: {}", told(&news)));
+            }
         });
         store.finish_source(source, &total.as_source(), Timestamp::now())?;
         match ended {
@@ -303,6 +353,17 @@ impl<'w> Shown<'w> {
         }
         Ok(())
     }
+}
+
+/// Prints what a device said of a cow as she left, where that is wanted; whether it was such a message.
+fn answered(shown: Option<&Shown<'_>>, store: &Store, message: &DeviceMessage) -> bool {
+    let DeviceMessage::Answer(answer) = message else { return false };
+    if let Some(shown) = shown
+        && let Ok(said) = live::at_the_lane(store, shown.words, answer)
+    {
+        let _ = writeln!(out(), "{}", text::wrap(&said, 2));
+    }
+    true
 }
 
 fn tell<K: Keeper>(name: &str, session: &Session<K>, notice: &Notice) {

@@ -122,7 +122,9 @@ fn untimed(store: &Store, device: DeviceId) -> Result<usize, StoreError> {
     let waits = |item: &&WaitingItem| {
         matches!(
             decode(&item.payload),
-            Decoded::Message(DeviceMessage::Passage(_) | DeviceMessage::TagRead(_))
+            Decoded::Message(
+                DeviceMessage::Passage(_) | DeviceMessage::TagRead(_) | DeviceMessage::GateEvent(_)
+            )
         )
     };
     Ok(items.iter().filter(waits).count())

@@ -2,7 +2,8 @@
 
 use crate::record::Flag;
 use crate::score::course::price::Limits;
-use crate::score::settings::{FEW_PASSAGES, URGENT_OFF, URGENT_ON};
+use crate::score::settings::FEW_PASSAGES;
+use shared::lane_score::{LaneFlag, ladder};
 
 /// What a flag rests on.
 #[derive(Clone, Copy, Debug)]
@@ -33,30 +34,41 @@ pub fn decide(yesterday: Flag, grounds: &Grounds, limits: &Limits) -> (Flag, Fla
     if grounds.passages == 0 || grounds.unseen_days >= i64::from(grounds.no_data_days) {
         return (Flag::NoData, Flag::Clear);
     }
-    let limit = |(on, off): (f64, f64), step: Flag| if yesterday >= step { off } else { on };
-    let p = grounds.probability;
-    let mut step = if p < limit(limits.watch, Flag::Watch) {
-        Flag::Clear
-    } else if p < limit(limits.check, Flag::Check) {
-        Flag::Watch
-    } else if grounds.severe < limit((URGENT_ON, URGENT_OFF), Flag::Urgent) {
-        Flag::Check
-    } else {
-        Flag::Urgent
-    };
-    // A block or a fresh trim explains a change of load, but no severe one: its own effect is in her errors already.
-    if grounds.treated && step < Flag::Urgent {
-        step = step.min(Flag::Watch);
-    }
+    let [watch, check] = [limits.watch, limits.check].map(<[f64; 2]>::from);
+    let known = (grounds.probability, grounds.severe);
+    let step = flag(ladder(lane_flag(yesterday), known, watch, check, grounds.treated));
     let few = grounds.passages < FEW_PASSAGES && step < Flag::Check;
     let unsure = grounds.baseline_unsure && step == Flag::Watch && !grounds.treated;
     let said = if grounds.not_hers || few || unsure { Flag::CannotTell } else { step };
     (said, step)
 }
 
+/// A flag as a step of the ladder; what cannot be told is none.
+#[must_use]
+pub const fn lane_flag(flag: Flag) -> LaneFlag {
+    match flag {
+        Flag::Watch => LaneFlag::Watch,
+        Flag::Check => LaneFlag::Check,
+        Flag::Urgent => LaneFlag::Urgent,
+        _ => LaneFlag::Clear,
+    }
+}
+
+/// A step of the ladder as a flag.
+#[must_use]
+pub const fn flag(step: LaneFlag) -> Flag {
+    match step {
+        LaneFlag::Clear => Flag::Clear,
+        LaneFlag::Watch => Flag::Watch,
+        LaneFlag::Check => Flag::Check,
+        LaneFlag::Urgent => Flag::Urgent,
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::score::settings::{URGENT_OFF, URGENT_ON};
 
     const LIMITS: Limits = Limits { watch: (0.20, 0.12), check: (0.60, 0.40) };
 

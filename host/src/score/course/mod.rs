@@ -4,6 +4,7 @@ pub mod engine;
 pub mod flag;
 mod herd;
 pub mod history;
+pub mod lane_table;
 pub mod price;
 pub mod reasons;
 mod steps;

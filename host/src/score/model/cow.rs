@@ -7,15 +7,13 @@ use crate::score::model::level::LocalLevel;
 use crate::score::model::noise::{Lesson, Noise, SWING_STAYS};
 use crate::score::model::rates::Rate;
 use crate::score::settings::{
-    HUBER_LIMIT, LESION_FOUND, MOST_ODDS_A_PASSAGE, MOST_PASSAGES_OF_ODDS, TAIL_FREEDOM,
+    HUBER_LIMIT, LESION_FOUND, MOST_ODDS_A_PASSAGE, MOST_PASSAGES_OF_ODDS, TAIL_FREEDOM, UNSURE_EFFECT,
 };
 use shared::plate::Leg;
 use std::collections::VecDeque;
 
 /// Sources of a state below this share of it are left out when baselines are mixed.
 const NEGLIGIBLE: f64 = 1e-4;
-/// What an effect that need not show costs where it does: squared odds of 20 to 1. Our choice.
-const UNSURE_EFFECT: f64 = 400.0;
 /// Days of evidence kept for 'since when'.
 pub const KEPT_DAYS: usize = 90;
 /// Days over which a cow's own noise is remembered, and what the herd's is worth.

@@ -1,6 +1,7 @@
 //! What one passage says, as a vector of measures with their errors.
 
 use shared::analysis::{PassageKind, PassageSummary, Reason, Standing};
+use shared::lane_score::measures::LONG_STANCE_S;
 use shared::plate::Leg;
 
 /// How many measures have a baseline.
@@ -69,8 +70,6 @@ pub enum Class {
 
 /// How many classes there are.
 pub const CLASSES: usize = 3;
-/// Standing time from which a stance is `Long`, s. Our choice.
-const LONG_STANCE_S: f32 = 8.0;
 
 /// Counted events of a passage.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]

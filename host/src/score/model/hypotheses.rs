@@ -5,8 +5,9 @@ use crate::score::model::chain::Chain;
 use crate::score::model::features::{MEASURES, Measure, PerMeasure};
 use crate::score::settings::{
     HALF_SCORED_POINTS, HALF_SCORED_WIDTH, LEFT_ALONE, LEVEL_POINTS, LevelRates, MOVED_PER_DAY, ONSET_LEVELS,
-    PREVALENCE, SOUND_SCORED, STANDING_LEVELS, TREATED,
+    PLACE_ONSET, PREVALENCE, SOUND_SCORED, STANDING_LEVELS, TREATED,
 };
+use shared::lane_score::{MEASURES as LOADS, states};
 use shared::plate::{Leg, Pair};
 
 /// Severity levels.
@@ -17,9 +18,6 @@ pub const PLACES: usize = Place::ALL.len();
 pub const STATES: usize = 1 + PLACES * LEVELS;
 /// The state of a sound cow.
 pub const SOUND: usize = 0;
-
-/// How new cases are spread over the places: four of five are hind (our choice); both legs of a pair, seldom.
-const PLACE_ONSET: [f64; PLACES] = [0.10, 0.10, 0.36, 0.36, 0.02, 0.06];
 
 /// The state of a place at a level.
 #[must_use]
@@ -62,72 +60,21 @@ pub struct Hypotheses {
     pub start: Vec<f64>,
 }
 
-/// Effect on one measure for each point of load moved, and the SD of that effect between cows.
-type Signature = [(Measure, f64, f64); MEASURES];
+/// Effect on a measure for each point of load moved, and the SD of that effect between cows.
+type Signature = [(f64, f64); MEASURES];
+/// What the lane's device does not look at: stance times of the front and the rear pair, sway of the front and the rear
+/// pair, slowness.
+type Rest = [(f64, f64); MEASURES - LOADS];
 
-/// One hind leg, the left (the right one mirrors the splits). Standing: load goes to the other hind leg, the front stays
-/// (Neveux 2006). Walking: peak and stance time of the sore leg fall (Dyer 2011); half the standing effect is our choice.
-/// Sway of both legs of the pair: SD 24.5 to 31.1 kg (Chapinal 2010) at some 12 points. Slow: stride 1.26 to 1.48 s
-/// (Flower 2005) at some 15 points.
-const HIND: Signature = [
-    (Measure::FrontSplit, 0.0, 0.10),
-    (Measure::RearSplit, 1.0, 0.20),
-    (Measure::FrontShare, 0.03, 0.10),
-    (Measure::FrontPeak, 0.0, 0.10),
-    (Measure::RearPeak, 0.5, 0.35),
-    (Measure::PeakFront, 0.05, 0.10),
-    (Measure::FrontTime, 0.0, 0.15),
-    (Measure::RearTime, 0.3, 0.30),
-    (Measure::FrontSway, 0.005, 0.010),
-    (Measure::RearSway, 0.015, 0.015),
-    (Measure::Slow, 0.008, 0.010),
-];
-
-/// One front leg, the left: load goes to the other front leg and the hind leg of the same side (Neveux 2006).
-const FRONT: Signature = [
-    (Measure::FrontSplit, 1.0, 0.20),
-    (Measure::RearSplit, -0.20, 0.25),
-    (Measure::FrontShare, -0.10, 0.12),
-    (Measure::FrontPeak, 0.5, 0.35),
-    (Measure::RearPeak, -0.05, 0.15),
-    (Measure::PeakFront, -0.05, 0.10),
-    (Measure::FrontTime, 0.3, 0.30),
-    (Measure::RearTime, 0.0, 0.15),
-    (Measure::FrontSway, 0.015, 0.015),
-    (Measure::RearSway, 0.005, 0.010),
-    (Measure::Slow, 0.008, 0.010),
-];
-
-/// Both hind legs: only a little weight can be moved to the front (Neveux 2006); she shifts and sways more. Our choice
-/// of size: a level is as bad as the same level on one leg.
-const BOTH_HIND: Signature = [
-    (Measure::FrontSplit, 0.0, 0.10),
-    (Measure::RearSplit, 0.0, 0.25),
-    (Measure::FrontShare, 0.30, 0.20),
-    (Measure::FrontPeak, 0.0, 0.10),
-    (Measure::RearPeak, 0.0, 0.20),
-    (Measure::PeakFront, 0.25, 0.20),
-    (Measure::FrontTime, 0.0, 0.15),
-    (Measure::RearTime, 0.0, 0.20),
-    (Measure::FrontSway, 0.005, 0.010),
-    (Measure::RearSway, 0.025, 0.015),
-    (Measure::Slow, 0.015, 0.012),
-];
-
+/// One hind leg. Stance time of the sore leg falls (Dyer 2011). Sway of both legs of the pair: SD 24.5 to 31.1 kg (Chapinal
+/// 2010) at some 12 points. Slow: stride 1.26 to 1.48 s (Flower 2005) at some 15 points.
+const HIND: Rest = [(0.0, 0.15), (0.3, 0.30), (0.005, 0.010), (0.015, 0.015), (0.008, 0.010)];
+/// One front leg, likewise.
+const FRONT: Rest = [(0.3, 0.30), (0.0, 0.15), (0.015, 0.015), (0.005, 0.010), (0.008, 0.010)];
+/// Both hind legs: she shifts and sways more. Our choice of size.
+const BOTH_HIND: Rest = [(0.0, 0.15), (0.0, 0.20), (0.005, 0.010), (0.025, 0.015), (0.015, 0.012)];
 /// Both front legs, as the hind ones.
-const BOTH_FRONT: Signature = [
-    (Measure::FrontSplit, 0.0, 0.25),
-    (Measure::RearSplit, 0.0, 0.15),
-    (Measure::FrontShare, -0.30, 0.20),
-    (Measure::FrontPeak, 0.0, 0.20),
-    (Measure::RearPeak, 0.0, 0.10),
-    (Measure::PeakFront, -0.25, 0.20),
-    (Measure::FrontTime, 0.0, 0.20),
-    (Measure::RearTime, 0.0, 0.15),
-    (Measure::FrontSway, 0.025, 0.015),
-    (Measure::RearSway, 0.005, 0.010),
-    (Measure::Slow, 0.015, 0.012),
-];
+const BOTH_FRONT: Rest = [(0.0, 0.20), (0.0, 0.15), (0.025, 0.015), (0.005, 0.010), (0.015, 0.012)];
 
 /// Points beyond which sway, slowness and events grow no more: she then stands on three legs. Our choice.
 const SATURATED_POINTS: f64 = 24.0;
@@ -136,36 +83,30 @@ const SHIFT_LOG_PER_POINT: f64 = 0.039;
 /// The same for the lifts of a sore leg. Our choice.
 const LIFT_LOG_PER_POINT: f64 = 0.08;
 
-fn signature(place: usize) -> (&'static Signature, f64) {
-    match Place::ALL[place] {
-        Place::One(Leg::LF) => (&FRONT, 1.0),
-        Place::One(Leg::RF) => (&FRONT, -1.0),
-        Place::One(Leg::LR) => (&HIND, 1.0),
-        Place::One(Leg::RR) => (&HIND, -1.0),
-        Place::BothFront => (&BOTH_FRONT, 1.0),
-        Place::BothRear => (&BOTH_HIND, 1.0),
-    }
+/// A place's effects, in the order of the measures, and 1 or, for the right leg of a pair, -1 for its splits.
+fn signature(place: usize) -> (Signature, f64) {
+    let (loads, rest, side) = match Place::ALL[place] {
+        Place::One(Leg::LF) => (&states::FRONT, &FRONT, 1.0),
+        Place::One(Leg::RF) => (&states::FRONT, &FRONT, -1.0),
+        Place::One(Leg::LR) => (&states::HIND, &HIND, 1.0),
+        Place::One(Leg::RR) => (&states::HIND, &HIND, -1.0),
+        Place::BothFront => (&states::BOTH_FRONT, &BOTH_FRONT, 1.0),
+        Place::BothRear => (&states::BOTH_HIND, &BOTH_HIND, 1.0),
+    };
+    let mut all = [(0.0, 0.0); MEASURES];
+    all[..LOADS].copy_from_slice(loads);
+    all[LOADS..].copy_from_slice(rest);
+    (all, side)
 }
 
-const fn mirrored(measure: Measure) -> bool {
-    matches!(
-        measure,
-        Measure::FrontSplit
-            | Measure::RearSplit
-            | Measure::FrontPeak
-            | Measure::RearPeak
-            | Measure::FrontTime
-            | Measure::RearTime
-    )
+fn mirrored(measure: Measure) -> bool {
+    let load = states::MIRRORED.get(measure as usize).copied();
+    load.unwrap_or(matches!(measure, Measure::FrontTime | Measure::RearTime))
 }
 
 /// Standing and walking load of the sore leg's own pair must change; all else often does.
-const fn must_show(place: usize, measure: Measure) -> bool {
-    match Place::ALL[place] {
-        Place::One(Leg::LF | Leg::RF) => matches!(measure, Measure::FrontSplit | Measure::FrontPeak),
-        Place::One(Leg::LR | Leg::RR) => matches!(measure, Measure::RearSplit | Measure::RearPeak),
-        Place::BothFront | Place::BothRear => matches!(measure, Measure::FrontShare | Measure::PeakFront),
-    }
+fn must_show(place: usize, measure: Measure) -> bool {
+    states::MUST_SHOW[place].get(measure as usize).copied().unwrap_or(false)
 }
 
 const fn saturates(measure: Measure) -> bool {
@@ -234,10 +175,10 @@ impl Hypotheses {
             start: vec![0.0; STATES],
         };
         for (place, &share) in PLACE_ONSET.iter().enumerate() {
-            let (table, side) = signature(place);
+            let (effects, side) = signature(place);
             for (level, &points) in LEVEL_POINTS.iter().enumerate() {
                 let s = state(place, level);
-                for &(measure, mean, sd) in table {
+                for (measure, (mean, sd)) in Measure::ALL.into_iter().zip(effects) {
                     let size = if saturates(measure) { points.min(SATURATED_POINTS) } else { points };
                     let side = if mirrored(measure) { side } else { 1.0 };
                     all.must_show[s][measure as usize] = must_show(place, measure);

@@ -2,6 +2,7 @@
 
 use crate::record::ClockPoint;
 pub mod desk;
+mod gate;
 mod others;
 
 use crate::store::{Store, StoreError};

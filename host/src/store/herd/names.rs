@@ -5,6 +5,8 @@ use crate::record::names::{AskedBy, Called, Directory, Meant, Names};
 use crate::store::{Store, StoreError};
 use jiff::civil::Date;
 use rusqlite::OptionalExtension;
+use shared::identity::AnimalCode;
+use std::collections::BTreeMap;
 
 /// What holds rows that came under a word for an animal, each with the day on which the word was said.
 const CALLED: [(&str, &str); 5] = [
@@ -54,6 +56,31 @@ impl Store {
         let day = day.map_or_else(|| LAST_DAY.to_owned(), |day| day.to_string());
         let found = self.animal_called(called, &day)?;
         Ok((found != called).then_some(AnimalId(found)))
+    }
+
+    /// The tag of 15 digits that each animal wears on a day; one whose id is such a tag wears it.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn tags_worn(&self, day: Date) -> Result<BTreeMap<AnimalId, AnimalCode>, StoreError> {
+        let mut worn = BTreeMap::new();
+        for animal in self.animals()? {
+            if let Ok(code) = animal.0.parse() {
+                worn.insert(animal, code);
+            }
+        }
+        // By tag and day: the last wearer has it, whoever had it before.
+        let mut wearers = BTreeMap::new();
+        for (tag, from, animal) in self.ear_tags()? {
+            if from.is_none_or(|from| from <= day)
+                && let Ok(code) = tag.parse::<AnimalCode>()
+            {
+                wearers.insert(code, animal);
+            }
+        }
+        worn.retain(|_, code| !wearers.contains_key(code));
+        worn.extend(wearers.into_iter().map(|(code, animal)| (animal, code)));
+        Ok(worn)
     }
 
     /// Gives every row the animal that its word means now; says how many changed.

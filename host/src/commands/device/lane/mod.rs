@@ -71,14 +71,14 @@ pub fn run(arguments: &LaneArguments, common: &Common) -> anyhow::Result<ExitCod
 pub type AtDevice<'s> = Operator<'s, Box<dyn Port>, StoreKeeper<'s>>;
 
 /// The words of the farm's language, before a device is worked at.
-fn words_of(common: &Common) -> anyhow::Result<Words> {
+pub fn words_of(common: &Common) -> anyhow::Result<Words> {
     let path = store_path(common)?;
     let store = Store::open(&path).with_context(|| format!("store {}", path.display()))?;
     Ok(common.words(&store)?)
 }
 
 /// Works at a device.
-fn at_device<T>(
+pub fn at_device<T>(
     port: &PortArguments,
     common: &Common,
     work: impl FnOnce(&mut AtDevice<'_>) -> anyhow::Result<T>,

@@ -178,6 +178,7 @@ page-live-note = Vorläufig: es gilt die Liste des Tages.
 live-nobody = nicht erkannt oder noch nicht beurteilt
 live-unknown = ?
 live-not-usable = nicht brauchbar: { $commonest }
+live-at-the-lane = { $cow }, nach diesem Durchgang allein: { $said }
 live-title = { $time } { $cow }: { $said }
 step-caution-cattle = Den Gang an beiden Enden schließen und nachsehen, dass kein Tier herankommt. Nie auf den Platten stehen oder Gewichte auflegen, solange Rinder im Gang oder hinter einem sind; jemanden dabeihaben, und einen Ausweg.
 step-caution-mains = Auf der Seite der Kleinspannung bleiben. Keine Netzversorgung öffnen; ist Wasser in einem Kasten, abschalten und den Elektriker rufen.
@@ -190,3 +191,55 @@ step-waits = Das Gerät misst: einige Sekunden nichts berühren.
 step-skipped = Ausgelassen.
 step-no-answer = Das Gerät hat nicht geantwortet. Nachsehen, ob es verbunden ist und `fourplate listen` dafür läuft, dann diesen Schritt noch einmal.
 step-cautions = Bevor Sie an die Platten gehen:
+gate-title = Zurückgehalten am { LONG_DAY($date) } von { $from } bis { $until }, höchstens { $most }
+gate-no-hours = Niemand wird zurückgehalten: der Hof hat keine Zeiten genannt (fourplate farm gate_hours=05:00-09:00). Es wären:
+gate-cow = { $cow }: { $reasons }{ $why ->
+    [none] {""}
+   *[other] , { $why }
+}{ $tag ->
+    [yes] {""}
+   *[no] ; keine Marke mit 15 Ziffern: kein Tor erkennt sie
+}
+gate-nobody = Niemand ist zurückzuhalten.
+gate-state = Gang { $lane }: { $heard ->
+    [none] von seinem Tor ist nichts bekannt
+   *[other] um { $heard } { $gate ->
+        [yes] hatte sein Tor { $force ->
+            [yes] eine gültige Liste von { $listed }
+           *[no] Ruhe
+        }
+       *[no] hatte er kein Tor
+    }{ $table ->
+        [yes] ; er beurteilt Kühe beim Hinausgehen
+       *[no] {""}
+    }
+}
+gate-came = Am Tor
+gate-event = { $time } { $cow }: { $outcome }
+gate-reason-hand = von Hand
+gate-reason-urgent = dringend
+gate-reason-dressing = Verband ab
+gate-reason-recheck = Fuß noch einmal ansehen
+gate-reason-booked = für den Klauenpfleger vorgemerkt
+gate-outcome-held = zurückgehalten
+gate-outcome-held_before = vorbeigelassen: in dieser Zeit schon zurückgehalten
+gate-outcome-enough = vorbeigelassen: so viele wie gewollt sind zurückgehalten
+gate-outcome-not_confirmed = vorbeigelassen: das Gerät war eben gestartet und wartete auf diesen Rechner
+gate-outcome-over = vorbeigelassen: die Zeit war vorüber
+gate-outcome-host_silent = vorbeigelassen: dieser Rechner war zu lange nicht zu hören
+gate-outcome-clock_unsure = vorbeigelassen: die Uhren von Gerät und Rechner stimmten nicht mehr überein
+gate-outcome-reader_silent = vorbeigelassen: der Markenleser hatte mehrere Kühe vor ihr verpasst
+gate-outcome-name_unsure = vorbeigelassen: eine andere Marke wurde mit ihrer gelesen
+gate-outcome-two_on_deck = vorbeigelassen: mehr als ein Tier auf den Platten
+gate-outcome-first_plates = vorbeigelassen: jemand stand auf den ersten Platten
+gate-outcome-plates_unsure = vorbeigelassen: die Platten lasen nichts oder nichts Sicheres
+gate-outcome-busy = vorbeigelassen: das Tor war noch für die Kuh vor ihr bewegt
+gate-outcome-stopped = vorbeigelassen: der Halt-Eingang war offen
+gate-outcome-not_kept = vorbeigelassen: das Gerät konnte es nicht aufschreiben
+gate-held = { $cow } wird am Tor zurückgehalten bis { LONG_DAY($date) }.
+gate-held-no-hours = Der Hof hat keine Zeiten genannt, also bewegt sich noch kein Tor: fourplate farm gate_hours=05:00-09:00.
+gate-released = { $cow } wird nicht mehr von Hand zurückgehalten.
+gate-not-held = { $cow } wurde nicht von Hand zurückgehalten.
+gate-set = Gerät { $device } bewegt ein Tor.
+gate-none = Gerät { $device } bewegt kein Tor.
+caution-gate = Ein Tor, das sich bewegt, verletzt Rinder und Menschen. Niemand steht in seinem Weg, der Halt ist in Reichweite dessen, der dort arbeitet, und Schutz und Verriegelung sind Sache des Einbauers und der örtlichen Regeln.

@@ -178,6 +178,7 @@ page-live-note = Provisional: what counts is the list of the day.
 live-nobody = not identified, or not judged yet
 live-unknown = ?
 live-not-usable = not usable: { $commonest }
+live-at-the-lane = { $cow }, by this passage alone: { $said }
 live-title = { $time } { $cow }: { $said }
 step-caution-cattle = Close the lane at both ends and see that no animal can reach you. Never stand on the deck or put weights on it with cattle in the lane or behind you; have somebody with you, and a way out.
 step-caution-mains = Keep to the low-voltage side. Open no mains supply; if water has got into a box, switch off and call an electrician.
@@ -190,3 +191,55 @@ step-waits = The device is measuring: touch nothing for a few seconds.
 step-skipped = Left out.
 step-no-answer = The device did not answer. See that it is connected and that `fourplate listen` runs at it, then do this step again.
 step-cautions = Before you go to the plates:
+gate-title = Held back on { LONG_DAY($date) } from { $from } to { $until }, { $most } at most
+gate-no-hours = Nobody is held back: the farm has said no hours (fourplate farm gate_hours=05:00-09:00). These would be:
+gate-cow = { $cow }: { $reasons }{ $why ->
+    [none] {""}
+   *[other] , { $why }
+}{ $tag ->
+    [yes] {""}
+   *[no] ; no tag of 15 digits: no gate knows her
+}
+gate-nobody = Nobody is to be held back.
+gate-state = Lane { $lane }: { $heard ->
+    [none] nothing heard of its gate
+   *[other] at { $heard } { $gate ->
+        [yes] its gate { $force ->
+            [yes] had a list of { $listed } in force
+           *[no] was at rest
+        }
+       *[no] it had no gate
+    }{ $table ->
+        [yes] ; it judges cows as they leave
+       *[no] {""}
+    }
+}
+gate-came = At the gate
+gate-event = { $time } { $cow }: { $outcome }
+gate-reason-hand = by hand
+gate-reason-urgent = urgent
+gate-reason-dressing = dressing to come off
+gate-reason-recheck = foot to be looked at again
+gate-reason-booked = booked for the trimmer
+gate-outcome-held = held back
+gate-outcome-held_before = let by: held back before in these hours
+gate-outcome-enough = let by: as many as were wanted are held back
+gate-outcome-not_confirmed = let by: the device had just started and waited for this computer
+gate-outcome-over = let by: the hours were over
+gate-outcome-host_silent = let by: this computer had not been heard for too long
+gate-outcome-clock_unsure = let by: the clocks of device and computer no longer agreed
+gate-outcome-reader_silent = let by: the tag reader had missed several cows before her
+gate-outcome-name_unsure = let by: another tag was read with hers
+gate-outcome-two_on_deck = let by: more than one animal on the plates
+gate-outcome-first_plates = let by: somebody stood on the first plates
+gate-outcome-plates_unsure = let by: the plates read nothing, or not surely
+gate-outcome-busy = let by: the gate was still moved for the cow before
+gate-outcome-stopped = let by: the stop input was open
+gate-outcome-not_kept = let by: the device could not write it down
+gate-held = { $cow } is held back at the gate until { LONG_DAY($date) }.
+gate-held-no-hours = The farm has said no hours, so no gate moves yet: fourplate farm gate_hours=05:00-09:00.
+gate-released = { $cow } is no longer held back by hand.
+gate-not-held = { $cow } was not held back by hand.
+gate-set = Device { $device } drives a gate.
+gate-none = Device { $device } drives no gate.
+caution-gate = A gate that moves hurts cattle and people. Nobody stands in its way, the stop is within reach of whoever works there, and guards and interlocks are the installer's and local rules'.

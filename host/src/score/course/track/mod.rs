@@ -24,7 +24,7 @@ use jiff::civil::Date;
 use std::collections::VecDeque;
 
 /// Days of measures after which her own baseline is known. Our choice.
-const BASELINE_DAYS: u32 = 7;
+pub(super) const BASELINE_DAYS: u32 = 7;
 /// Her baseline is learned from, for the herd, below this probability of being lame.
 const SOUND_ENOUGH: f64 = 0.3;
 /// The same for noise.
@@ -149,6 +149,26 @@ impl Track {
     #[must_use]
     pub const fn animal(&self) -> &AnimalId {
         &self.animal
+    }
+
+    /// What is believed of her; none before she was seen.
+    pub(super) const fn filter(&self) -> Option<&Filter> {
+        self.filter.as_ref()
+    }
+
+    /// Her trusted passages so far.
+    pub(super) const fn passages(&self) -> u32 {
+        self.passages
+    }
+
+    /// Her step of the ladder.
+    pub(super) const fn step(&self) -> Flag {
+        self.step
+    }
+
+    /// The work on her feet.
+    pub(super) fn works(&self) -> &[DatedWork] {
+        &self.works
     }
 
     /// Forgets what the register and the records say of her, to be told anew.
