@@ -64,7 +64,9 @@ impl Served {
                     if connected.as_mut().is_some_and(|line| carry(line, &board.port).is_err()) {
                         connected = None;
                     }
-                    board.scale.talk(Moment { clock, timer: clock }).expect("the port works");
+                    let moment = Moment { clock, timer: clock };
+                    let _ = board.scale.gate(moment, false);
+                    board.scale.talk(moment).expect("the port works");
                     if board.scale.wants_restart() {
                         if let Some(line) = &mut connected {
                             let _ = carry(line, &board.port);

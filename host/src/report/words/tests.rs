@@ -114,6 +114,8 @@ const BEGINNINGS: [&str; 32] = [
     "entry-",
     "against-",
     "case-column-",
+    "gate-outcome-",
+    "gate-reason-",
 ];
 
 #[test]

@@ -1,0 +1,121 @@
+//! What paired devices are to know of gate and cows, made anew now and then beside the sessions.
+
+use crate::link::orders::{Told, Wanted, WantedList};
+use crate::report::gate::GateDay;
+use crate::score::kept::lane_tables;
+use crate::store::Store;
+use anyhow::bail;
+use jiff::{Timestamp, civil::Date};
+use std::{
+    collections::HashMap,
+    path::Path,
+    sync::{
+        Arc, Mutex,
+        atomic::{AtomicBool, Ordering},
+    },
+    time::{Duration, Instant},
+};
+
+/// How often it is looked whether anybody waits; our choice.
+const LOOK: Duration = Duration::from_millis(200);
+/// How often the list is made; our choice: a cow who has just become urgent is held at the same milking.
+const LIST_EVERY: Duration = Duration::from_secs(30);
+/// How often the tables are; our choice: work on feet is entered by day, and a new day begins.
+const TABLES_EVERY: Duration = Duration::from_secs(600);
+
+/// What was made last, by lane.
+#[derive(Default)]
+pub struct OrdersMade {
+    made: Mutex<HashMap<String, Arc<Wanted>>>,
+    /// Whether a sealed session asks.
+    asked: AtomicBool,
+    /// What went wrong last, so that it is said once.
+    trouble: Mutex<String>,
+}
+
+impl OrdersMade {
+    /// What the device of a lane is to know.
+    pub fn of(&self, lane: &str) -> Arc<Wanted> {
+        self.asked.store(true, Ordering::Relaxed);
+        let made = self.made.lock().ok().and_then(|made| made.get(lane).cloned());
+        made.unwrap_or_default()
+    }
+
+    /// Makes it anew until `stop`, while somebody asks. What cannot be made now is told to `say` and made later; a list that
+    /// cannot be made is none, and the gates come to rest.
+    pub fn make(&self, store: &Path, stop: impl Fn() -> bool, say: impl Fn(&str)) {
+        let (mut list_at, mut tables_at) = (None, None);
+        let mut tables = HashMap::new();
+        let due = |at: Option<Instant>, every: Duration| at.is_none_or(|at| at.elapsed() >= every);
+        while !stop() {
+            std::thread::sleep(LOOK);
+            if !self.asked.load(Ordering::Relaxed) || !due(list_at, LIST_EVERY) {
+                continue;
+            }
+            list_at = Some(Instant::now());
+            let made = Store::open(store).map_err(anyhow::Error::from).and_then(|store| {
+                let now = Timestamp::now();
+                if due(tables_at, TABLES_EVERY) {
+                    let today = store.time_zone()?.to_datetime(now).date();
+                    tables = tables_of(&store, today)?;
+                    tables_at = Some(Instant::now());
+                }
+                list(&store, now)
+            });
+            let (list, trouble) = match made {
+                Ok(list) => (list, String::new()),
+                Err(error) => (None, format!("{error:#}")),
+            };
+            self.tell(&trouble, &say);
+            self.keep(list.as_ref(), &tables);
+        }
+    }
+
+    fn keep(&self, list: Option<&WantedList>, tables: &HashMap<String, Wanted>) {
+        let Ok(mut made) = self.made.lock() else { return };
+        *made = tables
+            .iter()
+            .map(|(lane, table)| (lane.clone(), Arc::new(Wanted { list: list.cloned(), ..table.clone() })))
+            .collect();
+    }
+
+    fn tell(&self, trouble: &str, say: impl Fn(&str)) {
+        let Ok(mut last) = self.trouble.lock() else { return };
+        if !trouble.is_empty() && *last != trouble {
+            say(&format!("nobody is held back at a gate: {trouble}"));
+        }
+        trouble.clone_into(&mut last);
+    }
+}
+
+/// The tables, and an empty one for each lane without.
+fn tables_of(store: &Store, today: Date) -> anyhow::Result<HashMap<String, Wanted>> {
+    let mut all: HashMap<String, Wanted> =
+        store.devices()?.into_iter().map(|device| (device.lane(), Wanted::default())).collect();
+    for (lane, table) in lane_tables(store, today)? {
+        all.insert(lane, Wanted::default().with_table(table.head, table.rows));
+    }
+    Ok(all)
+}
+
+/// Whom to hold back now.
+fn list(store: &Store, now: Timestamp) -> anyhow::Result<Option<WantedList>> {
+    let day = GateDay::of(store, now)?;
+    let Some(window) = day.window.filter(|_| day.is_on(now)) else { return Ok(None) };
+    // A clock that went back by days would hold the cows of another day.
+    if let Some(last) = store.last_day(None)?.filter(|last| *last > day.date) {
+        bail!("this computer's clock says {}, but a cow passed on {last}: set the clock", day.date);
+    }
+    let (codes, most) = day.codes();
+    Ok(Some(WantedList { codes, most, until_ms: window.until.as_millisecond() }))
+}
+
+/// What a device was told, in words for the one who listens.
+#[must_use]
+pub fn told(told: &Told) -> String {
+    match told {
+        Told::InForce { listed } => format!("a list of {listed} cows to hold back is in force at its gate"),
+        Told::Table { rows } => format!("it judges {rows} cows as they leave"),
+        Told::Refused(why) => format!("the device does not take it: {why}"),
+    }
+}
