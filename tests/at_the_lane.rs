@@ -178,6 +178,52 @@ fn a_device_is_paired_by_its_cable_read_with_the_key_alone_and_let_go_again() {
     assert_eq!((ran.code, ran.err.contains("by its cable only")), (1, true), "{}", ran.err);
 }
 
+#[test]
+fn a_gate_is_set_by_its_own_store_and_told_whom_to_hold() {
+    let farm = Farm::new();
+    let (_device, address) = Served::listening(20, true);
+    let address = address.to_string();
+    let run = |words: &[&str]| fourplate(&farm.store(), words);
+    let set = ["gate", "set", "--tcp", &address, "--moves", "high"];
+    let ran = run(&set);
+    assert_eq!((ran.code, ran.err.contains("not paired")), (1, true), "{}", ran.err);
+    assert_eq!(run(&["lane", "pair", "--tcp", &address]).code, 0);
+    let ran = run(&[&set[..], &["--pulse-ms", "20"]].concat());
+    assert_eq!((ran.code, ran.err.contains("cannot be driven so")), (1, true), "{}", ran.err);
+    let ran = run(&set);
+    assert_eq!((ran.code, ran.out.contains("drives a gate")), (0, true), "{}{}", ran.out, ran.err);
+    assert!(ran.err.contains("A gate that moves hurts"), "{}", ran.err);
+
+    let herd = farm.0.path().join("herd.csv");
+    fs::write(&herd, "animal_id,number,tag\nmay,41,999000000000041\njune,42,\n").expect("written");
+    let ran = run(&["import", "herd", herd.to_str().expect("text")]);
+    assert_eq!(ran.code, 0, "{}{}", ran.out, ran.err);
+    let ran = run(&["gate", "hold", "nobody"]);
+    assert_eq!((ran.code, ran.err.contains("nobody here is called")), (5, true), "{}", ran.err);
+    let ran = run(&["gate", "hold", "42"]);
+    assert_eq!((ran.code, ran.err.contains("no tag of 15 digits")), (3, true), "{}", ran.err);
+    let ran = run(&["gate", "hold", "41", "--until", "2020-01-01"]);
+    assert_eq!((ran.code, ran.err.contains("is over")), (3, true), "{}", ran.err);
+    let ran = run(&["gate", "hold", "41", "--why", "stiff"]);
+    assert_eq!((ran.code, ran.out.contains("no gate moves yet")), (0, true), "{}{}", ran.out, ran.err);
+    assert_eq!(run(&["farm", "gate_for=limping"]).code, 2, "no such reason");
+    assert_eq!(run(&["farm", "gate_hours=00:00-23:59"]).code, 0);
+
+    let mut host = Running::start(&farm.store(), &["listen", "--tcp", &address]);
+    let said = host.says("a list of 1 cows to hold back is in force");
+    assert!(said.contains("at its gate"), "{said}");
+    let ran = run(&["gate"]);
+    assert!(ran.out.contains("by hand, stiff") && ran.out.contains("list of 1 in force"), "{}", ran.out);
+    let told: serde_json::Value = serde_json::from_str(&run(&["gate", "--format", "json"]).out).expect("JSON");
+    assert_eq!(told["gates"][0]["in_force"], true, "{told}");
+    assert_eq!(told["day"]["cows"][0]["tag"], "999000000000041");
+    drop(host);
+    assert!(run(&["gate", "release", "41"]).out.contains("no longer held back"));
+    assert!(run(&["gate", "release", "41"]).out.contains("was not held back"));
+    let ran = run(&["gate", "set", "--tcp", &address, "--none"]);
+    assert_eq!((ran.code, ran.out.contains("drives no gate")), (0, true), "{}{}", ran.out, ran.err);
+}
+
 /// Somebody who does as asked, with mistakes.
 struct Script<'d> {
     device: &'d Served,

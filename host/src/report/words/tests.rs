@@ -81,7 +81,7 @@ fn sources(folder: &std::path::Path, text: &mut String) {
 }
 
 /// Ids put together from a beginning and a name.
-const BEGINNINGS: [&str; 32] = [
+const BEGINNINGS: [&str; 34] = [
     "claw-",
     "seen-",
     "reason-",

@@ -263,3 +263,6 @@ fn reasons(reasons: &[HoldReason], words: &Words) -> String {
         reasons.iter().map(|one| words.text(&format!("gate-reason-{}", one.name()))).collect();
     each.join(", ")
 }
+
+#[cfg(test)]
+mod tests;
