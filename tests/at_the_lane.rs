@@ -214,7 +214,8 @@ fn a_gate_is_set_by_its_own_store_and_told_whom_to_hold() {
     assert!(said.contains("at its gate"), "{said}");
     let ran = run(&["gate"]);
     assert!(ran.out.contains("by hand, stiff") && ran.out.contains("list of 1 in force"), "{}", ran.out);
-    let told: serde_json::Value = serde_json::from_str(&run(&["gate", "--format", "json"]).out).expect("JSON");
+    let told: serde_json::Value =
+        serde_json::from_str(&run(&["gate", "--format", "json"]).out).expect("JSON");
     assert_eq!(told["gates"][0]["in_force"], true, "{told}");
     assert_eq!(told["day"]["cows"][0]["tag"], "999000000000041");
     drop(host);

@@ -97,6 +97,7 @@ fn budgets_hold() {
     }
     println!("{} readings, {} of them with somebody on the deck", cost.readings, cost.occupied);
     println!("largest stack frame: {}", image.largest_frame().1);
+    println!("deepest stack: {:?}", image.deepest_chain());
     let over: Vec<_> = budgets.iter().filter(|(name, budget)| measured[*name] > **budget).collect();
     assert!(over.is_empty(), "over budget: {over:?}");
 }

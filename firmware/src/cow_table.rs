@@ -40,18 +40,27 @@ pub struct CowTable {
 }
 
 impl CowTable {
-    /// The newest whole table.
+    /// Nothing is known of the flash yet.
+    #[must_use]
+    pub const fn new(slots: [Range<u32>; 2]) -> Self {
+        Self { slots, generation: 0, current: 1, head: None, coming: None }
+    }
+
+    /// Reads the newest whole table.
     #[inline(never)]
-    pub fn load<F: NorFlash>(flash: &mut F, slots: &[Range<u32>; 2]) -> Self {
-        let mut table = Self { slots: slots.clone(), generation: 0, current: 1, head: None, coming: None };
-        for (n, slot) in slots.iter().enumerate() {
-            if let Some((generation, head)) = read_head(flash, slot)
-                && generation > table.generation
-            {
-                (table.generation, table.current, table.head) = (generation, n, Some(head));
-            }
+    pub fn load<F: NorFlash>(&mut self, flash: &mut F) {
+        for n in 0..self.slots.len() {
+            self.load_slot(flash, n);
         }
-        table
+    }
+
+    #[inline(never)]
+    fn load_slot<F: NorFlash>(&mut self, flash: &mut F, n: usize) {
+        if let Some((generation, head)) = self.slots.get(n).and_then(|slot| read_head(flash, slot))
+            && generation > self.generation
+        {
+            (self.generation, self.current, self.head) = (generation, n, Some(head));
+        }
     }
 
     /// The table in use; 0 for none.
@@ -187,10 +196,7 @@ impl CowTable {
         self.coming = None;
         let slot = self.other_slot().ok_or(Refusal::BadTable)?;
         let generation = self.generation.saturating_add(1);
-        let written = write_head(flash, &slot, generation, &coming.head);
-        if written.is_none() || read_head(flash, &slot) != Some((generation, coming.head)) {
-            return Err(Refusal::NotStored);
-        }
+        write_head(flash, &slot, generation, &coming.head).ok_or(Refusal::NotStored)?;
         (self.generation, self.current) = (generation, 1 - self.current.min(1));
         self.head = Some(coming.head);
         Ok(())
@@ -217,6 +223,7 @@ fn checked(bytes: &[u8], end: usize) -> Option<&[u8]> {
     bytes.get(..end).filter(|whole| crc32(whole) == u32::from_le_bytes(*check))
 }
 
+/// Writes the head and reads it back.
 #[inline(never)]
 fn write_head<F: NorFlash>(
     flash: &mut F,
@@ -230,7 +237,15 @@ fn write_head<F: NorFlash>(
     let [l0, l1] = u16::try_from(body.len()).ok()?.to_le_bytes();
     let [g0, g1, g2, g3] = generation.to_le_bytes();
     put(&mut bytes, &[l0, l1, g0, g1, g2, g3], body)?;
-    block_on(flash.write(slot.start, &bytes)).ok()
+    block_on(flash.write(slot.start, &bytes)).ok()?;
+    for (at, written) in (slot.start..).step_by(32).zip(bytes.chunks(32)) {
+        let mut held = [0; 32];
+        block_on(flash.read(at, &mut held)).ok()?;
+        if held != *written {
+            return None;
+        }
+    }
+    Some(())
 }
 
 #[inline(never)]

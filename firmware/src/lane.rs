@@ -124,6 +124,7 @@ where
     }
 
     /// One turn; to be called as often as can be, at least once in half a sample period.
+    #[inline(never)]
     pub fn turn(&mut self) -> Turn {
         // A sample with an error on its wires is lost, and counted by the gap it leaves.
         let sample = self.cells.poll().ok().flatten();
@@ -156,6 +157,7 @@ where
         }
     }
 
+    #[inline(never)]
     fn read_tags(&mut self, now: Milliseconds) {
         let mut bytes = [0; TAG_BYTES];
         // A byte that came in broken spoils its line, which the line's own check finds.

@@ -39,7 +39,7 @@ pub struct ToJudge {
 }
 
 /// A list whose parts are coming in.
-#[derive(Debug, Default)]
+#[derive(Debug)]
 struct ComingList {
     list: u32,
     next: u8,
@@ -61,18 +61,27 @@ pub struct Orders {
 }
 
 impl Orders {
-    /// What the flash holds.
-    #[inline(never)]
-    pub fn load<F: NorFlash>(flash: &mut F, layout: &Layout, gate: Option<GateSettings>) -> Self {
-        let (lists, list) = ListStore::load(flash, &layout.lists);
+    /// Nothing is known of the flash yet: for a board that makes it where it is to stay.
+    #[must_use]
+    pub const fn closed(layout: &Layout) -> Self {
+        let [list, other] = &layout.lists;
+        let [table, next] = &layout.tables;
         Self {
-            gate: Gate::new(gate, list),
-            lists,
-            table: CowTable::load(flash, &layout.tables),
-            coming: ComingList::default(),
+            gate: Gate::new(),
+            lists: ListStore::new([list.start..list.end, other.start..other.end]),
+            table: CowTable::new([table.start..table.end, next.start..next.end]),
+            coming: ComingList { list: 0, next: 0, codes: Vec::new() },
             reads: Deque::new(),
             named: None,
         }
+    }
+
+    /// Reads what the flash holds.
+    #[inline(never)]
+    pub fn start<F: NorFlash>(&mut self, flash: &mut F, gate: Option<GateSettings>) {
+        self.gate.set(gate);
+        self.lists.load(flash, &mut self.gate.list);
+        self.table.load(flash);
     }
 
     /// Another host has the device: nothing of before holds.

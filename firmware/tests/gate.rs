@@ -52,8 +52,10 @@ impl Device {
     fn boot(flash: &SharedFlash, now: u64) -> Self {
         let layout = Layout::of::<SharedFlash>(64 * 4096).expect("large enough");
         let mut journal = Journal::open(flash.clone(), &layout).expect("opens");
-        let (lists, list) = ListStore::load(journal.flash(), &layout.lists);
-        Self { gate: Gate::new(Some(SETTINGS), list), lists, journal, booted: now }
+        let (mut lists, mut gate) = (ListStore::new(layout.lists), Gate::new());
+        lists.load(journal.flash(), &mut gate.list);
+        gate.set(Some(SETTINGS));
+        Self { gate, lists, journal, booted: now }
     }
 
     fn clock(&self, now: u64) -> Moment {

@@ -80,6 +80,23 @@ impl Image {
         depth("Reset") + INTERRUPT_BYTES + depth("SysTick")
     }
 
+    /// The chain of calls that is deepest, with each function's frame, bytes.
+    ///
+    /// # Panics
+    /// As [`Self::stack_bound`].
+    #[must_use]
+    pub fn deepest_chain(&self) -> Vec<(u64, &str)> {
+        let mut known = BTreeMap::new();
+        let mut at =
+            self.functions.iter().find(|(_, function)| function.name == "Reset").map(|found| *found.0);
+        let mut chain = Vec::new();
+        while let Some(function) = at.and_then(|address| self.functions.get(&address)) {
+            chain.push((function.frame, function.name.as_str()));
+            at = function.calls.iter().copied().max_by_key(|called| self.depth(*called, &mut known));
+        }
+        chain
+    }
+
     fn depth(&self, address: u64, known: &mut BTreeMap<u64, Option<u64>>) -> u64 {
         let Some(function) = self.functions.get(&address) else { return 0 };
         match known.get(&address) {

@@ -132,7 +132,8 @@ pub fn kept_on_the_host(events: &[Event], over: bool) -> BTreeMap<u32, Vec<u8>> 
         reset: ResetCause::PowerOn,
         full_scale: 0x7F_FFFF,
     };
-    let mut orders = Orders::load(journal.flash(), &layout, settings.0.gate());
+    let mut orders = Orders::closed(&layout);
+    orders.start(journal.flash(), settings.0.gate());
     let mut scale =
         Scale::new(identity, FakePort::default(), &mut journal, settings, &mut analyser, &mut orders);
     for event in events {

@@ -66,7 +66,9 @@ fn send(table: &mut CowTable, flash: &mut FailingFlash, name: u32, cows: u16) ->
 }
 
 fn loaded(flash: &mut FailingFlash) -> CowTable {
-    CowTable::load(flash, &slots())
+    let mut table = CowTable::new(slots());
+    table.load(flash);
+    table
 }
 
 fn knows(table: &CowTable, flash: &mut FailingFlash, national: u64) -> bool {
@@ -164,7 +166,8 @@ fn what_makes_no_sense_is_refused_and_the_last_good_table_stays() {
 #[test]
 fn a_flash_without_room_takes_no_table() {
     let mut flash = FailingFlash::new(1);
-    let mut table = CowTable::load(&mut flash, &[0..0, 0..0]);
+    let mut table = CowTable::new([0..0, 0..0]);
+    table.load(&mut flash);
     assert_eq!(table.begin(&mut flash, &head(5, 1)), Err(Refusal::BadTable));
     table.forget(&mut flash);
     assert_eq!(flash.used, 0);

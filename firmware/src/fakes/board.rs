@@ -38,7 +38,8 @@ impl Board {
         // Lent for ever, as on a board; a test boots few times and then is over.
         let journal = Box::leak(Box::new(journal));
         let analyser = Box::leak(Box::new(Analyser::new(f32::from(settings.1.rate_hz))));
-        let orders = Box::leak(Box::new(Orders::load(journal.flash(), &layout, settings.0.gate())));
+        let orders = Box::leak(Box::new(Orders::closed(&layout)));
+        orders.start(journal.flash(), settings.0.gate());
         let scale = Scale::new(identity, port.clone(), journal, settings, analyser, orders);
         Ok(Self { scale, port, flash, layout })
     }

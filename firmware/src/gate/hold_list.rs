@@ -69,19 +69,23 @@ pub struct ListStore {
 }
 
 impl ListStore {
-    /// The newest whole list; an empty one where there is none.
+    /// Nothing is known of the flash yet.
+    #[must_use]
+    pub const fn new(copies: [Range<u32>; 2]) -> Self {
+        Self { copies, generation: 0, current: 1 }
+    }
+
+    /// Reads the newest whole list; where there is none, `list` stays as it is.
     #[inline(never)]
-    pub fn load<F: NorFlash>(flash: &mut F, copies: &[Range<u32>; 2]) -> (Self, HeldList) {
-        let mut store = Self { copies: copies.clone(), generation: 0, current: 1 };
-        let mut list = HeldList::default();
-        for (n, copy) in copies.iter().enumerate() {
-            if let Some(generation) = generation(flash, copy).filter(|found| *found > store.generation)
-                && let Some(found) = read(flash, copy)
-            {
-                (store.generation, store.current, list) = (generation, n, found);
+    pub fn load<F: NorFlash>(&mut self, flash: &mut F, list: &mut HeldList) {
+        for (n, copy) in self.copies.iter().enumerate() {
+            if let Some(generation) = whole(flash, copy).filter(|found| *found > self.generation) {
+                (self.generation, self.current) = (generation, n);
             }
         }
-        (store, list)
+        if let Some(copy) = self.copies.get(self.current).filter(|_| self.generation > 0) {
+            read(flash, copy, list);
+        }
     }
 
     /// Writes a list over the older copy, and reads it back. False where the flash failed: then the list before stays.
@@ -90,8 +94,7 @@ impl ListStore {
         let generation = self.generation.saturating_add(1);
         let place = 1 - self.current.min(1);
         let Some(copy) = self.copies.get(place) else { return false };
-        if block_on(write(flash, copy, generation, list)).is_err() || read(flash, copy).as_ref() != Some(list)
-        {
+        if block_on(write(flash, copy, generation, list)).is_err() || whole(flash, copy) != Some(generation) {
             return false;
         }
         (self.generation, self.current) = (generation, place);
@@ -115,15 +118,13 @@ fn head(generation: u32, list: &HeldList) -> [u8; HEAD_BYTES] {
     head
 }
 
-/// The check of a list: of its head and its tags, four at a time.
-fn check(head: &[u8; HEAD_BYTES], codes: &[AnimalCode]) -> u32 {
-    codes.chunks(TAGS_A_WORD).fold(crc32(head), |check, codes| {
-        let mut bytes = [0; 4 + WORD];
-        let (before, tags) = bytes.split_at_mut(4);
-        before.copy_from_slice(&check.to_le_bytes());
-        tags.copy_from_slice(&word(codes));
-        crc32(&bytes)
-    })
+/// The check of a list goes on: after its head, and after each word of tags.
+fn checked_on(check: u32, word: &[u8; WORD]) -> u32 {
+    let mut bytes = [0; 4 + WORD];
+    let (before, tags) = bytes.split_at_mut(4);
+    before.iter_mut().zip(check.to_le_bytes()).for_each(|(to, byte)| *to = byte);
+    tags.copy_from_slice(word);
+    crc32(&bytes)
 }
 
 fn word(codes: &[AnimalCode]) -> [u8; WORD] {
@@ -140,47 +141,57 @@ async fn write<F: NorFlash>(
     list: &HeldList,
 ) -> Result<(), F::Error> {
     flash.erase(copy.start, copy.end).await?;
+    let head = head(generation, list);
+    let mut check = crc32(&head);
     for (n, codes) in list.codes.chunks(TAGS_A_WORD).enumerate() {
-        flash.write(copy.start + TAGS_AT + (n * WORD) as u32, &word(codes)).await?;
+        let word = word(codes);
+        check = checked_on(check, &word);
+        flash.write(copy.start + TAGS_AT + (n * WORD) as u32, &word).await?;
     }
     // The head comes last: without it there is no list.
-    let head = head(generation, list);
     let mut bytes = [0xFF; WORD];
-    let whole = head.into_iter().chain(check(&head, &list.codes).to_le_bytes());
+    let whole = head.into_iter().chain(check.to_le_bytes());
     bytes.iter_mut().zip(whole).for_each(|(to, byte)| *to = byte);
     flash.write(copy.start, &bytes).await
 }
 
-fn generation<F: NorFlash>(flash: &mut F, copy: &Range<u32>) -> Option<u32> {
+fn read_word<F: NorFlash>(flash: &mut F, at: u32) -> Option<[u8; WORD]> {
     let mut bytes = [0; WORD];
-    block_on(flash.read(copy.start, &mut bytes)).ok()?;
-    bytes.first_chunk().map(|bytes| u32::from_le_bytes(*bytes)).filter(|generation| *generation != u32::MAX)
+    block_on(flash.read(at, &mut bytes)).ok()?;
+    Some(bytes)
 }
 
-fn read<F: NorFlash>(flash: &mut F, copy: &Range<u32>) -> Option<HeldList> {
-    let mut bytes = [0; WORD];
-    block_on(flash.read(copy.start, &mut bytes)).ok()?;
+/// The generation of a whole list.
+#[inline(never)]
+fn whole<F: NorFlash>(flash: &mut F, copy: &Range<u32>) -> Option<u32> {
+    let bytes = read_word(flash, copy.start)?;
     let [head @ .., c0, c1, c2, c3] = *bytes.first_chunk::<{ HEAD_BYTES + 4 }>()?;
-    let [_, _, _, _, l0, l1, l2, l3, count, most, ..] = head;
-    let mut list = HeldList::new(u32::from_le_bytes([l0, l1, l2, l3]), most, Vec::new());
-    let check_read = u32::from_le_bytes([c0, c1, c2, c3]);
-    for n in 0..usize::from(count).min(MAX_HELD).div_ceil(TAGS_A_WORD) {
-        block_on(flash.read(copy.start + TAGS_AT + (n * WORD) as u32, &mut bytes)).ok()?;
-        for tag in bytes.chunks_exact(8).take(usize::from(count) - n * TAGS_A_WORD) {
-            let code = AnimalCode::from_bits(u64::from_le_bytes(*tag.first_chunk()?)).ok()?;
-            list.codes.push(code).ok()?;
-        }
-    }
-    if check(&head, &list.codes) != check_read || usize::from(count) != list.codes.len() {
+    let [g0, g1, g2, g3, .., count, _, _, _] = head;
+    if usize::from(count) > MAX_HELD {
         return None;
     }
-    for place in 0..list.codes.len() {
-        let mut mark = [0; WORD];
-        block_on(flash.read(copy.start + MARKS_AT + (place * WORD) as u32, &mut mark)).ok()?;
+    let mut check = crc32(&head);
+    for n in 0..usize::from(count).div_ceil(TAGS_A_WORD) {
+        check = checked_on(check, &read_word(flash, copy.start + TAGS_AT + (n * WORD) as u32)?);
+    }
+    (check == u32::from_le_bytes([c0, c1, c2, c3])).then_some(u32::from_le_bytes([g0, g1, g2, g3]))
+}
+
+/// Reads a whole list, and who of it was held. A tag that is none ends it.
+#[inline(never)]
+fn read<F: NorFlash>(flash: &mut F, copy: &Range<u32>, list: &mut HeldList) -> Option<()> {
+    let [_, _, _, _, l0, l1, l2, l3, count, most, ..] = read_word(flash, copy.start)?;
+    (list.list, list.most, list.held) = (u32::from_le_bytes([l0, l1, l2, l3]), most, 0);
+    list.codes.clear();
+    for place in 0..u32::from(count) {
+        let mut tag = [0; 8];
+        block_on(flash.read(copy.start + TAGS_AT + 8 * place, &mut tag)).ok()?;
+        list.codes.push(AnimalCode::from_bits(u64::from_le_bytes(tag)).ok()?).ok()?;
+        let mark = read_word(flash, copy.start + MARKS_AT + place * WORD as u32)?;
         // Half a mark is a mark: the gate may have been moved.
         if mark.iter().any(|byte| *byte != 0xFF) {
-            list.hold(place);
+            list.hold(place as usize);
         }
     }
-    Some(list)
+    Some(())
 }

@@ -64,7 +64,7 @@ struct Waiting {
 }
 
 /// The gate.
-#[derive(Debug, Default)]
+#[derive(Debug)]
 pub struct Gate {
     settings: Option<GateSettings>,
     /// Whom to hold.
@@ -80,16 +80,32 @@ pub struct Gate {
     untagged: u8,
 }
 
+impl Default for Gate {
+    fn default() -> Self {
+        Self::new()
+    }
+}
+
 /// Where somebody writes down what came of a listed cow: her place on the list, her tag, when it was read, and the outcome.
 /// Says whether it is kept.
 pub trait Witness: FnMut(usize, AnimalCode, Milliseconds, GateOutcome) -> bool {}
 impl<T: FnMut(usize, AnimalCode, Milliseconds, GateOutcome) -> bool> Witness for T {}
 
 impl Gate {
-    /// A gate with what the flash holds. Nothing is in force yet.
+    /// No gate, and nobody to hold.
     #[must_use]
-    pub fn new(settings: Option<GateSettings>, list: HeldList) -> Self {
-        Self { settings, list, ..Self::default() }
+    pub const fn new() -> Self {
+        Self {
+            settings: None,
+            list: HeldList::new(0, 0, heapless::Vec::new()),
+            in_force: None,
+            host_heard: Milliseconds(0),
+            waiting: None,
+            moved: None,
+            last: None,
+            tagged: false,
+            untagged: 0,
+        }
     }
 
     /// How the gate is driven.

@@ -24,6 +24,19 @@ fn at(ms: u64) -> Moment {
     Moment { clock: Milliseconds(ms), timer: Milliseconds(ms) }
 }
 
+fn with(settings: Option<GateSettings>, list: HeldList) -> Gate {
+    let mut gate = Gate::new();
+    gate.set(settings);
+    gate.list = list;
+    gate
+}
+
+fn loaded(flash: &mut FailingFlash, copies: &[core::ops::Range<u32>; 2]) -> (ListStore, HeldList) {
+    let (mut store, mut list) = (ListStore::new(copies.clone()), HeldList::default());
+    store.load(flash, &mut list);
+    (store, list)
+}
+
 /// A gate whose list of cows 1, 2 and 3 is in force for an hour from 0 on.
 struct Bench {
     gate: Gate,
@@ -39,7 +52,7 @@ impl Bench {
 
     fn on(settings: GateSettings) -> Self {
         let codes = Vec::from_slice(&[code(1), code(2), code(3)]).unwrap();
-        let mut gate = Gate::new(Some(settings), HeldList::new(7, 2, codes));
+        let mut gate = with(Some(settings), HeldList::new(7, 2, codes));
         gate.heard(Milliseconds(0));
         assert!(gate.confirm(&confirmed(7, 3_600_000), at(0)));
         Self { gate, told: Found::new(), keeps: true }
@@ -219,7 +232,7 @@ fn the_stop_input_overrides_all_and_ends_a_pulse() {
 #[test]
 fn nothing_is_in_force_before_it_is_confirmed_or_after_it_is_over() {
     let mut bench = Bench::new();
-    bench.gate = Gate::new(Some(SETTINGS), bench.gate.list.clone());
+    bench.gate = with(Some(SETTINGS), bench.gate.list.clone());
     bench.tag(1_000, 1);
     bench.turn(5_000, EMPTY, false);
     assert_eq!(bench.told, [(1, GateOutcome::NotConfirmed)]);
@@ -348,14 +361,14 @@ fn listed(list: u32, cows: u64) -> HeldList {
 #[test]
 fn a_list_and_who_was_held_outlive_the_power() {
     let (mut flash, copies) = lists();
-    let (mut store, none) = ListStore::load(&mut flash, &copies);
+    let (mut store, none) = loaded(&mut flash, &copies);
     assert_eq!(none, HeldList::default());
     for (list, cows) in [(1, 0), (2, 1), (3, 4), (4, 5), (5, 48)] {
         assert!(store.save(&mut flash, &listed(list, cows)));
-        assert_eq!(ListStore::load(&mut flash, &copies).1, listed(list, cows));
+        assert_eq!(loaded(&mut flash, &copies).1, listed(list, cows));
     }
     assert!(store.mark(&mut flash, 0) && store.mark(&mut flash, 47));
-    let (_, found) = ListStore::load(&mut flash, &copies);
+    let (_, found) = loaded(&mut flash, &copies);
     let held: Found<usize> = (0..48).filter(|place| found.is_held(*place)).collect();
     assert_eq!((held, found.held()), (std::vec![0, 47], 2));
 }
@@ -363,34 +376,34 @@ fn a_list_and_who_was_held_outlive_the_power() {
 #[test]
 fn a_power_cut_at_any_byte_leaves_the_old_list_or_the_new_and_half_a_mark_is_a_mark() {
     let (mut flash, copies) = lists();
-    let (mut store, _) = ListStore::load(&mut flash, &copies);
+    let (mut store, _) = loaded(&mut flash, &copies);
     assert!(store.save(&mut flash, &listed(1, 3)) && store.save(&mut flash, &listed(2, 5)));
     let before = flash.used;
     let mut whole = flash.clone();
-    assert!(ListStore::load(&mut whole, &copies).0.save(&mut whole, &listed(3, 7)));
+    assert!(loaded(&mut whole, &copies).0.save(&mut whole, &listed(3, 7)));
     let cost = whole.used - before;
     let mut whole_before = false;
     for cut in 0..=cost {
         let mut torn = flash.clone();
-        let (mut store, _) = ListStore::load(&mut torn, &copies);
+        let (mut store, _) = loaded(&mut torn, &copies);
         torn.die_after(cut);
         let saved = store.save(&mut torn, &listed(3, 7));
         torn.revive();
-        let (mut store, found) = ListStore::load(&mut torn, &copies);
+        let (mut store, found) = loaded(&mut torn, &copies);
         // The last bytes of a word are padding: it may be whole although the power went.
         let new = found == listed(3, 7);
         assert!(new || found == listed(2, 5), "cut after {cut}: {found:?}");
         assert!(new || !(saved || whole_before || cut == cost), "cut after {cut}");
         whole_before = new;
         assert!(store.save(&mut torn, &listed(4, 2)), "and the next one is kept");
-        assert_eq!(ListStore::load(&mut torn, &copies).1, listed(4, 2));
+        assert_eq!(loaded(&mut torn, &copies).1, listed(4, 2));
     }
     for cut in 1..=32 {
         let mut torn = flash.clone();
-        let (mut store, _) = ListStore::load(&mut torn, &copies);
+        let (mut store, _) = loaded(&mut torn, &copies);
         torn.die_after(cut);
         let _ = store.mark(&mut torn, 2);
         torn.revive();
-        assert!(ListStore::load(&mut torn, &copies).1.is_held(2), "cut after {cut}");
+        assert!(loaded(&mut torn, &copies).1.is_held(2), "cut after {cut}");
     }
 }

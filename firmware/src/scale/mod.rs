@@ -5,7 +5,7 @@ mod obey;
 
 use crate::{
     calibration::{Guide, in_force},
-    gate::DeckNow,
+    gate::{DeckNow, hold_list::ListStore},
     health::{Counters, HEALTH_EVERY_MS, Vitals},
     journal::{Journal, Kind},
     link::{Flight, Link, Port},
@@ -115,8 +115,8 @@ pub struct Scale<'a, P, F> {
     last: Sample,
     silent: bool,
     occupied: bool,
-    /// What lies on the plates; none where that is not sure.
-    deck: Option<DeckNow>,
+    /// What lay on the plates last; none where they read nothing.
+    loads: Option<PerPlate<Kilograms>>,
     restart: bool,
     vitals: Vitals,
     counters: Counters,
@@ -158,7 +158,7 @@ impl<'a, P: Port, F: MultiwriteNorFlash> Scale<'a, P, F> {
             last: Sample::default(),
             silent: false,
             occupied: false,
-            deck: None,
+            loads: None,
             restart: false,
             vitals: Vitals::default(),
             counters: Counters::default(),
@@ -217,7 +217,7 @@ impl<'a, P: Port, F: MultiwriteNorFlash> Scale<'a, P, F> {
             self.pending.health = true;
         }
         self.raw.push(time, sample);
-        self.deck = None;
+        self.loads = None;
         if self.guide.running() {
             let next = self.guide.sample(sample, &self.settings);
             self.guided(next);
@@ -229,7 +229,7 @@ impl<'a, P: Port, F: MultiwriteNorFlash> Scale<'a, P, F> {
             self.end();
         }
         self.occupied = step.occupied;
-        self.deck = self.surely_on(&step.loads);
+        self.loads = Some(step.loads);
         if step.occupied {
             // Numbers rise across boots because sequence numbers do.
             let number = self.journal.next_sequence();
@@ -241,7 +241,8 @@ impl<'a, P: Port, F: MultiwriteNorFlash> Scale<'a, P, F> {
     }
 
     /// What lies on the plates, where no plate is stuck or at its end stop.
-    fn surely_on(&self, loads: &PerPlate<Kilograms>) -> Option<DeckNow> {
+    fn deck(&self) -> Option<DeckNow> {
+        let loads = self.loads?;
         let (stuck, saturated) = (self.monitor.stuck(), self.last.saturated());
         let sure = Plate::ALL.into_iter().all(|plate| !stuck[plate] && !saturated[plate]);
         let [left_front, right_front, left_rear, right_rear] = loads.0.map(|load| load.0);
@@ -256,12 +257,13 @@ impl<'a, P: Port, F: MultiwriteNorFlash> Scale<'a, P, F> {
 
     /// Looks at the clock when no sample has come. True when the converter has just fallen silent and should be
     /// restarted.
+    #[inline(never)]
     pub fn idle(&mut self, moment: Moment) -> bool {
         let next = self.guide.idle(moment.timer, &self.settings);
         self.guided(next);
         if self.monitor.idle(moment.clock) == Some(ChannelFault::Silent) {
             self.silent = true;
-            self.deck = None;
+            self.loads = None;
             self.pending.health = true;
             return true;
         }
@@ -269,6 +271,7 @@ impl<'a, P: Port, F: MultiwriteNorFlash> Scale<'a, P, F> {
     }
 
     /// The readings have ended: whoever is on the deck is recorded as cut off.
+    #[inline(never)]
     pub fn finish(&mut self) {
         self.analyser.finish();
         self.end();
@@ -276,6 +279,7 @@ impl<'a, P: Port, F: MultiwriteNorFlash> Scale<'a, P, F> {
     }
 
     /// Takes a byte of the tag reader.
+    #[inline(never)]
     pub fn tag_byte(&mut self, time: Milliseconds, byte: u8) {
         match self.tag_line.push(byte) {
             Some(Ok(code)) => self.tag(time, code),
@@ -295,12 +299,7 @@ impl<'a, P: Port, F: MultiwriteNorFlash> Scale<'a, P, F> {
         let Self { orders, journal, counters, .. } = self;
         let Orders { gate, lists, .. } = &mut **orders;
         gate.tag(time, code, &mut |place, code, read, outcome| {
-            keep_outcome(
-                journal,
-                counters,
-                |flash| outcome != GateOutcome::Held || lists.mark(flash, place),
-                (code, read, outcome),
-            )
+            keep_outcome(journal, lists, counters, place, (code, read, outcome))
         });
         let second = time.0 / 1_000;
         if second != self.tags.second {
@@ -338,7 +337,7 @@ impl<'a, P: Port, F: MultiwriteNorFlash> Scale<'a, P, F> {
     #[inline(never)]
     fn listen(&mut self, moment: Moment) -> Result<bool, P::Error> {
         let Some(message) = self.link.receive()? else { return Ok(false) };
-        self.obey(message, moment);
+        self.obey(&message, moment);
         Ok(true)
     }
 
@@ -371,17 +370,13 @@ impl<'a, P: Port, F: MultiwriteNorFlash> Scale<'a, P, F> {
     /// the loop, with whether the stop input is open.
     #[inline(never)]
     pub fn gate(&mut self, moment: Moment, stopped: bool) -> Option<bool> {
-        let Self { orders, journal, counters, deck, pending, .. } = self;
+        let settings = self.orders.gate.settings()?;
+        let deck = self.deck();
+        let Self { orders, journal, counters, pending, .. } = self;
         let Orders { gate, lists, .. } = &mut **orders;
-        let settings = gate.settings()?;
         let held = gate.list.held();
-        let moved = gate.turn(moment, *deck, stopped, &mut |place, code, read, outcome| {
-            keep_outcome(
-                journal,
-                counters,
-                |flash| outcome != GateOutcome::Held || lists.mark(flash, place),
-                (code, read, outcome),
-            )
+        let moved = gate.turn(moment, deck, stopped, &mut |place, code, read, outcome| {
+            keep_outcome(journal, lists, counters, place, (code, read, outcome))
         });
         pending.orders |= gate.list.held() != held;
         Some(moved == settings.moves_high)
@@ -409,18 +404,19 @@ impl<'a, P: Port, F: MultiwriteNorFlash> Scale<'a, P, F> {
     }
 }
 
-/// Keeps what came of a listed cow, after `mark` has marked her where she is held; whether both are written.
+/// Keeps what came of a listed cow, after she is marked where she is held; whether both are written.
 #[inline(never)]
 fn keep_outcome<F: MultiwriteNorFlash>(
     journal: &mut Journal<F>,
+    lists: &mut ListStore,
     counters: &mut Counters,
-    mark: impl FnOnce(&mut F) -> bool,
+    place: usize,
     (code, time, outcome): (AnimalCode, Milliseconds, GateOutcome),
 ) -> bool {
     let key = ItemKey { boot: journal.boot(), sequence: journal.next_sequence() };
     let event = DeviceMessage::GateEvent(GateEvent { key, time, code, outcome });
-    let kept = mark(journal.flash())
-        && journal.keep_with(Kind::Record, |room| encode_frame(&event, room).ok()).is_ok();
+    let marked = outcome != GateOutcome::Held || lists.mark(journal.flash(), place);
+    let kept = marked && journal.keep_with(Kind::Record, |room| encode_frame(&event, room).ok()).is_ok();
     counters.not_kept = counters.not_kept.saturating_add(u32::from(!kept));
     kept
 }

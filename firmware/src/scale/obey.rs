@@ -17,7 +17,7 @@ use shared::{
 
 impl<P: Port, F: MultiwriteNorFlash> Scale<'_, P, F> {
     #[inline(never)]
-    pub(super) fn obey(&mut self, message: HostMessage, moment: Moment) {
+    pub(super) fn obey(&mut self, message: &HostMessage, moment: Moment) {
         self.orders.gate.heard(moment.timer);
         match message {
             HostMessage::Hello(host) => {
@@ -36,44 +36,45 @@ impl<P: Port, F: MultiwriteNorFlash> Scale<'_, P, F> {
                 }
             }
             HostMessage::Acknowledge { first, last } => {
+                let (first, last) = (*first, *last);
                 self.flight.acknowledged(first, last, moment.timer);
                 // Where the flash fails here the items stay, are sent again, and are known by their numbers.
                 let _ = self.journal.acknowledge(first, last);
             }
             HostMessage::TimeRequest(request) => {
                 self.orders.gate.host_clock(request.host_sent_ms, moment.clock);
-                self.pending.time = Some((request, moment.clock));
+                self.pending.time = Some((*request, moment.clock));
             }
             HostMessage::GetSettings => self.pending.settings = true,
             HostMessage::SetSettings(settings) => self.set(settings, moment.clock),
-            HostMessage::Calibrate(step) => self.calibrate(step, moment),
-            HostMessage::StreamRaw { seconds } => self.raw.start(moment.clock, seconds),
-            HostMessage::Pair(key) => self.pair(key),
+            HostMessage::Calibrate(step) => self.calibrate(*step, moment),
+            HostMessage::StreamRaw { seconds } => self.raw.start(moment.clock, *seconds),
+            HostMessage::Pair(key) => self.pair(*key),
             HostMessage::NameJournal(name) => {
                 // Where the flash fails it has no name, and says so.
-                let _ = self.journal.give_name(name);
+                let _ = self.journal.give_name(*name);
                 self.pending.journal = true;
             }
             // The link has looked to it.
             HostMessage::Open { .. } => {}
             HostMessage::SetGate(gate) => {
-                let done = self.may_be_ordered(moment.clock).and_then(|()| self.set_gate(gate));
+                let done = self.may_be_ordered(moment.clock).and_then(|()| self.set_gate(*gate));
                 self.ordered(done);
             }
             HostMessage::HoldList(part) => {
                 let done = self.may_be_ordered(moment.clock);
-                let done = done.and_then(|()| self.orders.hold_list(self.journal.flash(), &part));
+                let done = done.and_then(|()| self.orders.hold_list(self.journal.flash(), part));
                 self.ordered(done);
             }
-            HostMessage::ConfirmList(confirmed) => self.confirm(&confirmed, moment),
+            HostMessage::ConfirmList(confirmed) => self.confirm(confirmed, moment),
             HostMessage::Table(head) => {
                 let done = self.may_be_ordered(moment.clock);
-                let done = done.and_then(|()| self.orders.table.begin(self.journal.flash(), &head));
+                let done = done.and_then(|()| self.orders.table.begin(self.journal.flash(), head));
                 self.ordered(done);
             }
             HostMessage::Rows(rows) => {
                 let done = self.may_be_ordered(moment.clock);
-                let done = done.and_then(|()| self.orders.table.rows(self.journal.flash(), &rows));
+                let done = done.and_then(|()| self.orders.table.rows(self.journal.flash(), rows));
                 self.ordered(done);
             }
         }
@@ -142,7 +143,7 @@ impl<P: Port, F: MultiwriteNorFlash> Scale<'_, P, F> {
     }
 
     #[inline(never)]
-    fn set(&mut self, settings: Settings, now: Milliseconds) {
+    fn set(&mut self, settings: &Settings, now: Milliseconds) {
         if self.somebody_is_on(now) || self.guide.running() {
             self.pending.refused = Some(Refusal::Busy);
             return;
@@ -168,10 +169,10 @@ impl<P: Port, F: MultiwriteNorFlash> Scale<'_, P, F> {
     }
 
     #[inline(never)]
-    fn store(&mut self, settings: Settings) -> Result<(), StoreError> {
-        self.store.save(self.journal.flash(), &settings)?;
-        self.calibration = in_force(&settings);
-        self.settings = settings;
+    fn store(&mut self, settings: &Settings) -> Result<(), StoreError> {
+        self.store.save(self.journal.flash(), settings)?;
+        self.calibration = in_force(settings);
+        self.settings = settings.clone();
         self.restart = true;
         Ok(())
     }
@@ -187,7 +188,7 @@ impl<P: Port, F: MultiwriteNorFlash> Scale<'_, P, F> {
                     kg_per_count: calibration.cross,
                     ..self.settings.clone()
                 };
-                match self.store(settings) {
+                match self.store(&settings) {
                     Ok(()) => {}
                     Err(StoreError::Bad) => reply.outcome = CalibrationOutcome::BadResult,
                     Err(StoreError::Flash) => reply.outcome = CalibrationOutcome::NotStored,

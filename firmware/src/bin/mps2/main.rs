@@ -53,6 +53,7 @@ static MILLISECONDS: AtomicU32 = AtomicU32::new(0);
 static JOURNAL: StaticCell<Journal<Flash>> = StaticCell::new();
 static ANALYSER: StaticCell<Analyser> = StaticCell::new();
 static ORDERS: StaticCell<Orders> = StaticCell::new();
+static PLAYED: StaticCell<Played<Uart>> = StaticCell::new();
 static SCALE: StaticCell<Device> = StaticCell::new();
 
 #[entry]
@@ -91,6 +92,11 @@ fn analyser(rate_hz: f32) -> &'static mut Analyser {
 }
 
 #[inline(never)]
+fn orders(layout: &Layout) -> &'static mut Orders {
+    ORDERS.init_with(|| Orders::closed(layout))
+}
+
+#[inline(never)]
 fn begin(
     link: Uart,
     journal: &'static mut Journal<Flash>,
@@ -104,15 +110,21 @@ fn begin(
         full_scale: 0x7F_FFFF,
     };
     let settings = Store::load(journal.flash(), layout);
-    let orders = ORDERS.init_with(|| Orders::load(journal.flash(), layout, settings.0.gate()));
+    let orders = orders(layout);
+    orders.start(journal.flash(), settings.0.gate());
     SCALE.init_with(|| Scale::new(identity, link, journal, settings, analyser, orders))
 }
 
 #[inline(never)]
+fn played(second: Uart) -> &'static Played<Uart> {
+    PLAYED.init_with(|| Played::new(second, SYST::get_current, milliseconds))
+}
+
+#[inline(never)]
 fn run(scale: &'static mut Device, second: Uart) -> ! {
-    let played = Played::new(second, SYST::get_current, milliseconds);
-    let around = Around { tags: &played, clock: &played, watchdog: NoWatchdog, gate: &played };
-    let mut lane = Lane::new(scale, &played, around, ResetCause::PowerOn);
+    let played = played(second);
+    let around = Around { tags: played, clock: played, watchdog: NoWatchdog, gate: played };
+    let mut lane = Lane::new(scale, played, around, ResetCause::PowerOn);
     let mut cost = Cost::default();
     let mut leaving = None;
     let mut idle = 0_u32;
