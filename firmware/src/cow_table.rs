@@ -142,9 +142,8 @@ impl CowTable {
         let (mut low, mut high) = (0, head.rows);
         while low < high {
             let middle = low + (high - low) / 2;
-            let row = read_row(flash, slot, middle)?;
-            match row.code.bits().cmp(&code.bits()) {
-                core::cmp::Ordering::Equal => return Some((head, row)),
+            match read_code(flash, slot, middle)?.cmp(&code.bits()) {
+                core::cmp::Ordering::Equal => return Some((head, read_row(flash, slot, middle)?)),
                 core::cmp::Ordering::Less => low = middle + 1,
                 core::cmp::Ordering::Greater => high = middle,
             }
@@ -259,6 +258,14 @@ fn read_head<F: NorFlash>(flash: &mut F, slot: &Range<u32>) -> Option<(u32, Tabl
     let whole = checked(&bytes, 6 + usize::from(u16::from_le_bytes([l0, l1])))?;
     let head: TableHead = postcard::from_bytes(whole.get(6..)?).ok()?;
     (head.version == TABLE_VERSION && head.usable()).then_some((u32::from_le_bytes([g0, g1, g2, g3]), head))
+}
+
+/// The tag of a row, unchecked: the row that is found by it is.
+fn read_code<F: NorFlash>(flash: &mut F, slot: &Range<u32>, place: u16) -> Option<u64> {
+    // Length, and a tag of at most ten bytes, in a word of any flash.
+    let mut bytes = [0; 32];
+    block_on(flash.read(slot.start + row_at(place), &mut bytes)).ok()?;
+    postcard::take_from_bytes(bytes.get(1..)?).ok().map(|(code, _)| code)
 }
 
 #[inline(never)]

@@ -138,6 +138,7 @@ where
             let _ = self.cells.restart();
         }
         self.read_tags(clock);
+        self.scale.judge();
         let stopped = self.around.gate.stopped();
         if let Some(high) = self.scale.gate(moment, stopped) {
             self.around.gate.put(high);

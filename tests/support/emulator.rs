@@ -64,6 +64,8 @@ pub struct Cost {
     pub mean_occupied: f64,
     /// Instructions of the costliest reading.
     pub most: f64,
+    /// Instructions that judging a cow took at most.
+    pub most_answer: f64,
     /// Deepest stack, bytes.
     pub stack: u32,
 }
@@ -194,6 +196,16 @@ impl Emulator {
         self.unanswered -= 1;
     }
 
+    /// Lets the image count what things cost from here on.
+    pub fn count_anew(&mut self) {
+        self.ask(b"C\x06");
+    }
+
+    /// Opens the gate's stop input, or closes it.
+    pub fn stop(&mut self, open: bool) {
+        self.ask(&[b'C', 5, u8::from(open)]);
+    }
+
     /// Lets the device panic. The answer never comes.
     pub fn panic(&mut self) {
         self.ask(b"C\x04");
@@ -205,23 +217,36 @@ impl Emulator {
     /// # Panics
     /// Where it ended badly.
     #[must_use]
-    pub fn cost(mut self) -> Cost {
+    pub fn cost(self) -> Cost {
+        self.end().0
+    }
+
+    /// The same, and when the gate's output went high, on the device's clock, ms.
+    ///
+    /// # Panics
+    /// Where it ended badly.
+    #[must_use]
+    pub fn end(mut self) -> (Cost, Vec<u64>) {
         let mut text = String::new();
         self.process.stdout.take().expect("piped").read_to_string(&mut text).expect("text");
         assert!(self.process.wait().expect("it ends").success(), "{text}");
         let words: Vec<&str> = text.split_whitespace().collect();
-        let told: HashMap<&str, u32> =
+        let told: Vec<(&str, u32)> =
             words.chunks(2).map(|pair| (pair[0], pair[1].parse().expect("a number"))).collect();
+        let moves = told.iter().filter(|(word, _)| *word == "high").map(|(_, ms)| u64::from(*ms)).collect();
+        let told: HashMap<&str, u32> = told.into_iter().collect();
         let mean =
             |ticks: &str, of: &str| INSTRUCTIONS_A_TICK * f64::from(told[ticks]) / f64::from(told[of].max(1));
-        Cost {
+        let cost = Cost {
             readings: told["readings"],
             occupied: told["occupied"],
             mean: mean("ticks", "readings"),
             mean_occupied: mean("occupied_ticks", "occupied"),
             most: INSTRUCTIONS_A_TICK * f64::from(told["most_ticks"]),
+            most_answer: INSTRUCTIONS_A_TICK * f64::from(told["most_answer_ticks"]),
             stack: told["stack"],
-        }
+        };
+        (cost, moves)
     }
 
     fn ask(&mut self, payload: &[u8]) {

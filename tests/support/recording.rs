@@ -23,6 +23,16 @@ pub enum Event {
 }
 
 impl Event {
+    /// The same, later by so many ms.
+    #[must_use]
+    pub fn later(&self, by: u64) -> Self {
+        let later = |time: &Milliseconds| Milliseconds(time.0 + by);
+        match self {
+            Self::Reading(time, counts) => Self::Reading(later(time), *counts),
+            Self::Tag(time, line) => Self::Tag(later(time), line.clone()),
+        }
+    }
+
     /// When, on the device's clock.
     #[must_use]
     pub const fn time(&self) -> Milliseconds {

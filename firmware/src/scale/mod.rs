@@ -23,8 +23,8 @@ use shared::{
     plate::{PerPlate, Plate},
     units::{Kilograms, Milliseconds},
     wire::{
-        CalibrationReply, DeviceId, DeviceMessage, GateEvent, GateOutcome, ItemKey, Passage, Refusal,
-        ResetCause, Settings, TagRead, TimeRequest, TraceChunk, encode_frame,
+        CalibrationReply, DeviceId, DeviceMessage, GateEvent, GateOutcome, ItemKey, LaneAnswer, Passage,
+        Refusal, ResetCause, Settings, TagRead, TimeRequest, TraceChunk, encode_frame,
     },
 };
 
@@ -73,6 +73,7 @@ struct Pending {
     health: bool,
     orders: bool,
     judge: Option<ToJudge>,
+    answer: Option<LaneAnswer>,
 }
 
 /// A passage being recorded.
@@ -121,6 +122,7 @@ pub struct Scale<'a, P, F> {
     vitals: Vitals,
     counters: Counters,
     pending: Pending,
+    answered: u32,
     health_at: Milliseconds,
     hello_at: Milliseconds,
 }
@@ -163,6 +165,7 @@ impl<'a, P: Port, F: MultiwriteNorFlash> Scale<'a, P, F> {
             vitals: Vitals::default(),
             counters: Counters::default(),
             pending: Pending { hello: true, ..Pending::default() },
+            answered: 0,
             health_at: Milliseconds(HEALTH_EVERY_MS),
             hello_at: Milliseconds(HELLO_EVERY_MS),
         }
@@ -185,6 +188,12 @@ impl<'a, P: Port, F: MultiwriteNorFlash> Scale<'a, P, F> {
     #[must_use]
     pub const fn is_occupied(&self) -> bool {
         self.occupied
+    }
+
+    /// Cows judged as they left, since boot.
+    #[must_use]
+    pub const fn answered(&self) -> u32 {
+        self.answered
     }
 
     /// Whether the converter gives nothing.
@@ -319,6 +328,7 @@ impl<'a, P: Port, F: MultiwriteNorFlash> Scale<'a, P, F> {
     /// # Errors
     /// The port failed.
     pub fn talk(&mut self, moment: Moment) -> Result<(), P::Error> {
+        self.judge();
         while self.listen(moment)? {}
         if moment.timer >= self.health_at {
             self.pending.health = true;

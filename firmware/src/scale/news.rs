@@ -8,7 +8,7 @@ use crate::{
 use embedded_storage_async::nor_flash::MultiwriteNorFlash;
 use shared::{
     units::Milliseconds,
-    wire::{DeviceHello, DeviceMessage, LaneAnswer, OLDEST_SCHEMA, SCHEMA, TimeReply},
+    wire::{DeviceHello, DeviceMessage, OLDEST_SCHEMA, SCHEMA, TimeReply},
 };
 
 impl<P: Port, F: MultiwriteNorFlash> Scale<'_, P, F> {
@@ -66,7 +66,7 @@ impl<P: Port, F: MultiwriteNorFlash> Scale<'_, P, F> {
         if let Some(message) = self.raw.take(self.journal.boot()) {
             return Some(DeviceMessage::RawReadings(message));
         }
-        if let Some(answer) = self.take_answer() {
+        if let Some(answer) = self.pending.answer.take() {
             return Some(DeviceMessage::Answer(answer));
         }
         if self.flight.is_open() && core::mem::take(&mut self.pending.orders) {
@@ -79,12 +79,13 @@ impl<P: Port, F: MultiwriteNorFlash> Scale<'_, P, F> {
         None
     }
 
-    /// What is said of the cow who has just left.
+    /// Judges the cow who has just left, where somebody listens.
     #[inline(never)]
-    fn take_answer(&mut self) -> Option<LaneAnswer> {
-        let passage = self.pending.judge.take().filter(|_| self.flight.is_open())?;
+    pub fn judge(&mut self) {
+        let Some(passage) = self.pending.judge.take().filter(|_| self.flight.is_open()) else { return };
         let boot = self.journal.boot();
-        self.orders.answer(self.journal.flash(), boot, &passage)
+        self.pending.answer = self.orders.answer(self.journal.flash(), boot, &passage);
+        self.answered = self.answered.wrapping_add(u32::from(self.pending.answer.is_some()));
     }
 
     fn hello(&self) -> DeviceHello {

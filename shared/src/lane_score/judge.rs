@@ -181,7 +181,8 @@ fn weigh(seen: &[Seen; MEASURES], own: Option<&OwnState>, sore: Option<Sore>) ->
         sore.map_or((&NONE, &[true; MEASURES], 0.0), |sore| (sore.effect, sore.must_show, sore.points));
     let none = OwnState::default();
     let (of, is_own) = own.map_or((&none, false), |own| (own, true));
-    let (mut tails, mut widths) = (1.0_f32, 0.0_f32);
+    // Products, for one logarithm each: six variances and the prices of effects stay far within f32.
+    let (mut tails, mut widths) = (1.0_f32, 1.0_f32);
     let each = seen.iter().zip(effects).zip(shows).zip(of.usual.iter().zip(&of.usual_sd));
     for (((seen, (mean, spread)), must_show), (moved, sd)) in
         each.filter(|(((seen, _), _), _)| !seen.value.is_nan())
@@ -199,13 +200,13 @@ fn weigh(seen: &[Seen; MEASURES], own: Option<&OwnState>, sore: Option<Sore>) ->
             if third * third * third < unsure {
                 here *= ratio;
             } else {
-                widths += logf(unsure);
+                widths *= unsure;
             }
         }
         tails *= here;
-        widths += logf(variance);
+        widths *= variance;
     }
-    -0.5 * (freedom + 1.0) * logf(tails) - 0.5 * widths
+    -0.5 * (freedom + 1.0) * logf(tails) - 0.5 * logf(widths)
 }
 
 const _: () = assert!(TAIL_FREEDOM == 8, "the ninth power above is freedom + 1");

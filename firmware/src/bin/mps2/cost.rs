@@ -11,13 +11,19 @@ pub struct Cost {
     occupied: u32,
     occupied_ticks: u32,
     most: u32,
+    most_answer: u32,
+}
+
+/// Ticks between two looks at the processor's counter, which falls; less than a millisecond lies between them.
+const fn between(before: u32, after: u32) -> u32 {
+    if before >= after { before - after } else { before + TICKS_A_MS - after }
 }
 
 impl Cost {
     /// Counts a reading: the processor's counter, which falls, when the sample was handed out and now, and whether somebody is
-    /// on the deck. A reading takes less than a millisecond.
+    /// on the deck.
     pub fn count(&mut self, before: u32, after: u32, occupied: bool) {
-        let ticks = if before >= after { before - after } else { before + TICKS_A_MS - after };
+        let ticks = between(before, after);
         self.readings += 1;
         self.ticks = self.ticks.saturating_add(ticks);
         if occupied {
@@ -25,6 +31,11 @@ impl Cost {
             self.occupied_ticks = self.occupied_ticks.saturating_add(ticks);
         }
         self.most = self.most.max(ticks);
+    }
+
+    /// Counts the judging of a cow.
+    pub fn answer(&mut self, before: u32, after: u32) {
+        self.most_answer = self.most_answer.max(between(before, after));
     }
 
     /// Tells it, one line.
@@ -35,6 +46,7 @@ impl Cost {
             (" occupied", self.occupied),
             (" occupied_ticks", self.occupied_ticks),
             (" most_ticks", self.most),
+            (" most_answer_ticks", self.most_answer),
             (" stack", u32::from(stack::high_water())),
         ] {
             say(name);

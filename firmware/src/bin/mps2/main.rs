@@ -127,12 +127,16 @@ fn run(scale: &'static mut Device, second: Uart) -> ! {
     let mut lane = Lane::new(scale, played, around, ResetCause::PowerOn);
     let mut cost = Cost::default();
     let mut leaving = None;
-    let mut idle = 0_u32;
+    let (mut idle, mut heard) = (0_u32, 0);
     let mut measured = None;
     loop {
+        let answered = lane.scale().answered();
         let turn = lane.turn();
-        if let Some(Reading { before, after }) = played.reading.take() {
+        if let Some(Reading { before, after, judged }) = played.reading.take() {
             cost.count(before, after, lane.scale().is_occupied());
+            if lane.scale().answered() != answered {
+                cost.answer(after, judged);
+            }
         }
         match played.take_asked() {
             Some(Asked::Finish { acknowledged }) => {
@@ -140,6 +144,7 @@ fn run(scale: &'static mut Device, second: Uart) -> ! {
                 leaving = Some(acknowledged);
             }
             Some(Asked::Panic) => panic!("asked for"),
+            Some(Asked::Count) => cost = Cost::default(),
             Some(Asked::Reset) => restart(),
             None if turn == Turn::Restart => restart(),
             None => {}
@@ -156,7 +161,10 @@ fn run(scale: &'static mut Device, second: Uart) -> ! {
             cost.tell();
             leave(debug::EXIT_SUCCESS);
         }
-        idle = if turn == Turn::Sampled || played.is_busy() { 0 } else { idle.saturating_add(1) };
+        // While the host speaks there is no sleep: the part holds one byte, and the next comes at once.
+        let spoken = core::mem::replace(&mut heard, lane.scale().port().read) != heard;
+        let busy = spoken || turn == Turn::Sampled || played.is_busy();
+        idle = if busy { 0 } else { idle.saturating_add(1) };
         if idle > SPIN {
             psram::forget_panics();
             cortex_m::asm::wfi();

@@ -36,6 +36,8 @@ pub enum Asked {
     Reset,
     /// Panic, to see what comes of it.
     Panic,
+    /// Count what things cost anew.
+    Count,
 }
 
 /// The processor's counter when a sample was handed out, and when the loop was done with it.
@@ -45,6 +47,8 @@ pub struct Reading {
     pub before: u32,
     /// When the loop turned to the tag reader.
     pub after: u32,
+    /// When it turned to the gate, whoever has left judged.
+    pub judged: u32,
 }
 
 struct Player<P> {
@@ -146,6 +150,7 @@ impl<P: Read + ReadReady + Write> Player<P> {
                     [SENDER, 3] => played.asked.set(Some(Asked::Reset)),
                     [SENDER, 4] => played.asked.set(Some(Asked::Panic)),
                     [SENDER, 5, open] => played.stop.set(*open != 0),
+                    [SENDER, 6] => played.asked.set(Some(Asked::Count)),
                     _ => self.open = false,
                 }
                 return;
@@ -189,7 +194,7 @@ impl<P> ReadReady for &Played<P> {
     /// The loop looks here as soon as it is done with a sample.
     fn read_ready(&mut self) -> Result<bool, Infallible> {
         let after = (self.ticks)();
-        self.reading.set(self.handed_out.take().map(|before| Reading { before, after }));
+        self.reading.set(self.handed_out.take().map(|before| Reading { before, after, judged: after }));
         Ok(!self.player.borrow().tag.is_empty())
     }
 }
@@ -218,6 +223,8 @@ impl<P> GatePort for &Played<P> {
     }
 
     fn stopped(&mut self) -> bool {
+        let judged = (self.ticks)();
+        self.reading.set(self.reading.take().map(|reading| Reading { judged, ..reading }));
         self.stop.get()
     }
 }

@@ -17,6 +17,8 @@ const DIVIDER: u32 = 217;
 /// One UART. It alone owns its registers.
 pub struct Uart {
     registers: *mut u32,
+    /// Bytes read so far.
+    pub read: u32,
 }
 
 impl Uart {
@@ -25,7 +27,7 @@ impl Uart {
     /// # Safety
     /// `base` must be the address of a CMSDK UART, used by nobody else.
     pub unsafe fn new(base: usize) -> Self {
-        let uart = Self { registers: base as *mut u32 };
+        let uart = Self { registers: base as *mut u32, read: 0 };
         uart.write_register(BAUD_DIVIDER, DIVIDER);
         uart.write_register(CONTROL, BOTH_ON);
         uart
@@ -61,6 +63,7 @@ impl Read for Uart {
             }
             while !self.read_ready()? {}
             *byte = self.read_register(DATA) as u8;
+            self.read = self.read.wrapping_add(1);
             got += 1;
         }
         Ok(got)

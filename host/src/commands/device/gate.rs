@@ -94,8 +94,8 @@ struct SetArguments {
     /// The level of the output that moves the gate out of rest
     #[arg(long, value_enum, required_unless_present = "none")]
     moves: Option<LevelName>,
-    /// From the reading of a tag to the move, ms
-    #[arg(long, value_name = "MS", default_value_t = 4_000)]
+    /// From the reading of a tag to the move, ms: as long as a cow takes from the reader to the gate
+    #[arg(long, value_name = "MS", default_value_t = 9_000)]
     delay_ms: u16,
     /// How long the output keeps that level, ms
     #[arg(long, value_name = "MS", default_value_t = 1_000)]
