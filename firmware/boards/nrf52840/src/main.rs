@@ -14,19 +14,23 @@ use cortex_m_rt::{ExceptionFrame, entry, exception};
 use embedded_hal_bus::spi::ExclusiveDevice;
 use firmware::{
     blocking_flash::BlockingFlash,
+    gate::pins::{FloatingPin, GatePins},
     health::Vitals,
     journal::{Journal, Layout},
-    lane::{Lane, Turn, Watchdog},
+    lane::{Around, Lane, Turn, Watchdog},
     load_cells::ads131m04::{Ads131m04, Gain, Oversampling},
+    orders::Orders,
     scale::{Identity, Scale},
     settings::Store,
 };
 use nrf52840_hal::{
-    Clocks, Delay, Rtc, Spim, Temp, Uarte,
+    Clocks, Delay, Rtc, Saadc, Spim, Temp, Uarte,
     clocks::LfOscConfiguration,
-    gpio::{Level, p0, p1},
+    gpio::{Disconnected, Level, Output, PushPull, p0, p1},
     nvmc::Nvmc,
-    pac, spim,
+    pac,
+    saadc::{InternalVdd, SaadcConfig},
+    spim,
     uarte::{Baudrate, Parity, Pins},
     wdt::{self, WatchdogHandle, count, handles},
 };
@@ -70,6 +74,16 @@ impl firmware::lane::Clock for Crystal {
         self.last = ticks;
         // 1,000 / 32,768 = 125 / 4,096.
         Milliseconds((self.wraps + u64::from(ticks)) * 125 / 4_096)
+    }
+}
+
+/// The gate's output.
+struct GatePin(p1::P1_03<Disconnected>);
+
+impl FloatingPin for GatePin {
+    type Driven = p1::P1_03<Output<PushPull>>;
+    fn drive(self, high: bool) -> Self::Driven {
+        self.0.into_push_pull_output(if high { Level::High } else { Level::Low })
     }
 }
 
@@ -146,8 +160,10 @@ fn main() -> ! {
         restart()
     };
     let mut temperature = Temp::new(p.TEMP);
+    let mut supply = Supply(Saadc::new(p.SAADC, SaadcConfig::default()));
     let mut measured_at = Milliseconds(0);
-    let mut lane = Lane::new(scale, cells, tags, clock, dog, reset);
+    let gate = GatePins::new(GatePin(port1.p1_03), port1.p1_04.into_pullup_input());
+    let mut lane = Lane::new(scale, cells, Around { tags, clock, watchdog: dog, gate }, reset);
     loop {
         if lane.turn() == Turn::Restart {
             restart();
@@ -157,7 +173,7 @@ fn main() -> ! {
             measured_at = Milliseconds(now.0 + TEMPERATURE_EVERY_MS);
             let tenths = temperature.measure().to_bits() * 10 / 4;
             lane.scale().vitals(Vitals {
-                supply_mv: None,
+                supply_mv: supply.millivolts(),
                 temperature_dc: i16::try_from(tenths).ok(),
                 stack_high_water: stack::high_water(),
             });
@@ -178,7 +194,20 @@ fn scale(nvmc: pac::NVMC, link: Link, identity: Identity) -> Option<&'static mut
     // The rate is the converter's, whatever was set.
     settings.rate_hz = RATE_HZ;
     let analyser = singleton!(: Analyser = Analyser::new(f32::from(RATE_HZ)))?;
-    singleton!(: Device = Scale::new(identity, link, journal, (store, settings), analyser))
+    let orders = singleton!(: Orders = Orders::closed(&layout))?;
+    orders.start(journal.flash(), store.gate());
+    singleton!(: Device = Scale::new(identity, link, journal, (store, settings), analyser, orders))
+}
+
+/// The supply of the processor, measured by itself.
+struct Supply(Saadc);
+
+impl Supply {
+    /// 14 bits of 3.6 V: the reference of .6 V at a gain of a sixth.
+    fn millivolts(&mut self) -> Option<u16> {
+        let counts = self.0.read_channel(&mut InternalVdd).ok()?;
+        u16::try_from(i32::from(counts) * 3_600 / 16_384).ok()
+    }
 }
 
 /// A new watchdog, or the one that a reset other than its own has left running.

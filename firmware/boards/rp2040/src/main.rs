@@ -10,22 +10,27 @@ mod stack;
 mod uart;
 
 use core::panic::PanicInfo;
-use cortex_m::singleton;
+use cortex_m::{prelude::_embedded_hal_adc_OneShot, singleton};
 use cortex_m_rt::{ExceptionFrame, exception};
 use firmware::{
     blocking_flash::BlockingFlash,
+    gate::pins::{FloatingPin, GatePins},
     health::Vitals,
     journal::{Journal, Layout},
-    lane::{Lane, Turn, Watchdog},
+    lane::{Around, Lane, Turn, Watchdog},
     load_cells::hx711::{Gain, Hx711Bank},
+    orders::Orders,
     scale::{Identity, Scale},
     settings::Store,
 };
 use rp2040_hal::{
-    self as hal, Clock, Sio, Timer,
+    self as hal, Adc, Clock, Sio, Timer,
+    adc::AdcPin,
     clocks::init_clocks_and_plls,
     fugit::{ExtU32, RateExtU32},
-    gpio::{FunctionUart, Pin, Pins, PullNone, PullUp, bank0},
+    gpio::{
+        FunctionNull, FunctionSioOutput, FunctionUart, Pin, PinState, Pins, PullDown, PullNone, PullUp, bank0,
+    },
     pac,
     uart::{DataBits, Enabled, StopBits, UartConfig, UartPeripheral},
     watchdog::ScratchRegister,
@@ -47,6 +52,8 @@ const RATE_HZ: u16 = 80;
 const CRYSTAL_HZ: u32 = 12_000_000;
 /// The watchdog's time, s: longer than the erasing of any page, some 0.4 s, and the most this part knows.
 const WATCHDOG_S: u32 = 8;
+/// Time between two measurements of the supply, ms (our choice: as often as the health message).
+const SUPPLY_EVERY_MS: u64 = 60_000;
 /// What a scratch register holds after a panic.
 const PANICKED: u32 = 0x4650_4C32;
 
@@ -58,6 +65,16 @@ type Link = uart::Port<
     (Pin<bank0::Gpio0, FunctionUart, PullNone>, Pin<bank0::Gpio1, FunctionUart, PullUp>),
 >;
 type Device = Scale<'static, Link, Flash>;
+
+/// The gate's output: after a reset this part pulls it low by itself, weakly.
+struct GatePin(Pin<bank0::Gpio10, FunctionNull, PullDown>);
+
+impl FloatingPin for GatePin {
+    type Driven = Pin<bank0::Gpio10, FunctionSioOutput, PullDown>;
+    fn drive(self, high: bool) -> Self::Driven {
+        self.0.into_push_pull_output_in_state(if high { PinState::High } else { PinState::Low })
+    }
+}
 
 struct Dog(hal::Watchdog);
 
@@ -116,16 +133,25 @@ fn main() -> ! {
     let identity = Identity { device: device(), firmware: [0, 1, 0], reset, full_scale: 0x7F_FFFF };
     let Some(scale) = scale(link, identity) else { hal::reset() };
     let clock = move || Milliseconds(timer.get_counter().ticks() / 1_000);
-    let mut lane = Lane::new(scale, cells, tags, clock, Dog(dog), reset);
+    let gate = GatePins::new(GatePin(pins.gpio10), pins.gpio11.into_pull_up_input());
+    let mut lane = Lane::new(scale, cells, Around { tags, clock, watchdog: Dog(dog), gate }, reset);
+    let mut converter = Adc::new(p.ADC, &mut p.RESETS);
+    let mut supply = AdcPin::new(pins.gpio29.into_floating_input()).ok();
+    let mut measured_at = Milliseconds(0);
     loop {
-        match lane.turn() {
-            Turn::Restart => hal::reset(),
-            Turn::Sampled => lane.scale().vitals(Vitals {
-                supply_mv: None,
+        if lane.turn() == Turn::Restart {
+            hal::reset();
+        }
+        let now = lane.now();
+        if now >= measured_at {
+            measured_at = Milliseconds(now.0 + SUPPLY_EVERY_MS);
+            let counts: Option<u16> = supply.as_mut().and_then(|pin| converter.read(pin).ok());
+            lane.scale().vitals(Vitals {
+                // 12 bits of 3.3 V behind a divider by three, as the common boards have it.
+                supply_mv: counts.and_then(|counts| u16::try_from(u32::from(counts) * 9_900 / 4_096).ok()),
                 temperature_dc: None,
                 stack_high_water: stack::high_water(),
-            }),
-            Turn::Idle => {}
+            });
         }
     }
 }
@@ -150,7 +176,9 @@ fn scale(link: Link, identity: Identity) -> Option<&'static mut Device> {
     // The rate is the converters', whatever was set.
     settings.rate_hz = RATE_HZ;
     let analyser = singleton!(: Analyser = Analyser::new(f32::from(RATE_HZ)))?;
-    singleton!(: Device = Scale::new(identity, link, journal, (store, settings), analyser))
+    let orders = singleton!(: Orders = Orders::closed(&layout))?;
+    orders.start(journal.flash(), store.gate());
+    singleton!(: Device = Scale::new(identity, link, journal, (store, settings), analyser, orders))
 }
 
 /// Starts again, and leaves word of why.
