@@ -20,4 +20,3 @@ pub mod played;
 pub mod random;
 pub mod standing;
 pub mod stories;
-pub mod weighed;

@@ -8,7 +8,7 @@ use demo::herd::{Herd, Settings};
 use demo::lane::Planned;
 use demo::passages::write_passages;
 use demo::plates::GainDrift;
-use demo::played::{milking, play};
+use demo::played::{Milking, play};
 use demo::stories::{
     RECORDED_COWS, RECORDED_CSV_FROM, RECORDED_DAYS, Story, case_herd, recorded_herd, recorded_trouble,
 };
@@ -65,6 +65,9 @@ enum Command {
         /// Days before today.
         #[arg(long, default_value_t = 60)]
         days: u32,
+        /// A plate that reads half from the middle of the milking on: LF, RF, LR or RR.
+        #[arg(long, value_name = "PLATE", value_parser = plate)]
+        breaks: Option<Plate>,
         /// Seed.
         #[arg(long, default_value_t = 1)]
         seed: u64,
@@ -168,7 +171,7 @@ fn main() -> anyhow::Result<()> {
             let settings = Settings { rate_hz: rate, trouble: 0.3, ..Settings::new(6, days, seed) };
             write(case_herd(settings, story), &out, level, Frames::None, |_, _, _| None)
         }
-        Command::Lane { out, listen, cows, days, seed } => {
+        Command::Lane { out, listen, cows, days, breaks, seed } => {
             let now = SystemTime::now().duration_since(UNIX_EPOCH)?;
             let today =
                 jiff::tz::TimeZone::UTC.to_datetime(Timestamp::from_second(now.as_secs() as i64)?).date();
@@ -178,7 +181,7 @@ fn main() -> anyhow::Result<()> {
             write_passages(Herd::new(settings.clone()), &out)?;
             let mut herd = Herd::new(settings);
             (0..days).for_each(|_| herd.next_day());
-            let (measured, weighed) = milking(&herd)?;
+            let milking = Milking::of(&herd, breaks)?;
             let listener = std::net::TcpListener::bind(&listen).with_context(|| listen.clone())?;
             let (folder, address) = (out.display(), listener.local_addr()?);
             writeln!(
@@ -187,10 +190,19 @@ fn main() -> anyhow::Result<()> {
                  fourplate --store {folder}/store.sqlite import passages --lane exit {folder}/passages.csv\n  \
                  fourplate --store {folder}/store.sqlite serve                  (the pages 'As they leave', 'Plates now')\n  \
                  fourplate --store {folder}/store.sqlite listen --tcp {address} --show\n\
-                 The milking begins when `listen` calls; a cow comes every 18 s or so."
+                 For the gate, before `listen`:\n  \
+                 fourplate --store {folder}/store.sqlite lane pair --tcp {address}\n  \
+                 fourplate --store {folder}/store.sqlite gate set --tcp {address} --moves high\n  \
+                 fourplate --store {folder}/store.sqlite farm gate_hours=00:00-23:59\n  \
+                 fourplate --store {folder}/store.sqlite gate hold COW\n\
+                 The milking begins when the first of them calls; a cow comes every 18 s or so."
             )?;
-            let journal = now.as_nanos() as u64;
-            play(&listener, &herd.settings, journal, (&measured, weighed))
+            let started = std::cell::OnceCell::new();
+            let since = || u64::try_from(started.get_or_init(std::time::Instant::now).elapsed().as_millis());
+            let moved = || {
+                let _ = writeln!(std::io::stdout(), "The gate moves.");
+            };
+            play(&listener, &herd.settings, &milking, || since().unwrap_or(u64::MAX), moved)
         }
         Command::Recorded { out } => {
             let settings = Settings::new(RECORDED_COWS, RECORDED_DAYS, RECORDED_SEED);
@@ -204,6 +216,11 @@ fn main() -> anyhow::Result<()> {
             )
         }
     }
+}
+
+fn plate(text: &str) -> Result<Plate, String> {
+    let named = |plate: &Plate| plate.name().eq_ignore_ascii_case(text);
+    Plate::ALL.into_iter().find(named).ok_or_else(|| format!("`{text}` is none of LF, RF, LR, RR"))
 }
 
 const RATE: &str = "the rate must be 20 to 1000 readings a second";

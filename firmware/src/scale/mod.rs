@@ -23,8 +23,8 @@ use shared::{
     plate::{PerPlate, Plate},
     units::{Kilograms, Milliseconds},
     wire::{
-        CalibrationReply, DeviceId, DeviceMessage, GateEvent, GateOutcome, ItemKey, LaneAnswer, Passage,
-        Refusal, ResetCause, Settings, TagRead, TimeRequest, TraceChunk, encode_frame,
+        CalibrationReply, DeviceId, DeviceMessage, GateEvent, GateOutcome, GateSettings, ItemKey, LaneAnswer,
+        Passage, Refusal, ResetCause, Settings, TagRead, TimeRequest, TraceChunk, encode_frame,
     },
 };
 
@@ -182,6 +182,12 @@ impl<'a, P: Port, F: MultiwriteNorFlash> Scale<'a, P, F> {
     #[must_use]
     pub const fn wants_restart(&self) -> bool {
         self.restart && !self.pending.settings && self.pending.calibration.is_none() && self.link.is_idle()
+    }
+
+    /// How the gate is driven; none where there is none.
+    #[must_use]
+    pub const fn gate_settings(&self) -> Option<GateSettings> {
+        self.orders.gate.settings()
     }
 
     /// Whether somebody is on the deck.
