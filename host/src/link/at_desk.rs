@@ -119,6 +119,13 @@ impl AtDesk {
                 let busy = *refusal == shared::wire::Refusal::Busy;
                 self.end(if busy { &StepEnd::Busy } else { &StepEnd::Lost });
             }
+            DeviceMessage::Answer(answer) => {
+                if let Some(desk) = &self.desk {
+                    let _ = desk.put_answer(hello.device, answer, now.utc_ms);
+                }
+                // It is told to others too.
+                return false;
+            }
             _ => return false,
         }
         true

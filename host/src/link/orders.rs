@@ -181,20 +181,8 @@ impl OrdersSpoken {
         let list = wanted.list.as_ref().filter(|list| state.gate.is_some() && list.until_ms > now.utc_ms);
         if let Some(list) = list {
             self.list = store.gate_list(device, &content(list))?;
-            if self.refused.0 != self.list {
-                if state.list != self.list {
-                    parts(self.list, list).iter().for_each(|part| session.say(part));
-                    return Ok(self.wait(Said::List, now));
-                }
-                if now.monotonic_ms >= self.confirm_at || !state.in_force {
-                    session.say(&HostMessage::ConfirmList(ConfirmList {
-                        list: self.list,
-                        now_utc_ms: now.utc_ms,
-                        until_utc_ms: list.until_ms,
-                    }));
-                    self.confirm_at = now.monotonic_ms + CONFIRM_MS;
-                    return Ok(self.wait(Said::Confirm, now));
-                }
+            if self.refused.0 != self.list && self.say_list(session, &state, list, now) {
+                return Ok(());
             }
         }
         let table = wanted.table.as_ref().filter(|table| table.0.table != state.table);
@@ -207,6 +195,31 @@ impl OrdersSpoken {
             self.wait(Said::Table, now);
         }
         Ok(())
+    }
+
+    /// Says the list that the device does not have, or that it is in force; whether either was due.
+    fn say_list<K: Keeper>(
+        &mut self,
+        session: &mut Session<K>,
+        state: &LaneOrders,
+        list: &WantedList,
+        now: Now,
+    ) -> bool {
+        if state.list != self.list {
+            parts(self.list, list).iter().for_each(|part| session.say(part));
+            self.wait(Said::List, now);
+        } else if now.monotonic_ms >= self.confirm_at || !state.in_force {
+            session.say(&HostMessage::ConfirmList(ConfirmList {
+                list: self.list,
+                now_utc_ms: now.utc_ms,
+                until_utc_ms: list.until_ms,
+            }));
+            self.confirm_at = now.monotonic_ms + CONFIRM_MS;
+            self.wait(Said::Confirm, now);
+        } else {
+            return false;
+        }
+        true
     }
 
     fn wait(&mut self, said: Said, now: Now) {

@@ -6,7 +6,7 @@ use crate::record::{AnimalId, CowDay, Flag, Passage};
 use crate::report::farm::{Farm, Part};
 use crate::report::words::Words;
 use crate::score::course::flag::flag;
-use crate::store::Store;
+use crate::store::{Store, desk::Desk};
 use jiff::tz::TimeZone;
 use serde::Serialize;
 use serde_json::json;
@@ -54,6 +54,13 @@ pub fn at_the_lane(store: &Store, words: &Words, answer: &LaneAnswer) -> anyhow:
     let leg = answer.leg.map_or_else(String::new, |leg| words.leg_letters(leg));
     let said = if leg.is_empty() { flag } else { format!("{flag} {leg}") };
     Ok(words.say("live-at-the-lane", json!({ "cow": store.names()?.short(&animal), "said": said })))
+}
+
+/// What the lanes said of the cows who have just left, in words; nothing where nobody listens.
+#[must_use]
+pub fn just_left(store: &Store, desk: Option<&Desk>, words: &Words, now_ms: i64) -> Vec<String> {
+    let answers = desk.and_then(|desk| desk.answers(now_ms).ok()).unwrap_or_default();
+    answers.iter().filter_map(|answer| at_the_lane(store, words, answer).ok()).collect()
 }
 
 fn passing(passage: &Passage, farm: &Farm, zone: &TimeZone, words: &Words) -> Passing {

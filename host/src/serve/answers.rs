@@ -263,7 +263,10 @@ impl Answers {
         if asked.url == "/live" {
             let passings =
                 live::latest(&store, view.words(), LIVE_PASSAGES).map_err(|_| (503, "page-busy"))?;
-            return Ok(view.live(&passings).into());
+            // Whoever looks at this page wants the desk to be there.
+            let desk = Desk::open(&self.store).ok();
+            let left = live::just_left(&store, desk.as_ref(), view.words(), now.as_millisecond());
+            return Ok(view.live(&passings, &left).into());
         }
         if matches!(asked.url.split('?').next(), Some("/plates" | "/calibrate")) {
             return lane::show(&self.store, &store, &asked.url, view, now);

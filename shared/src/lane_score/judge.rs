@@ -155,7 +155,7 @@ struct Seen {
 fn seen(head: &TableHead, row: &CowRow, measures: &Measures) -> [Seen; MEASURES] {
     #[allow(clippy::cast_possible_truncation, reason = "a small constant")]
     let wider = if row.unsettled { (UNSETTLED_WIDER * UNSETTLED_WIDER) as f32 } else { 1.0 };
-    let variance = head.variance.iter().nth(measures.class as usize).unwrap_or(&[f32::NAN; MEASURES]);
+    let variance = head.variance.get(measures.class as usize).unwrap_or(&[f32::NAN; MEASURES]);
     let mut all = [Seen::default(); MEASURES];
     let measured = measures.value.iter().zip(&measures.stated).zip(variance);
     let lane = head.shift.iter().zip(&head.shift_variance);

@@ -24,8 +24,8 @@ fn line(points: impl Iterator<Item = (f64, f64)>) -> String {
 impl View<'_> {
     /// Cows as they leave.
     #[must_use]
-    pub fn live(&self, passings: &[Passing]) -> Page {
-        self.page("live.html", json!({ "passings": passings }))
+    pub fn live(&self, passings: &[Passing], just_left: &[String]) -> Page {
+        self.page("live.html", json!({ "passings": passings, "just_left": just_left }))
     }
 
     /// By cow and the time of its first foot, ms since the Unix epoch.

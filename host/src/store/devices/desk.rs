@@ -8,7 +8,7 @@ use rusqlite::{Connection, OptionalExtension, params};
 use serde::{Deserialize, Serialize, de::DeserializeOwned};
 use shared::{
     plate::PerPlate,
-    wire::{CalibrationReply, CalibrationStep, DeviceId},
+    wire::{CalibrationReply, CalibrationStep, DeviceId, LaneAnswer},
 };
 use std::{
     path::{Path, PathBuf},
@@ -16,17 +16,20 @@ use std::{
 };
 
 /// The version of the tables below.
-const VERSION: i32 = 1;
+const VERSION: i32 = 2;
 /// How long to wait for the other program. Our choice: each writes a row at a time.
 const BUSY_TIMEOUT: Duration = Duration::from_secs(1);
 /// A wish older than this is nobody's any more, ms: whoever pressed the button has gone on. Our choice.
 pub const WISH_MS: i64 = 10_000;
+/// What a device says of a cow is shown for so long, ms. Our choice: until the next cows have come.
+pub const ANSWER_MS: i64 = 60_000;
 /// A calibration left alone this long is forgotten, as the device does, ms.
 pub const FORGET_MS: i64 = 60 * 60 * 1_000;
 
 const TABLES: &str = "
     CREATE TABLE watched (device TEXT PRIMARY KEY, until_ms INTEGER NOT NULL) STRICT;
     CREATE TABLE loads (device TEXT PRIMARY KEY, loads TEXT NOT NULL) STRICT;
+    CREATE TABLE answers (device TEXT PRIMARY KEY, at_ms INTEGER NOT NULL, answer TEXT NOT NULL) STRICT;
     CREATE TABLE steps (id INTEGER PRIMARY KEY, device TEXT NOT NULL, weight_kg REAL NOT NULL, step TEXT NOT NULL,
         asked_ms INTEGER NOT NULL, answer TEXT) STRICT;";
 
@@ -183,6 +186,30 @@ impl Desk {
         Ok(())
     }
 
+    /// Puts down what a device has just said of a cow.
+    ///
+    /// # Errors
+    /// When the desk cannot be written.
+    pub fn put_answer(&self, device: DeviceId, answer: &LaneAnswer, now_ms: i64) -> Result<(), StoreError> {
+        self.connection
+            .prepare_cached("INSERT OR REPLACE INTO answers VALUES (?1, ?2, ?3)")?
+            .execute(params![device_number(device), now_ms, text(answer)])?;
+        Ok(())
+    }
+
+    /// What each device said last, where that was in the last [`ANSWER_MS`]; the newest first.
+    ///
+    /// # Errors
+    /// When the desk cannot be read.
+    pub fn answers(&self, now_ms: i64) -> Result<Vec<LaneAnswer>, StoreError> {
+        let mut statement = self
+            .connection
+            .prepare_cached("SELECT answer FROM answers WHERE at_ms > ?1 ORDER BY at_ms DESC, device")?;
+        let rows = statement.query_map([now_ms - ANSWER_MS], |row| row.get::<_, String>(0))?;
+        let rows: Vec<String> = rows.collect::<Result<_, _>>()?;
+        Ok(rows.iter().filter_map(|answer| read(answer)).collect())
+    }
+
     /// Asks for a step, or notes that one was left out. An empty deck begins a calibration: what was before is forgotten.
     /// The same step that still waits is not asked for twice.
     ///
@@ -296,6 +323,28 @@ mod tests {
         let steps = desk.steps(HERE, 8_000).unwrap();
         assert_eq!((steps.len(), steps[0].weight_kg), (1, 50.0), "an empty deck begins anew");
         assert!(desk.steps(HERE, 8_000 + FORGET_MS).unwrap().is_empty(), "forgotten, as by the device");
+    }
+
+    #[test]
+    fn what_a_device_says_of_a_cow_stands_for_a_minute() {
+        let (_folder, _, desk) = desk();
+        let answer = |passage| LaneAnswer {
+            boot: 1,
+            passage,
+            start: shared::units::Milliseconds(5),
+            code: "999000000000041".parse().unwrap(),
+            table: 3,
+            flag: shared::lane_score::LaneFlag::Check,
+            probability: 0.7,
+            leg: Some(shared::plate::Leg::LR),
+        };
+        desk.put_answer(HERE, &answer(1), 1_000).unwrap();
+        desk.put_answer(HERE, &answer(2), 2_000).unwrap();
+        desk.put_answer(THERE, &answer(3), 3_000).unwrap();
+        let said = |now| desk.answers(now).unwrap().iter().map(|answer| answer.passage).collect::<Vec<_>>();
+        assert_eq!(said(4_000), [3, 2], "the last of each lane");
+        assert_eq!(said(1_999 + ANSWER_MS), [3, 2]);
+        assert_eq!((said(2_000 + ANSWER_MS), said(3_000 + ANSWER_MS)), (vec![3], vec![]));
     }
 
     #[test]
