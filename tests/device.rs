@@ -11,7 +11,7 @@ use shared::{
 };
 use std::{collections::BTreeMap, sync::LazyLock};
 use tests::{
-    emulator::{Cost, Emulator, Heard, image},
+    emulator::{Cost, Emulator, Heard, image, image_for},
     image::Image,
     peer::{Host, kept_on_the_host, message},
     recording::{Event, Recording},
@@ -100,6 +100,23 @@ fn budgets_hold() {
     println!("deepest stack: {:?}", image.deepest_chain());
     let over: Vec<_> = budgets.iter().filter(|(name, budget)| measured[*name] > **budget).collect();
     assert!(over.is_empty(), "over budget: {over:?}");
+}
+
+/// The code of a Cortex-M0+, which has no floats of its own: the emulated processor runs it too, and counts what it takes.
+#[test]
+fn the_smallest_processor_gives_the_same_records_with_more_instructions() {
+    let mut emulator = Emulator::start_image(&image_for("thumbv6m-none-eabi"), true);
+    let mut host = Host::default();
+    emulator.play(&RECORDING.events, |emulator, heard| host.hear(emulator, &heard));
+    host.hear_out(&mut emulator);
+    let cost = emulator.cost();
+    assert_eq!(host.items, RUN.items);
+    println!(
+        "ARMv6-M: {:.0} instructions a reading with somebody on the deck, {:.0} over all, {:.0} the costliest; stack {} bytes",
+        cost.mean_occupied, cost.mean, cost.most, cost.stack
+    );
+    // At 80 readings a second and 12 million instructions a second a reading may take 150,000.
+    assert!(cost.mean_occupied < 75_000.0 && cost.stack <= 4_096, "{cost:?}");
 }
 
 #[test]

@@ -30,8 +30,17 @@ const INSTRUCTIONS_A_TICK: f64 = 40.0;
 /// Where it is not built.
 #[must_use]
 pub fn image() -> PathBuf {
+    image_for("thumbv7em-none-eabihf")
+}
+
+/// The same in the code of another processor, which the emulated one runs too.
+///
+/// # Panics
+/// Where it is not built.
+#[must_use]
+pub fn image_for(target: &str) -> PathBuf {
     let root = Path::new(env!("CARGO_MANIFEST_DIR")).parent().expect("the tests folder has a parent");
-    let image = root.join("target/device/thumbv7em-none-eabihf/firmware/mps2");
+    let image = root.join("target/device").join(target).join("firmware/mps2");
     assert!(image.exists(), "{} is not there: run firmware/build-image first", image.display());
     image
 }
@@ -88,6 +97,15 @@ impl Emulator {
     /// Where QEMU cannot be run.
     #[must_use]
     pub fn start(counted: bool) -> Self {
+        Self::start_image(&image(), counted)
+    }
+
+    /// The same with another image.
+    ///
+    /// # Panics
+    /// Where QEMU cannot be run.
+    #[must_use]
+    pub fn start_image(image: &Path, counted: bool) -> Self {
         let (first, second) = (listener(), listener());
         let socket = |id: &str, at: &TcpListener| {
             format!("socket,id={id},host=127.0.0.1,port={}", at.local_addr().expect("bound").port())
@@ -103,7 +121,7 @@ impl Emulator {
         }
         let process = command
             .arg("-kernel")
-            .arg(image())
+            .arg(image)
             .stdin(Stdio::null())
             .stdout(Stdio::piped())
             .spawn()
