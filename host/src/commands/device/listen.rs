@@ -70,16 +70,13 @@ pub fn run(arguments: &Listen, common: &Common) -> anyhow::Result<ExitCode> {
         stop: &stop,
         show: if arguments.show { Some(common.words(&Store::open(store)?)?) } else { None },
         sessions: Mutex::default(),
-        orders: OrdersMade::default(),
+        orders: Arc::default(),
     };
-    let over = AtomicBool::new(false);
-    let ended = std::thread::scope(|scope| {
-        scope.spawn(|| listener.orders.make(store, || over.load(Ordering::Relaxed), say));
-        let ended = listener.listen(arguments);
-        over.store(true, Ordering::Relaxed);
-        ended
-    });
-    ended.map(|()| ExitCode::Done)
+    // Nobody waits for it at the end: scoring a long store anew may take a while, and what is half done is nothing.
+    let (orders, path) = (Arc::clone(&listener.orders), store.clone());
+    std::thread::spawn(move || orders.make(&path, say));
+    listener.listen(arguments)?;
+    Ok(ExitCode::Done)
 }
 
 /// Connections at a time; our choice: far more lanes than a farm has, and far fewer files than a process may open.
@@ -99,7 +96,7 @@ struct Listener<'a> {
     /// What ends the session of each device: its next one does.
     sessions: Mutex<HashMap<DeviceId, Arc<AtomicBool>>>,
     /// What paired devices are to know.
-    orders: OrdersMade,
+    orders: Arc<OrdersMade>,
 }
 
 impl Listener<'_> {

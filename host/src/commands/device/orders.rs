@@ -41,13 +41,13 @@ impl OrdersMade {
         made.unwrap_or_default()
     }
 
-    /// Makes it anew until `stop`, while somebody asks. What cannot be made now is told to `say` and made later; a list that
-    /// cannot be made is none, and the gates come to rest.
-    pub fn make(&self, store: &Path, stop: impl Fn() -> bool, say: impl Fn(&str)) {
+    /// Makes it anew for as long as the program runs, while somebody asks. What cannot be made now is told to `say` and made
+    /// later; a list that cannot be made is none, and the gates come to rest.
+    pub fn make(&self, store: &Path, say: impl Fn(&str)) {
         let (mut list_at, mut tables_at) = (None, None);
         let mut tables = HashMap::new();
         let due = |at: Option<Instant>, every: Duration| at.is_none_or(|at| at.elapsed() >= every);
-        while !stop() {
+        loop {
             std::thread::sleep(LOOK);
             if !self.asked.load(Ordering::Relaxed) || !due(list_at, LIST_EVERY) {
                 continue;
@@ -100,6 +100,9 @@ fn tables_of(store: &Store, today: Date) -> anyhow::Result<HashMap<String, Wante
 
 /// Whom to hold back now.
 fn list(store: &Store, now: Timestamp) -> anyhow::Result<Option<WantedList>> {
+    if store.setting("gate_hours")?.is_none_or(|hours| hours.is_empty()) {
+        return Ok(None);
+    }
     let day = GateDay::of(store, now)?;
     let Some(window) = day.window.filter(|_| day.is_on(now)) else { return Ok(None) };
     // A clock that went back by days would hold the cows of another day.

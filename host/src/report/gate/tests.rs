@@ -163,8 +163,8 @@ fn what_is_printed_names_cows_reasons_gates_and_what_came() {
         "00:00 both: let by: somebody stood on the first plates",
         "A gate that moves hurts cattle and people.",
     ] {
-        assert!(text.replace("\n    ", " ").replace("\n  ", "\n").contains(line), "{line}\n{text}");
+        assert!(text.replace("\n  ", " ").contains(line), "{line}\n{text}");
     }
     let closed = render(&GateDay { window: None, ..day }, &[], &Names::default(), &TimeZone::UTC, &words);
-    assert!(closed.starts_with("Nobody is held back: the farm has said no hours"), "{closed}");
+    assert!(closed.contains("Nobody is held back: the farm has said no hours"), "{closed}");
 }
