@@ -105,12 +105,17 @@ fn budgets_hold() {
 /// The code of a Cortex-M0+, which has no floats of its own: the emulated processor runs it too, and counts what it takes.
 #[test]
 fn the_smallest_processor_gives_the_same_records_with_more_instructions() {
+    // A milking is enough: the code is slow here too.
+    let recording = Recording::of(4, 1, 21);
     let mut emulator = Emulator::start_image(&image_for("thumbv6m-none-eabi"), true);
     let mut host = Host::default();
-    emulator.play(&RECORDING.events, |emulator, heard| host.hear(emulator, &heard));
+    emulator.play(&recording.events, |emulator, heard| host.hear(emulator, &heard));
     host.hear_out(&mut emulator);
     let cost = emulator.cost();
-    assert_eq!(host.items, RUN.items);
+    let here = kept_on_the_host(&recording.events, true);
+    let payloads: BTreeMap<u32, Vec<u8>> =
+        here.iter().map(|(number, frame)| (*number, message(frame).1)).collect();
+    assert_eq!(host.items, payloads);
     println!(
         "ARMv6-M: {:.0} instructions a reading with somebody on the deck, {:.0} over all, {:.0} the costliest; stack {} bytes",
         cost.mean_occupied, cost.mean, cost.most, cost.stack

@@ -5,11 +5,14 @@ use shared::{
     limits::MAX_TRACE_DATA_BYTES,
 };
 
-const PAGES: usize = 64;
+const SLOT_PAGES: u32 = 32;
+const PAGES: usize = 1 + 2 * SLOT_PAGES as usize;
 
+/// Not at the beginning of the flash, as on a board.
 fn slots() -> [Range<u32>; 2] {
-    let half = (PAGES / 2 * crate::memory_flash::PAGE_BYTES) as u32;
-    [0..half, half..2 * half]
+    let page = crate::memory_flash::PAGE_BYTES as u32;
+    let slot = SLOT_PAGES * page;
+    [page..page + slot, page + slot..page + 2 * slot]
 }
 
 fn head(table: u32, rows: u16) -> TableHead {
@@ -161,6 +164,19 @@ fn what_makes_no_sense_is_refused_and_the_last_good_table_stays() {
     table.begin(&mut flash, &head(7, 3)).unwrap();
     assert_eq!(table.rows(&mut flash, &cut), Err(Refusal::BadTable));
     assert!(table.name() == 6 && knows(&table, &mut flash, 30));
+}
+
+#[test]
+fn a_table_fills_its_slot_to_the_last_row_and_no_further() {
+    // A page has room for the head and thirty rows.
+    let page = crate::memory_flash::PAGE_BYTES as u32;
+    let mut flash = FailingFlash::new(3);
+    let mut table = CowTable::new([page..2 * page, 2 * page..3 * page]);
+    assert_eq!(table.begin(&mut flash, &head(5, 31)), Err(Refusal::BadTable));
+    send(&mut table, &mut flash, 5, 30).unwrap();
+    assert!(table.name() == 5 && knows(&table, &mut flash, 300));
+    send(&mut table, &mut flash, 6, 30).unwrap();
+    assert!(table.name() == 6 && knows(&table, &mut flash, 10));
 }
 
 #[test]

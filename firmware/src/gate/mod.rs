@@ -120,15 +120,17 @@ impl Gate {
         self.rest();
     }
 
-    /// Nothing is in force any more.
+    /// Nothing is in force any more. A listed cow on her way hears of it when she is due.
     pub const fn rest(&mut self) {
-        (self.in_force, self.waiting, self.moved) = (None, None, None);
+        (self.in_force, self.moved) = (None, None);
     }
 
-    /// A list has come whole.
+    /// A list has come whole. A cow on her way who is on this one too is still waited for.
     pub fn replace(&mut self, list: HeldList) {
         self.list = list;
-        (self.in_force, self.waiting) = (None, None);
+        self.in_force = None;
+        let listed = |waiting: Waiting| Some(Waiting { place: self.list.place(waiting.code)?, ..waiting });
+        self.waiting = self.waiting.and_then(listed);
     }
 
     /// Puts the list in force. False where it is another list, over, or for too long: then nothing is in force.

@@ -230,6 +230,34 @@ fn the_stop_input_overrides_all_and_ends_a_pulse() {
 }
 
 #[test]
+fn a_cow_on_her_way_is_not_forgotten_when_list_or_gate_change() {
+    let list =
+        |name, nationals: &[u64]| HeldList::new(name, 2, nationals.iter().copied().map(code).collect());
+    // She is on the next list, at another place; nobody has confirmed it, or somebody has.
+    for (confirm, outcome) in [(false, GateOutcome::NotConfirmed), (true, GateOutcome::Held)] {
+        let mut bench = Bench::new();
+        bench.tag(1_000, 3);
+        bench.gate.replace(list(8, &[9, 3]));
+        if confirm {
+            assert!(bench.gate.confirm(&confirmed(8, 60_000), at(2_000)));
+        }
+        bench.turn(5_000, EMPTY, false);
+        assert_eq!(bench.told, [(3, outcome)]);
+        assert_eq!((bench.gate.list.is_held(1), bench.gate.list.is_held(0)), (confirm, false));
+    }
+    let mut bench = Bench::new();
+    bench.tag(1_000, 3);
+    bench.gate.replace(list(8, &[9]));
+    bench.turn(5_000, EMPTY, false);
+    assert!(bench.told.is_empty(), "nobody wants her any more");
+    let mut bench = Bench::new();
+    bench.tag(1_000, 3);
+    bench.gate.set(Some(GateSettings { pulse_ms: 700, ..SETTINGS }));
+    bench.turn(5_000, EMPTY, false);
+    assert_eq!(bench.told, [(3, GateOutcome::NotConfirmed)]);
+}
+
+#[test]
 fn nothing_is_in_force_before_it_is_confirmed_or_after_it_is_over() {
     let mut bench = Bench::new();
     bench.gate = with(Some(SETTINGS), bench.gate.list.clone());
