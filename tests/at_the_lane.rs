@@ -218,6 +218,8 @@ fn a_gate_is_set_by_its_own_store_and_told_whom_to_hold() {
         serde_json::from_str(&run(&["gate", "--format", "json"]).out).expect("JSON");
     assert_eq!(told["gates"][0]["in_force"], true, "{told}");
     assert_eq!(told["day"]["cows"][0]["tag"], "999000000000041");
+    let ran = run(&["gate", "--since", "2020-01-01", "--format", "csv"]);
+    assert_eq!((ran.code, ran.out.lines().count() <= 1), (0, true), "nobody came: {}{}", ran.out, ran.err);
     drop(host);
     assert!(run(&["gate", "release", "41"]).out.contains("no longer held back"));
     assert!(run(&["gate", "release", "41"]).out.contains("was not held back"));

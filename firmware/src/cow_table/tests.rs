@@ -179,6 +179,26 @@ fn a_table_fills_its_slot_to_the_last_row_and_no_further() {
     assert!(table.name() == 6 && knows(&table, &mut flash, 10));
 }
 
+proptest::proptest! {
+    #![proptest_config(proptest::test_runner::Config { failure_persistence: None, ..Default::default() })]
+
+    /// Whatever comes as rows, the last good table stays until the next is whole.
+    #[test]
+    fn any_bytes_as_rows_leave_the_last_good_table(
+        bytes in proptest::collection::vec(proptest::prelude::any::<u8>(), 0..MAX_TRACE_DATA_BYTES),
+    ) {
+        let mut flash = FailingFlash::new(PAGES);
+        let mut table = loaded(&mut flash);
+        send(&mut table, &mut flash, 5, 2).unwrap();
+        table.begin(&mut flash, &head(6, 1_000)).unwrap();
+        let rows = TableRows { table: 6, first: 0, rows: heapless::Vec::from_slice(&bytes).unwrap() };
+        let taken = table.rows(&mut flash, &rows);
+        proptest::prop_assert!(matches!(taken, Ok(()) | Err(Refusal::BadTable)));
+        proptest::prop_assert_eq!(table.name(), 5);
+        proptest::prop_assert!(knows(&table, &mut flash, 10) && knows(&loaded(&mut flash), &mut flash, 20));
+    }
+}
+
 #[test]
 fn a_flash_without_room_takes_no_table() {
     let mut flash = FailingFlash::new(1);

@@ -13,7 +13,7 @@ use crate::report::gate::{GateDay, gates, render};
 use crate::report::{self, text};
 use anyhow::{Context, bail};
 use clap::ValueEnum;
-use jiff::Timestamp;
+use jiff::{Timestamp, civil::Time};
 use serde::Serialize;
 use serde_json::json;
 use shared::{
@@ -43,6 +43,9 @@ const AGAIN: Duration = Duration::from_secs(3);
 pub struct GateArguments {
     #[command(subcommand)]
     command: Option<GateCommand>,
+    /// Show what came of listed cows from this day on, in place of the hours of now
+    #[arg(long, value_name = "DATE")]
+    since: Option<Day>,
 }
 
 #[derive(Debug, clap::Subcommand)]
@@ -120,7 +123,7 @@ struct SetArguments {
 /// When the store or the device cannot be used.
 pub fn run(arguments: &GateArguments, common: &Common) -> anyhow::Result<ExitCode> {
     match &arguments.command {
-        None => show(common),
+        None => show(arguments.since.as_ref(), common),
         Some(GateCommand::Hold(arguments)) => hold(arguments, common),
         Some(GateCommand::Release { animal }) => release(animal, common),
         Some(GateCommand::Set(arguments)) => set(arguments, common),
@@ -145,9 +148,14 @@ fn row(event: &GateRecord) -> EventRow<'_> {
     }
 }
 
-fn show(common: &Common) -> anyhow::Result<ExitCode> {
+fn show(since: Option<&Day>, common: &Common) -> anyhow::Result<ExitCode> {
     let store = open::existing(common)?;
-    let day = GateDay::of(&store, Timestamp::now())?;
+    let now = Timestamp::now();
+    let mut day = GateDay::of(&store, now)?;
+    if let Some(since) = Day::been(since, &store)? {
+        let begin = since.to_datetime(Time::midnight()).to_zoned_datetime(store.time_zone()?)?;
+        day.events = store.gate_events(begin.timestamp(), now)?;
+    }
     let (gates, zone, names) = (gates(&store)?, store.time_zone()?, store.names()?);
     let words = common.words(&store)?;
     let events: Vec<EventRow<'_>> = day.events.iter().map(row).collect();

@@ -209,6 +209,10 @@ pub fn render(
 ) -> String {
     let mut out = String::new();
     let hour = |time: Timestamp| zone.to_datetime(time).strftime("%H:%M").to_string();
+    let when = |time: Timestamp| {
+        let at = zone.to_datetime(time);
+        if at.date() == day.date { hour(time) } else { format!("{} {}", at.date(), hour(time)) }
+    };
     let title = match day.window {
         Some(window) => words.say(
             "gate-title",
@@ -247,7 +251,7 @@ pub fn render(
             let line = words.say(
                 "gate-event",
                 json!({
-                    "time": hour(event.time), "cow": names.short(&event.animal),
+                    "time": when(event.time), "cow": names.short(&event.animal),
                     "outcome": words.text(&format!("gate-outcome-{}", outcome_name(event.outcome))),
                 }),
             );

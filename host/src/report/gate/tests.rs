@@ -159,8 +159,8 @@ fn what_is_printed_names_cows_reasons_gates_and_what_came() {
         "again: foot to be looked at again; no tag of 15 digits: no gate knows her",
         "Lane East: at 00:00 its gate had a list of 5 in force; it judges cows as they leave",
         "Lane West: nothing heard of its gate",
-        "00:00 hand: held back",
-        "00:00 both: let by: somebody stood on the first plates",
+        "1970-01-01 00:00 hand: held back",
+        "1970-01-01 00:00 both: let by: somebody stood on the first plates",
         "A gate that moves hurts cattle and people.",
     ] {
         assert!(text.replace("\n  ", " ").contains(line), "{line}\n{text}");
