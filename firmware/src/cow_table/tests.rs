@@ -210,6 +210,20 @@ fn a_flash_without_room_takes_no_table() {
 }
 
 #[test]
+fn a_head_of_a_newer_form_or_without_sense_in_flash_is_none() {
+    for spoil in [(|head| head.version = 2) as fn(&mut TableHead), |head| head.weight = f32::NAN] {
+        let mut flash = FailingFlash::new(PAGES);
+        let mut table = loaded(&mut flash);
+        send(&mut table, &mut flash, 5, 2).unwrap();
+        // Left by another program, later than ours.
+        let (mut other, slots) = (head(6, 0), slots());
+        spoil(&mut other);
+        write_head(&mut flash, &slots[1 - table.current], 9, &other).unwrap();
+        assert_eq!(loaded(&mut flash).name(), 5);
+    }
+}
+
+#[test]
 fn a_table_is_forgotten_for_good() {
     let mut flash = FailingFlash::new(PAGES);
     let mut table = loaded(&mut flash);
