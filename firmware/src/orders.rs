@@ -201,3 +201,6 @@ impl Orders {
         }
     }
 }
+
+#[cfg(test)]
+mod tests;
