@@ -122,3 +122,64 @@ pub fn told(told: &Told) -> String {
         Told::Refused(why) => format!("the device does not take it: {why}"),
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::record::AnimalId;
+    use crate::record::gate::Hold;
+    use crate::report::invented::passage;
+    use crate::store::NewPassage;
+    use jiff::civil::date;
+
+    /// Cow 41 wears a tag and is wanted; another has none.
+    fn store(hours: &str) -> Store {
+        let store = Store::in_memory().unwrap();
+        store.set_setting("gate_hours", hours).unwrap();
+        store.put_ear_tag("999000000000041", None, &AnimalId("41".into())).unwrap();
+        for animal in ["41", "42"] {
+            let (animal, until) = (AnimalId(animal.into()), date(2026, 3, 2));
+            store.put_hold(&Hold { animal, until, why: String::new(), who: String::new() }).unwrap();
+        }
+        store
+    }
+
+    fn at(text: &str) -> Timestamp {
+        text.parse().unwrap()
+    }
+
+    #[test]
+    fn a_list_is_made_in_the_farms_hours_alone() {
+        let in_hours = at("2026-03-01T06:00:00Z");
+        assert_eq!(list(&store(""), in_hours).unwrap(), None);
+        let store = store("05:00-09:00");
+        assert_eq!(list(&store, at("2026-03-01T04:59:59Z")).unwrap(), None);
+        assert_eq!(list(&store, at("2026-03-01T09:00:00Z")).unwrap(), None);
+        let made = list(&store, in_hours).unwrap().unwrap();
+        assert_eq!(made.codes.iter().map(ToString::to_string).collect::<Vec<_>>(), ["999000000000041"]);
+        assert_eq!((made.most, made.until_ms), (6, at("2026-03-01T09:00:00Z").as_millisecond()));
+        assert!(
+            list(&store, at("2026-03-03T06:00:00Z")).unwrap().unwrap().codes.is_empty(),
+            "wanted no longer"
+        );
+    }
+
+    #[test]
+    fn a_clock_behind_the_last_cow_makes_no_list() {
+        let store = store("05:00-09:00");
+        let source = store.begin_source("test", "test", Timestamp::UNIX_EPOCH).unwrap();
+        let seen = passage("41", date(2026, 3, 1));
+        let new = NewPassage {
+            lane: seen.lane,
+            time: seen.time,
+            animal: seen.animal,
+            evidence: "tag".into(),
+            summary: seen.summary,
+            trace: None,
+        };
+        store.insert_delivered(&new, source).unwrap();
+        assert!(list(&store, at("2026-03-01T06:00:00Z")).unwrap().is_some());
+        let error = list(&store, at("2016-03-01T06:00:00Z")).unwrap_err().to_string();
+        assert!(error.contains("a cow passed on 2026-03-01: set the clock"), "{error}");
+    }
+}
