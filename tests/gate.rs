@@ -12,7 +12,7 @@ use host::{
 use jiff::Timestamp;
 use shared::{
     identity::AnimalCode,
-    lane_score::{CowRow, LaneFlag, OwnState, TABLE_VERSION, TableHead},
+    lane_score::{CowRow, LaneFlag, OwnState, TableHead},
     plate::Leg,
     units::Kilograms,
     wire::{
@@ -20,7 +20,10 @@ use shared::{
         LaneOrders, LinkKey, Refusal, ResetCause,
     },
 };
-use tests::joint::{Joint, START_UTC_MS};
+use tests::{
+    cow_rows::{self, square},
+    joint::{Joint, START_UTC_MS},
+};
 
 const DEVICE: DeviceId = DeviceId(0xFA4E);
 const KEY: LinkKey = LinkKey([0x5A; 32]);
@@ -260,33 +263,26 @@ fn what_makes_no_sense_is_refused_with_words_and_what_was_there_stays() {
     assert_eq!(joint.moves.len(), 1, "the list is confirmed again within a minute");
 }
 
+#[test]
+fn a_list_that_is_the_same_is_not_looked_up_in_the_store_again() {
+    let store = store();
+    let mut joint = paired(&store, 64, 5);
+    joint.wanted.list = list(&[1], 1);
+    joint.run(3_000);
+    assert!(told(&joint).in_force);
+    store.connection().execute_batch("DROP TABLE gate_lists").expect("gone");
+    joint.run(130_000);
+    assert!(told(&joint).in_force, "confirmed twice meanwhile");
+}
+
 /// A table of cows who are sound and stand square, as far as anybody knows.
 fn table(nationals: &[u64]) -> (TableHead, Vec<CowRow>) {
     let own = OwnState { state: 1 + 3 * 5 + 3, likely: 60, usual: [0; 6], usual_sd: [40; 6] };
     let row = |national: &u64| CowRow {
-        code: code(*national),
-        flag: LaneFlag::Clear,
-        treated: false,
-        unsettled: false,
-        usual: [0, 0, 5_333, 0, 0, 5_333],
-        usual_sd: [20; 6],
-        noise: [16; 6],
-        sound: 1,
         states: [own].into_iter().collect(),
+        ..square(code(*national), 5_333, 20, 1)
     };
-    let head = TableHead {
-        version: TABLE_VERSION,
-        table: 1,
-        rows: u16::try_from(nationals.len()).expect("few"),
-        variance: [[9.0; 6]; 3],
-        shift: [0.0; 6],
-        shift_variance: [0.0; 6],
-        scored: [0.004, 0.25, 0.9, 0.99, 1.0, 1.0],
-        watch: [0.2, 0.13],
-        check: [0.6, 0.4],
-        weight: 0.5,
-    };
-    (head, nationals.iter().map(row).collect())
+    cow_rows::table(nationals.iter().map(row).collect())
 }
 
 fn answers(joint: &Joint<'_>) -> Vec<LaneAnswer> {

@@ -14,12 +14,12 @@ use host::{
 use jiff::Timestamp;
 use shared::{
     identity::AnimalCode,
-    lane_score::{CowRow, LaneFlag, TABLE_VERSION, TableHead},
     plate::PerPlate,
     units::{Kilograms, Milliseconds},
     wire::{DeviceId, DeviceMessage, GateOutcome, GateSettings, HostMessage, LaneAnswer, LinkKey},
 };
 use tests::{
+    cow_rows::{square, table},
     emulator::{Emulator, Heard},
     recording::{Event, Recording},
 };
@@ -135,35 +135,6 @@ fn code(line: &[u8]) -> AnimalCode {
     text.chars().filter(char::is_ascii_digit).collect::<String>().parse().expect("a code")
 }
 
-fn table(codes: &[AnimalCode]) -> (TableHead, Vec<CowRow>) {
-    let row = |code: &AnimalCode| CowRow {
-        code: *code,
-        flag: LaneFlag::Clear,
-        treated: false,
-        unsettled: false,
-        usual: [0, 0, 5_400, 0, 0, 5_400],
-        usual_sd: [60; 6],
-        noise: [16; 6],
-        sound: 2,
-        states: [].into_iter().collect(),
-    };
-    let head = TableHead {
-        version: TABLE_VERSION,
-        table: 1,
-        rows: 0,
-        variance: [[9.0; 6]; 3],
-        shift: [0.0; 6],
-        shift_variance: [0.0; 6],
-        scored: [0.004, 0.25, 0.9, 0.99, 1.0, 1.0],
-        watch: [0.2, 0.13],
-        check: [0.6, 0.4],
-        weight: 0.5,
-    };
-    let mut rows: Vec<CowRow> = codes.iter().map(row).collect();
-    rows.sort_by_key(|row| row.code.bits());
-    (head, rows)
-}
-
 #[test]
 fn the_image_takes_its_orders_moves_the_gate_for_the_listed_cow_and_judges_each() {
     let recording = Recording::of(3, 1, 33);
@@ -194,7 +165,7 @@ fn the_image_takes_its_orders_moves_the_gate_for_the_listed_cow_and_judges_each(
     // A full table, in which the cows of the recording are some of many.
     let others = (0..990).map(|n| AnimalCode::new(999, 700_000 + n).expect("a code"));
     let all: Vec<AnimalCode> = cows.iter().copied().chain(others).collect();
-    let (head, rows) = table(&all);
+    let (head, rows) = table(all.into_iter().map(|code| square(code, 5_400, 60, 2)).collect());
     let until_ms = START_UTC_MS + 20 * 3_600_000;
     bench.wanted = Wanted {
         list: Some(WantedList { codes: vec![cows[1]], most: 5, until_ms }),

@@ -1,6 +1,7 @@
 //! Helpers of the workspace-level tests.
 
 pub mod browser;
+pub mod cow_rows;
 pub mod emulator;
 pub mod hard_world;
 pub mod image;

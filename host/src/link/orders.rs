@@ -9,8 +9,8 @@ use shared::{
     lane_score::{CowRow, TableHead},
     limits::{MAX_HELD, MAX_HELD_A_PART, MAX_TRACE_DATA_BYTES},
     wire::{
-        ConfirmList, DeviceMessage, HoldList, HostMessage, LaneOrders, ORDERS_SCHEMA, Refusal, TableRows,
-        crc32,
+        ConfirmList, DeviceId, DeviceMessage, HoldList, HostMessage, LaneOrders, ORDERS_SCHEMA, Refusal,
+        TableRows, crc32,
     },
 };
 
@@ -87,7 +87,8 @@ pub struct OrdersSpoken {
     confirm_at: u64,
     /// What was refused, and is not said again: the name of the list, and of the table.
     refused: (u32, u32),
-    list: u32,
+    /// The list and its number, so that the store is asked for that only when the list is another.
+    list: Option<(WantedList, u32)>,
     told: Vec<Told>,
 }
 
@@ -156,7 +157,7 @@ impl OrdersSpoken {
         }
         match said {
             Some(Said::Table) => self.refused.1 = wanted.table.as_ref().map_or(0, |table| table.0.table),
-            _ => self.refused.0 = self.list,
+            _ => self.refused.0 = self.list.as_ref().map_or(0, |list| list.1),
         }
         self.told.push(Told::Refused(why(&refusal)));
     }
@@ -180,8 +181,8 @@ impl OrdersSpoken {
         }
         let list = wanted.list.as_ref().filter(|list| state.gate.is_some() && list.until_ms > now.utc_ms);
         if let Some(list) = list {
-            self.list = store.gate_list(device, &content(list))?;
-            if self.refused.0 != self.list && self.say_list(session, &state, list, now) {
+            let number = self.number(store, device, list)?;
+            if self.refused.0 != number && self.say_list(session, &state, (number, list), now) {
                 return Ok(());
             }
         }
@@ -197,20 +198,29 @@ impl OrdersSpoken {
         Ok(())
     }
 
+    fn number(&mut self, store: &Store, device: DeviceId, list: &WantedList) -> Result<u32, StoreError> {
+        if let Some((_, number)) = self.list.as_ref().filter(|known| known.0 == *list) {
+            return Ok(*number);
+        }
+        let number = store.gate_list(device, &content(list))?;
+        self.list = Some((list.clone(), number));
+        Ok(number)
+    }
+
     /// Says the list that the device does not have, or that it is in force; whether either was due.
     fn say_list<K: Keeper>(
         &mut self,
         session: &mut Session<K>,
         state: &LaneOrders,
-        list: &WantedList,
+        (number, list): (u32, &WantedList),
         now: Now,
     ) -> bool {
-        if state.list != self.list {
-            parts(self.list, list).iter().for_each(|part| session.say(part));
+        if state.list != number {
+            parts(number, list).iter().for_each(|part| session.say(part));
             self.wait(Said::List, now);
         } else if now.monotonic_ms >= self.confirm_at || !state.in_force {
             session.say(&HostMessage::ConfirmList(ConfirmList {
-                list: self.list,
+                list: number,
                 now_utc_ms: now.utc_ms,
                 until_utc_ms: list.until_ms,
             }));
