@@ -35,8 +35,6 @@ pub struct Milking {
     tags: Vec<(u64, Vec<u8>)>,
     /// What the milking's clock showed when the device started, ms.
     start: Option<i64>,
-    /// A plate that reads half, from here on.
-    broken: Option<(Plate, u64)>,
 }
 
 impl Milking {
@@ -51,15 +49,20 @@ impl Milking {
     /// Where the lane fails.
     pub fn of(herd: &Herd, breaks: Option<Plate>) -> anyhow::Result<Self> {
         let usual = |_: &Herd, _: usize, _: usize| -> Planned { None };
-        let mut whole = Self::default();
-        Lane::new(herd).milking(herd, 0, usual, &mut whole)?;
-        whole.tags.sort();
-        let Some(plate) = breaks else { return Ok(whole) };
-        let middle = whole.tags.get(whole.tags.len() / 2).map_or(0, |tag| tag.0);
-        let mut broken = Self { broken: Some((plate, middle)), ..Self::default() };
-        Lane::new(herd).milking(herd, 0, usual, &mut broken)?;
-        broken.tags.sort();
-        Ok(broken)
+        let mut milking = Self::default();
+        Lane::new(herd).milking(herd, 0, usual, &mut milking)?;
+        milking.tags.sort();
+        if let Some(plate) = breaks {
+            milking.break_plate(plate);
+        }
+        Ok(milking)
+    }
+
+    fn break_plate(&mut self, plate: Plate) {
+        let middle = self.tags.get(self.tags.len() / 2).map_or(0, |tag| tag.0);
+        for (_, counts) in self.readings.iter_mut().filter(|reading| reading.0 >= middle) {
+            counts[plate] = EMPTY + (f64::from(counts[plate] - EMPTY) * BROKEN).round() as i32;
+        }
     }
 
     /// When it is over, ms.
@@ -72,10 +75,6 @@ impl Milking {
 impl Sink for Milking {
     fn reading(&mut self, millis: i64, loads: &PerPlate<f64>) -> anyhow::Result<()> {
         let at = self.clock(millis);
-        let mut loads = *loads;
-        if let Some((plate, _)) = self.broken.filter(|broken| at >= broken.1) {
-            loads[plate] *= BROKEN;
-        }
         let code = |kg: f64| (kg / f64::from(NOMINAL_KG_PER_COUNT)).round() as i32 + EMPTY;
         self.readings.push((at, PerPlate(loads.0.map(|kg| code(kg).clamp(BOTTOM_CODE, TOP_CODE)))));
         Ok(())
@@ -213,7 +212,7 @@ mod tests {
         let herd = Herd::new(HerdSettings { trouble: 0.0, ..HerdSettings::new(4, 1, 5) });
         let (whole, broken) =
             (Milking::of(&herd, None).unwrap(), Milking::of(&herd, Some(Plate::RR)).unwrap());
-        let (_, from) = broken.broken.unwrap();
+        let from = whole.tags[whole.tags.len() / 2].0;
         assert_eq!((whole.readings.len(), &whole.tags), (broken.readings.len(), &broken.tags));
         let load = |count: i32| f64::from(count - EMPTY);
         for ((at, was), (_, is)) in whole.readings.iter().zip(&broken.readings) {

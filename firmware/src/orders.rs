@@ -11,17 +11,13 @@ use crate::{
 use embedded_storage_async::nor_flash::NorFlash;
 use heapless::{Deque, Vec};
 use shared::{
-    identity::AnimalCode,
+    identity::{AnimalCode, REACH_MS, UNSURE_MS},
     lane_score::{Measures, judge},
     limits::MAX_HELD,
     units::Milliseconds,
     wire::{GateSettings, HoldList, LaneAnswer, LaneOrders, Refusal},
 };
 
-/// A tag names a passage when it was read up to this long before the first foot, ms, as on the host.
-const REACH_MS: u64 = 10_000;
-/// A second tag that is not further off than this, ms, leaves the passage without a name, as on the host.
-const UNSURE_MS: u64 = 2_000;
 /// Tags remembered: those of more animals than fit between the reader and the last plate (our choice).
 const READS: usize = 4;
 

@@ -193,8 +193,8 @@ impl Gate {
         }
     }
 
-    /// Looks whether it is time, with what lies on the plates where that is sure; says whether the output is to be at the level that moves the gate. A move is made only
-    /// after the witness has kept it.
+    /// Looks whether it is time, with what lies on the plates where that is sure; says whether the output is to be at the
+    /// level that moves the gate. A move is made only after the witness has kept it.
     pub fn turn(
         &mut self,
         now: Moment,

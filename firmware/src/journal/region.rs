@@ -40,8 +40,9 @@ pub enum LayoutError {
 
 impl Layout {
     /// Shares out a flash: two pages of settings, two of marks, a quarter of the rest for records, two pages of lists at the
-    /// end and before them two tables where they take no more than half, what is left for traces. A page holds some 15 passages; a passage of ten seconds takes half a page of trace, so
-    /// that records reach the end of their space long after their traces have gone.
+    /// end and before them two tables where they take no more than half, what is left for traces. A page holds some 15
+    /// passages; a passage of ten seconds takes half a page of trace, so that records reach the end of their space long after
+    /// their traces have gone.
     ///
     /// # Errors
     /// The flash is too small.

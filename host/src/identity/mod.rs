@@ -13,10 +13,10 @@ use crate::store::{Assignment, Candidate, ReaderOffset, Store, StoreError, TagRe
 use pattern::TagPatterns;
 use reader_clock::LEAD_S;
 pub use reader_clock::ReaderClock;
+use shared::identity::{REACH_MS, UNSURE_MS};
 
-/// A tag is in reach of a passage up to this long before the first foot, s. Our choice: two cow lengths at a walk,
-/// with room for a cow that hesitates.
-pub const REACH_S: f64 = 10.0;
+/// A tag is in reach of a passage up to this long before the first foot, s.
+pub const REACH_S: f64 = REACH_MS as f64 / 1000.0;
 /// Price of leaving a tag or a passage without a match, s: two of them are the reach.
 const SKIP_S: f64 = REACH_S / 2.0;
 /// Reads of one tag closer together than this are one visit, s. Our choice.
@@ -24,8 +24,8 @@ const SAME_VISIT_S: f64 = 10.0;
 /// Price of a second after the first foot, against one before it. Our choice: the cow on the plates stays in reach
 /// of the reader, the one behind her comes into it.
 const AFTER_PRICE: f64 = 0.5;
-/// A second tag that fits this nearly as well, s, leaves the passage without a name. Our choice.
-const UNSURE_S: f64 = 2.0;
+/// A second tag that fits this nearly as well, s, leaves the passage without a name.
+const UNSURE_S: f64 = UNSURE_MS as f64 / 1000.0;
 /// A reader's clock is taken to keep one offset and drift so long, ms, from midnight UTC on. Our choice: a milking.
 const PERIOD_MS: i64 = 6 * 3600 * 1000;
 /// Read with a period on both sides, ms, so that a milking across its end has one clock.

@@ -24,23 +24,23 @@ pub type LoadEffect = [(f64, f64); MEASURES];
 
 /// One hind leg, the left (the right one mirrors the splits). Standing: load goes to the other hind leg, the front stays
 /// (Neveux 2006). Walking: the peak of the sore leg falls (Dyer 2011); half the standing effect is our choice.
-pub const HIND: LoadEffect = [(0.0, 0.10), (1.0, 0.20), (0.03, 0.10), (0.0, 0.10), (0.5, 0.35), (0.05, 0.10)];
+const HIND: LoadEffect = [(0.0, 0.10), (1.0, 0.20), (0.03, 0.10), (0.0, 0.10), (0.5, 0.35), (0.05, 0.10)];
 /// One front leg, the left: load goes to the other front leg and the hind leg of the same side (Neveux 2006).
-pub const FRONT: LoadEffect =
+const FRONT: LoadEffect =
     [(1.0, 0.20), (-0.20, 0.25), (-0.10, 0.12), (0.5, 0.35), (-0.05, 0.15), (-0.05, 0.10)];
 /// Both hind legs: only a little weight can be moved to the front (Neveux 2006). Our choice of size: a level is as bad as
 /// the same level on one leg.
-pub const BOTH_HIND: LoadEffect =
+const BOTH_HIND: LoadEffect =
     [(0.0, 0.10), (0.0, 0.25), (0.30, 0.20), (0.0, 0.10), (0.0, 0.20), (0.25, 0.20)];
 /// Both front legs, as the hind ones.
-pub const BOTH_FRONT: LoadEffect =
+const BOTH_FRONT: LoadEffect =
     [(0.0, 0.25), (0.0, 0.15), (-0.30, 0.20), (0.0, 0.20), (0.0, 0.10), (-0.25, 0.20)];
 
 /// The measures that change sign with the side: the splits.
 pub const MIRRORED: [bool; MEASURES] = [true, true, false, true, true, false];
 
 /// A place's effect, and 1 or, for the right leg of a pair, -1 for its splits.
-const OF_PLACE: [(LoadEffect, f64); PLACES] =
+pub const OF_PLACE: [(LoadEffect, f64); PLACES] =
     [(FRONT, 1.0), (FRONT, -1.0), (HIND, 1.0), (HIND, -1.0), (BOTH_FRONT, 1.0), (BOTH_HIND, 1.0)];
 
 /// The measures that must show where a place is sore: standing and walking load of its own pair, or of front and rear. All

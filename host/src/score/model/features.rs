@@ -2,6 +2,7 @@
 
 use shared::analysis::{PassageKind, PassageSummary, Reason, Standing};
 use shared::lane_score::measures::LONG_STANCE_S;
+pub use shared::lane_score::{CLASSES, Class};
 use shared::plate::Leg;
 
 /// How many measures have a baseline.
@@ -55,21 +56,6 @@ impl Measure {
         Self::Slow,
     ];
 }
-
-/// How a passage was measured; each class has its own error, learned from the herd.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-#[repr(usize)]
-pub enum Class {
-    /// Stood for a while.
-    Long = 0,
-    /// Stood briefly.
-    Short = 1,
-    /// Walked.
-    Walk = 2,
-}
-
-/// How many classes there are.
-pub const CLASSES: usize = 3;
 
 /// Counted events of a passage.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]

@@ -7,15 +7,10 @@ use crate::score::settings::{
     HALF_SCORED_POINTS, HALF_SCORED_WIDTH, LEFT_ALONE, LEVEL_POINTS, LevelRates, MOVED_PER_DAY, ONSET_LEVELS,
     PLACE_ONSET, PREVALENCE, SOUND_SCORED, STANDING_LEVELS, TREATED,
 };
+pub use shared::lane_score::{LEVELS, PLACES, STATES, states::parts};
 use shared::lane_score::{MEASURES as LOADS, states};
 use shared::plate::{Leg, Pair};
 
-/// Severity levels.
-pub const LEVELS: usize = LEVEL_POINTS.len();
-/// Places that may be sore.
-pub const PLACES: usize = Place::ALL.len();
-/// States: sound, and every place at every level.
-pub const STATES: usize = 1 + PLACES * LEVELS;
 /// The state of a sound cow.
 pub const SOUND: usize = 0;
 
@@ -23,12 +18,6 @@ pub const SOUND: usize = 0;
 #[must_use]
 pub const fn state(place: usize, level: usize) -> usize {
     1 + place * LEVELS + level
-}
-
-/// Place and level of a state; `None` for sound.
-#[must_use]
-pub const fn parts(state: usize) -> Option<(usize, usize)> {
-    if state == SOUND { None } else { Some(((state - 1) / LEVELS, (state - 1) % LEVELS)) }
 }
 
 /// The legs that are sore in a place.
@@ -75,6 +64,8 @@ const FRONT: Rest = [(0.3, 0.30), (0.0, 0.15), (0.015, 0.015), (0.005, 0.010), (
 const BOTH_HIND: Rest = [(0.0, 0.15), (0.0, 0.20), (0.005, 0.010), (0.025, 0.015), (0.015, 0.012)];
 /// Both front legs, as the hind ones.
 const BOTH_FRONT: Rest = [(0.0, 0.20), (0.0, 0.15), (0.025, 0.015), (0.005, 0.010), (0.015, 0.012)];
+/// The rest of each place, in the order of [`Place::ALL`].
+const REST: [Rest; Place::ALL.len()] = [FRONT, FRONT, HIND, HIND, BOTH_FRONT, BOTH_HIND];
 
 /// Points beyond which sway, slowness and events grow no more: she then stands on three legs. Our choice.
 const SATURATED_POINTS: f64 = 24.0;
@@ -85,17 +76,10 @@ const LIFT_LOG_PER_POINT: f64 = 0.08;
 
 /// A place's effects, in the order of the measures, and 1 or, for the right leg of a pair, -1 for its splits.
 fn signature(place: usize) -> (Signature, f64) {
-    let (loads, rest, side) = match Place::ALL[place] {
-        Place::One(Leg::LF) => (&states::FRONT, &FRONT, 1.0),
-        Place::One(Leg::RF) => (&states::FRONT, &FRONT, -1.0),
-        Place::One(Leg::LR) => (&states::HIND, &HIND, 1.0),
-        Place::One(Leg::RR) => (&states::HIND, &HIND, -1.0),
-        Place::BothFront => (&states::BOTH_FRONT, &BOTH_FRONT, 1.0),
-        Place::BothRear => (&states::BOTH_HIND, &BOTH_HIND, 1.0),
-    };
+    let (loads, side) = states::OF_PLACE[place];
     let mut all = [(0.0, 0.0); MEASURES];
-    all[..LOADS].copy_from_slice(loads);
-    all[LOADS..].copy_from_slice(rest);
+    all[..LOADS].copy_from_slice(&loads);
+    all[LOADS..].copy_from_slice(&REST[place]);
     (all, side)
 }
 
