@@ -31,3 +31,15 @@ pub fn the_one(store: &Store, text: &str) -> anyhow::Result<Option<AnimalId>> {
         }
     })
 }
+
+/// Whether anybody here is called so. Where nobody is, it is said, with what comes of it.
+///
+/// # Errors
+/// When the store cannot be read, or the note not be written.
+pub fn is_known(store: &Store, animal: &AnimalId, so: &str) -> anyhow::Result<bool> {
+    let known = store.directory()?.animals.contains(animal);
+    if !known {
+        writeln!(report::notes(), "fourplate: nobody here is called {animal}; {so}")?;
+    }
+    Ok(known)
+}

@@ -1,7 +1,7 @@
-//! Days as people say them.
+//! Days, and hours of a day, as people say them.
 
 pub use crate::record::case::field::Direction;
-use jiff::civil::{Date, Weekday};
+use jiff::civil::{Date, Time, Weekday};
 use jiff::{Span, ToSpan};
 
 /// Which comes first in dates such as 03/04/2026.
@@ -116,6 +116,14 @@ fn numbers(text: &str, order: Option<DayOrder>) -> Result<Date, NoDay> {
         (None, one, other) => one.or(other),
     }
     .ok_or(NoDay::Unreadable)
+}
+
+/// Hours of a day such as `21:00-05:30`, which may go over midnight; none for an empty text or what is no such hours.
+#[must_use]
+pub fn hours(text: &str) -> Option<(Time, Time)> {
+    let (from, to) = text.split_once('-')?;
+    let time = |text: &str| Time::strptime("%H:%M", text.trim()).ok();
+    time(from).zip(time(to)).filter(|(from, to)| from != to)
 }
 
 #[cfg(test)]

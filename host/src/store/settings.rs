@@ -1,9 +1,8 @@
 //! Settings of the farm.
 
 use crate::record::ObserverPrior;
-use crate::record::day_words::DayOrder;
+use crate::record::day_words::{self, DayOrder};
 use crate::record::gate::HoldReason;
-use crate::record::message::quiet_hours;
 use crate::store::{Store, StoreError};
 use jiff::tz::TimeZone;
 use rusqlite::OptionalExtension;
@@ -94,7 +93,7 @@ pub const SETTINGS: &[Setting] = &[
         key: "tell_quiet",
         default: "21:00-05:00",
         about: "hours in which nothing is told, such as 21:00-05:00; empty: none",
-        check: quiet,
+        check: hours,
     },
     Setting {
         key: "tell_times_a_day",
@@ -106,7 +105,7 @@ pub const SETTINGS: &[Setting] = &[
         key: "gate_hours",
         default: "",
         about: "hours in which listed cows are held back at a gate, such as 05:00-09:00; empty: none are",
-        check: quiet,
+        check: hours,
     },
     Setting {
         key: "gate_most",
@@ -143,8 +142,8 @@ fn day(value: &str) -> Result<(), String> {
     if value.is_empty() { Ok(()) } else { value.parse::<jiff::civil::Date>().map(|_| ()).map_err(wrong) }
 }
 
-fn quiet(value: &str) -> Result<(), String> {
-    let good = value.is_empty() || quiet_hours(value).is_some();
+fn hours(value: &str) -> Result<(), String> {
+    let good = value.is_empty() || day_words::hours(value).is_some();
     if good { Ok(()) } else { Err(format!("`{value}` is no hours such as 21:00-05:00")) }
 }
 

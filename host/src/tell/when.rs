@@ -1,6 +1,6 @@
 //! When something may be told: not in the quiet hours, not too often on a day, and later and later after failures.
 
-use crate::record::message::quiet_hours;
+use crate::record::day_words::hours;
 use crate::store::{Store, StoreError, Telling};
 use crate::tell::Why;
 use jiff::civil::{DateTime, Time};
@@ -20,7 +20,7 @@ impl Limits {
     pub(super) fn of(store: &Store) -> Result<Self, StoreError> {
         let text = |key| store.setting(key).map(Option::unwrap_or_default);
         Ok(Self {
-            quiet: quiet_hours(&text("tell_quiet")?),
+            quiet: hours(&text("tell_quiet")?),
             times_a_day: text("tell_times_a_day")?.parse().unwrap_or(u32::MAX),
         })
     }
@@ -56,9 +56,9 @@ mod tests {
 
     #[test]
     fn quiet_hours_wrap_over_midnight_and_end_on_the_minute() {
-        let quiet = |hours: &str, hour, minute| {
+        let quiet = |text: &str, hour, minute| {
             let telling = Telling { tries: 0, next_ms: 0, busy_ms: None, day: String::new(), times: 0 };
-            let limits = Limits { quiet: quiet_hours(hours), times_a_day: 1 };
+            let limits = Limits { quiet: hours(text), times_a_day: 1 };
             wait(&telling, date(2026, 3, 1).at(hour, minute, 0, 0), 0, &limits) == Some(Why::Quiet)
         };
         let night = "21:00-05:30";

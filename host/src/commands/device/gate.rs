@@ -170,11 +170,10 @@ fn show(since: Option<&Day>, common: &Common) -> anyhow::Result<ExitCode> {
 fn hold(arguments: &HoldArguments, common: &Common) -> anyhow::Result<ExitCode> {
     let store = open::existing(common)?;
     let Some(animal) = animal::the_one(&store, &arguments.animal)? else { return Ok(ExitCode::BadInput) };
-    let mut notes = report::notes();
-    if !store.directory()?.animals.contains(&animal) {
-        writeln!(notes, "fourplate: nobody here is called {animal}; nobody is held back")?;
+    if !animal::is_known(&store, &animal, "nobody is held back")? {
         return Ok(ExitCode::NotFound);
     }
+    let mut notes = report::notes();
     let today = today(&store)?;
     if !store.tags_worn(today)?.contains_key(&animal) {
         writeln!(notes, "fourplate: {animal} wears no tag of 15 digits, so no gate would know her")?;

@@ -43,15 +43,13 @@ pub struct MarkArgs {
 pub fn run(args: &MarkArgs, common: &Common) -> anyhow::Result<ExitCode> {
     let store = open::existing(common)?;
     let Some(animal) = animal::the_one(&store, &args.animal)? else { return Ok(ExitCode::BadInput) };
-    let mut notes = report::notes();
-    if !store.directory()?.animals.contains(&animal) {
-        writeln!(notes, "fourplate: nobody here is called {animal}; nothing was marked")?;
+    if !animal::is_known(&store, &animal, "nothing was marked")? {
         return Ok(ExitCode::NotFound);
     }
     let today = today(&store)?;
     let date = Day::maybe(args.date.as_ref(), &store)?.unwrap_or(today);
     if date > today {
-        writeln!(notes, "fourplate: {date} is in the future; nothing was marked")?;
+        writeln!(report::notes(), "fourplate: {date} is in the future; nothing was marked")?;
         return Ok(ExitCode::BadInput);
     }
     let Some(mark) = Mark::from_name(&args.mark) else { return Ok(ExitCode::Usage) };

@@ -1,6 +1,5 @@
 //! What people are told without their looking.
 
-use jiff::civil::Time;
 use serde::Serialize;
 
 /// What a message is about.
@@ -65,12 +64,4 @@ pub struct Message {
     pub subject: String,
     /// In words.
     pub text: String,
-}
-
-/// Quiet hours such as `21:00-05:30`; none for an empty text or what is no such hours.
-#[must_use]
-pub fn quiet_hours(text: &str) -> Option<(Time, Time)> {
-    let (from, to) = text.split_once('-')?;
-    let time = |text: &str| Time::strptime("%H:%M", text.trim()).ok();
-    time(from).zip(time(to)).filter(|(from, to)| from != to)
 }

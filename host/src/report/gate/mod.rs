@@ -2,9 +2,9 @@
 
 use crate::record::AnimalId;
 use crate::record::Flag;
+use crate::record::day_words::hours;
 use crate::record::finding::LookFor;
 use crate::record::gate::{GateRecord, Hold, HoldReason, outcome_name};
-use crate::record::message::quiet_hours;
 use crate::record::names::Names;
 use crate::report::farm::{Farm, Part};
 use crate::report::style::{STRONG, paint};
@@ -16,7 +16,8 @@ use serde::Serialize;
 use serde_json::json;
 use shared::identity::AnimalCode;
 use shared::limits::MAX_HELD;
-use std::collections::BTreeMap;
+use shared::wire::GateOutcome;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write;
 
 /// A cow to be held back.
@@ -71,7 +72,7 @@ impl GateDay {
         let zone = store.time_zone()?;
         let local = zone.to_datetime(now);
         let date = local.date();
-        let window = match quiet_hours(&store.setting("gate_hours")?.unwrap_or_default()) {
+        let window = match hours(&store.setting("gate_hours")?.unwrap_or_default()) {
             Some((from, until)) => {
                 let (from, until) = window(local, from, until);
                 let stamp =
@@ -99,14 +100,13 @@ impl GateDay {
     /// The tags to be given to a gate, and how many of them at most: without those who were held in these hours.
     #[must_use]
     pub fn codes(&self) -> (Vec<AnimalCode>, u8) {
-        let held = |animal: &AnimalId| {
-            let hers = self.events.iter().filter(|event| event.animal == *animal);
-            hers.into_iter().any(|event| event.outcome == shared::wire::GateOutcome::Held)
-        };
-        let gone = self.cows.iter().filter(|cow| held(&cow.animal_id)).count();
-        let left = self.cows.iter().filter(|cow| !held(&cow.animal_id));
-        let codes = left.filter_map(|cow| cow.tag).take(MAX_HELD).collect();
-        (codes, self.most.saturating_sub(u8::try_from(gone).unwrap_or(u8::MAX)))
+        let was_held = |event: &&GateRecord| event.outcome == GateOutcome::Held;
+        let gone: BTreeSet<&AnimalId> =
+            self.events.iter().filter(was_held).map(|event| &event.animal).collect();
+        let (gone, left): (Vec<&ToHold>, Vec<&ToHold>) =
+            self.cows.iter().partition(|cow| gone.contains(&cow.animal_id));
+        let codes = left.into_iter().filter_map(|cow| cow.tag).take(MAX_HELD).collect();
+        (codes, self.most.saturating_sub(u8::try_from(gone.len()).unwrap_or(u8::MAX)))
     }
 }
 
