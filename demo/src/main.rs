@@ -176,7 +176,7 @@ fn main() -> anyhow::Result<()> {
             let today =
                 jiff::tz::TimeZone::UTC.to_datetime(Timestamp::from_second(now.as_secs() as i64)?).date();
             let first_day = today.checked_sub(jiff::Span::new().days(i64::from(days)))?;
-            let settings = Settings { first_day, ..Settings::new(cows, days, seed) };
+            let settings = Settings { first_day, continuous: true, ..Settings::new(cows, days, seed) };
             std::fs::create_dir_all(&out)?;
             write_passages(Herd::new(settings.clone()), &out)?;
             let mut herd = Herd::new(settings);
@@ -195,7 +195,8 @@ fn main() -> anyhow::Result<()> {
                  fourplate --store {folder}/store.sqlite gate set --tcp {address} --moves high\n  \
                  fourplate --store {folder}/store.sqlite farm gate_hours=00:00-23:59\n  \
                  fourplate --store {folder}/store.sqlite gate hold COW\n\
-                 The milking begins when the first of them calls; a cow comes every 18 s or so."
+                 The milking begins when the first of them calls; a cow comes every 18 s or so.\n\
+                 Ten times as fast: all of this in one `faketime -f '+0 x10' bash`."
             )?;
             let started = std::cell::OnceCell::new();
             let since = || u64::try_from(started.get_or_init(std::time::Instant::now).elapsed().as_millis());

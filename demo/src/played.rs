@@ -92,6 +92,10 @@ struct Played<'m> {
     milking: &'m Milking,
     board: Board,
     booted: u64,
+    /// Time between two readings, ms.
+    period: u64,
+    /// Readings of the empty plates after the milking.
+    after: u64,
     reading: usize,
     tag: usize,
     moved: bool,
@@ -109,7 +113,8 @@ impl<'m> Played<'m> {
         store.save(&mut flash, &set).map_err(|e| anyhow!("a herd's rate the device does not take: {e:?}"))?;
         let board = Board::boot(flash, FakePort::default(), ResetCause::PowerOn);
         let board = board.map_err(|e| anyhow!("the device does not boot: {e:?}"))?;
-        Ok(Self { milking, board, booted: 0, reading: 0, tag: 0, moved: false })
+        let period = 1_000 / u64::from(set.rate_hz.max(1));
+        Ok(Self { milking, board, booted: 0, period, after: 0, reading: 0, tag: 0, moved: false })
     }
 
     /// Lets the device live up to `now`, ms since it was first started. Says whether the gate has just been moved.
@@ -126,7 +131,7 @@ impl<'m> Played<'m> {
             self.gate(*at);
         }
         if self.reading == self.milking.readings.len() {
-            self.board.scale.sample(self.clock(now), &Sample { counts: PerPlate([Counts(EMPTY); 4]) });
+            self.empty_until(now);
         }
         self.gate(now);
         let clock = self.clock(now);
@@ -139,6 +144,17 @@ impl<'m> Played<'m> {
             self.booted = now;
         }
         Ok(self.moved && !before)
+    }
+
+    /// The empty plates after the last cow, which tremble by a count.
+    fn empty_until(&mut self, now: u64) {
+        let over = self.milking.readings.last().map_or(0, |last| last.0);
+        while over + (self.after + 1) * self.period <= now {
+            self.after += 1;
+            let counts = Counts(EMPTY + (self.after % 3) as i32 - 1);
+            let clock = self.clock(over + self.after * self.period);
+            self.board.scale.sample(clock, &Sample { counts: PerPlate([counts; 4]) });
+        }
     }
 
     fn gate(&mut self, now: u64) {
