@@ -334,5 +334,32 @@ fn ordered_samples() -> Vec<(&'static str, Said)> {
                 rows: rows.into_iter().collect(),
             })),
         ),
+        (
+            "update-state",
+            Said::Device(DeviceMessage::Update(UpdateState {
+                board: "mps2-an386".try_into().expect("short"),
+                room: 98_272,
+                stage: UpdateStage::OnTrial,
+                coming: 0x9E3A_11C4,
+                next: 448,
+            })),
+        ),
+        ("get-update", Said::Host(HostMessage::GetUpdate)),
+        (
+            "update",
+            Said::Host(HostMessage::Update(UpdateHead {
+                image: 0x9E3A_11C4,
+                bytes: 95_104,
+                board: "mps2-an386".try_into().expect("short"),
+            })),
+        ),
+        (
+            "update-part",
+            Said::Host(HostMessage::UpdatePart(UpdatePart {
+                image: 0x9E3A_11C4,
+                at: 448,
+                data: (0..=20).collect(),
+            })),
+        ),
     ]
 }

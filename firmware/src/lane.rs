@@ -22,6 +22,12 @@ pub trait Watchdog {
     fn feed(&mut self);
 }
 
+impl<W: Watchdog> Watchdog for &mut W {
+    fn feed(&mut self) {
+        W::feed(self);
+    }
+}
+
 /// A board without a watchdog.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct NoWatchdog;

@@ -10,15 +10,18 @@ pub mod calibration;
 pub mod cow_table;
 #[cfg(any(test, feature = "fakes"))]
 pub mod fakes;
+pub mod flash_part;
 pub mod gate;
 pub mod health;
 pub mod journal;
 pub mod lane;
 pub mod link;
 pub mod load_cells;
+pub mod loader;
 pub mod memory_flash;
 pub mod orders;
 pub mod raw;
 pub mod scale;
 pub mod settings;
 pub mod trace;
+pub mod update;

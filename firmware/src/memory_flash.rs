@@ -2,9 +2,7 @@
 //!
 //! The emulated board keeps its journal in it; the fault-injecting flash of the tests wraps it.
 
-use embedded_storage_async::nor_flash::{
-    ErrorType, MultiwriteNorFlash, NorFlash, NorFlashErrorKind, ReadNorFlash,
-};
+use embedded_storage::nor_flash::{ErrorType, MultiwriteNorFlash, NorFlash, NorFlashErrorKind, ReadNorFlash};
 
 /// Bytes of one page: the 4 KiB sector of common SPI NOR parts.
 pub const PAGE_BYTES: usize = 4096;
@@ -29,7 +27,7 @@ impl<B: AsRef<[u8]> + AsMut<[u8]>> MemoryFlash<B> {
 impl<B: AsRef<[u8]> + AsMut<[u8]>> ReadNorFlash for MemoryFlash<B> {
     const READ_SIZE: usize = 1;
 
-    async fn read(&mut self, offset: u32, bytes: &mut [u8]) -> Result<(), Self::Error> {
+    fn read(&mut self, offset: u32, bytes: &mut [u8]) -> Result<(), Self::Error> {
         let held = self.range(offset, bytes.len())?;
         bytes.copy_from_slice(held);
         Ok(())
@@ -44,7 +42,7 @@ impl<B: AsRef<[u8]> + AsMut<[u8]>> NorFlash for MemoryFlash<B> {
     const WRITE_SIZE: usize = 1;
     const ERASE_SIZE: usize = PAGE_BYTES;
 
-    async fn erase(&mut self, from: u32, to: u32) -> Result<(), Self::Error> {
+    fn erase(&mut self, from: u32, to: u32) -> Result<(), Self::Error> {
         let page = PAGE_BYTES as u32;
         if !from.is_multiple_of(page) || !to.is_multiple_of(page) {
             return Err(NorFlashErrorKind::NotAligned);
@@ -53,7 +51,7 @@ impl<B: AsRef<[u8]> + AsMut<[u8]>> NorFlash for MemoryFlash<B> {
         Ok(())
     }
 
-    async fn write(&mut self, offset: u32, bytes: &[u8]) -> Result<(), Self::Error> {
+    fn write(&mut self, offset: u32, bytes: &[u8]) -> Result<(), Self::Error> {
         for (held, byte) in self.range(offset, bytes.len())?.iter_mut().zip(bytes) {
             *held &= byte;
         }

@@ -1,4 +1,5 @@
-//! What a paired host has told the device beyond its settings: whom to hold back, and what each cow usually shows.
+//! What a paired host has told the device beyond its settings: whom to hold back, and what each cow usually shows,
+//! and which program to run.
 
 use crate::{
     cow_table::CowTable,
@@ -7,6 +8,7 @@ use crate::{
         hold_list::{HeldList, ListStore},
     },
     journal::Layout,
+    update::Programs,
 };
 use embedded_storage_async::nor_flash::NorFlash;
 use heapless::{Deque, Vec};
@@ -50,6 +52,8 @@ pub struct Orders {
     pub lists: ListStore,
     /// The table of cows.
     pub table: CowTable,
+    /// The programs of the device.
+    pub programs: Programs,
     coming: ComingList,
     reads: Deque<(AnimalCode, Milliseconds), READS>,
     /// Whose the last passage was, and when her tag was read last.
@@ -66,6 +70,7 @@ impl Orders {
             gate: Gate::new(),
             lists: ListStore::new([list.start..list.end, other.start..other.end]),
             table: CowTable::new([table.start..table.end, next.start..next.end]),
+            programs: Programs::closed(layout),
             coming: ComingList { list: 0, next: 0, codes: Vec::new() },
             reads: Deque::new(),
             named: None,
@@ -78,6 +83,7 @@ impl Orders {
         self.gate.set(gate);
         self.lists.load(flash, &mut self.gate.list);
         self.table.load(flash);
+        self.programs.start(flash);
     }
 
     /// Another host has the device: nothing of before holds.
@@ -85,6 +91,7 @@ impl Orders {
     pub fn forget<F: NorFlash>(&mut self, flash: &mut F) {
         self.gate.rest();
         self.table.forget(flash);
+        self.programs.forget();
         let none = HeldList::default();
         // Where the flash fails the list stays, not in force, for another host to replace.
         if self.gate.list != none && self.lists.save(flash, &none) {

@@ -28,3 +28,5 @@ pub const MAX_TABLE_ROWS: usize = 1_000;
 pub const MAX_OWN_STATES: usize = 4;
 /// Longest row of a table, bytes.
 pub const MAX_ROW_BYTES: usize = 104;
+/// Longest name of a board, bytes.
+pub const MAX_BOARD_BYTES: usize = 16;

@@ -16,6 +16,8 @@ PLATE_STATE = ["Good", "Saturated", "Stuck", "Silent"]
 STEP = ["EmptyDeck", "KnownWeight", "Check", "Finish", "Abort"]
 OUTCOME = ["Accepted", "NotSteady", "WrongLoad", "BadChannel", "OutOfOrder", "BadResult", "NotStored", "Aborted"]
 REFUSAL = ["Schema", "BadSettings", "NotStored", "Busy", "NotPaired", "BadGate", "BadList", "BadTable", "NewerTable"]
+REFUSAL += ["BadUpdate"]
+UPDATE = ["Settled", "OnTrial", "FellBack", "Ready"]
 GATE = ["Held", "HeldBefore", "Enough", "NotConfirmed", "Over", "HostSilent", "ClockUnsure", "ReaderSilent"]
 GATE += ["NameUnsure", "TwoOnDeck", "FirstPlates", "PlatesUnsure", "Busy", "Stopped", "NotKept"]
 FLAG = ["Clear", "Watch", "Check", "Urgent"]
@@ -323,6 +325,16 @@ def cow_row(b):
     }
 
 
+def update_state(b):
+    return {
+        "board": b.text(),
+        "room": b.u32(),
+        "stage": b.one_of(UPDATE),
+        "coming": b.u32(),
+        "next": b.u32(),
+    }
+
+
 MESSAGES = {
     ord("D"): [
         ("Hello", hello),
@@ -340,6 +352,7 @@ MESSAGES = {
         ("GateEvent", gate_event),
         ("Orders", orders),
         ("Answer", answer),
+        ("Update", update_state),
     ],
     ord("H"): [
         ("Hello", lambda b: {"schema": b.u16(), "oldest": b.u16()}),
@@ -357,6 +370,9 @@ MESSAGES = {
         ("ConfirmList", lambda b: {"list": b.u32(), "now_utc_ms": b.signed(64), "until_utc_ms": b.signed(64)}),
         ("Table", table),
         ("Rows", lambda b: {"table": b.u32(), "first": b.u16(), "rows": b.bytes()}),
+        ("GetUpdate", None),
+        ("Update", lambda b: {"image": b.u32(), "bytes": b.u32(), "board": b.text()}),
+        ("UpdatePart", lambda b: {"image": b.u32(), "at": b.u32(), "data": b.bytes()}),
     ],
 }
 
@@ -412,8 +428,8 @@ def decode_stream(data):
             result["skipped"] += 1
             continue
         result["messages"].append(message)
-        for fields in message.values() if isinstance(message, dict) else []:
-            if isinstance(fields, dict) and "data" in fields:
+        for name, fields in message.items() if isinstance(message, dict) else []:
+            if name in ("TraceChunk", "RawReadings"):
                 result["samples"].append(samples(fields["data"]))
         if isinstance(message, dict) and "Rows" in message:
             result.setdefault("rows", []).extend(cow_rows(message["Rows"]["rows"]))

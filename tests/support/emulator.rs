@@ -106,6 +106,7 @@ impl Emulator {
     /// Where QEMU cannot be run.
     #[must_use]
     pub fn start_image(image: &Path, counted: bool) -> Self {
+        let binary = image.with_extension("bin");
         let (first, second) = (listener(), listener());
         let socket = |id: &str, at: &TcpListener| {
             format!("socket,id={id},host=127.0.0.1,port={}", at.local_addr().expect("bound").port())
@@ -119,13 +120,11 @@ impl Emulator {
         if counted {
             command.args(["-icount", "shift=0"]);
         }
-        let process = command
-            .arg("-kernel")
-            .arg(image)
-            .stdin(Stdio::null())
-            .stdout(Stdio::piped())
-            .spawn()
-            .expect("qemu-system-arm runs");
+        // The loader starts, and takes the program that a person would write with a probe from where QEMU has put it.
+        command.arg("-kernel").arg(image.with_file_name("mps2-loader"));
+        command.args(["-device", &format!("loader,file={},addr=0x100000,force-raw=on", binary.display())]);
+        let process =
+            command.stdin(Stdio::null()).stdout(Stdio::piped()).spawn().expect("qemu-system-arm runs");
         let (link, _) = first.accept().expect("the emulator connects");
         let (plates, _) = second.accept().expect("the emulator connects");
         for stream in [&link, &plates] {
@@ -166,7 +165,7 @@ impl Emulator {
         let left = self.over_at.saturating_duration_since(Instant::now());
         let heard = self.heard.recv_timeout(left).expect("the run ends in time");
         if heard == Heard::Done {
-            self.unanswered -= 1;
+            self.unanswered = self.unanswered.saturating_sub(1);
         }
         heard
     }
@@ -175,7 +174,7 @@ impl Emulator {
     pub fn poll(&mut self) -> Option<Heard> {
         let heard = self.heard.try_recv().ok()?;
         if heard == Heard::Done {
-            self.unanswered -= 1;
+            self.unanswered = self.unanswered.saturating_sub(1);
         }
         Some(heard)
     }
@@ -212,6 +211,11 @@ impl Emulator {
     pub fn reset(&mut self) {
         self.ask(b"C\x03");
         self.unanswered -= 1;
+    }
+
+    /// The device has started by itself: what it had not answered by then it never will.
+    pub const fn started_anew(&mut self) {
+        self.unanswered = 0;
     }
 
     /// Lets the image count what things cost from here on.

@@ -112,7 +112,17 @@ impl<'s> Joint<'s> {
     /// Where the store or the device cannot be made.
     #[must_use]
     pub fn new(store: &'s Store, pages: usize, seed: u64) -> Self {
-        let board = Board::boot(SharedFlash::new(pages), FakePort::default(), ResetCause::PowerOn);
+        Self::with_programs(store, pages, seed, 0)
+    }
+
+    /// The same with two slots of so many bytes for programs.
+    ///
+    /// # Panics
+    /// As [`Self::new`].
+    #[must_use]
+    pub fn with_programs(store: &'s Store, pages: usize, seed: u64, program: u32) -> Self {
+        let flash = SharedFlash::new(pages);
+        let board = Board::boot_with(flash, FakePort::default(), ResetCause::PowerOn, program);
         let source = store.begin_source("link", "joint", jiff::Timestamp::UNIX_EPOCH).expect("stored");
         Self {
             board: board.expect("boots"),

@@ -5,6 +5,7 @@ use super::{
     recording::Event,
 };
 use firmware::{
+    blocking_flash::BlockingFlash,
     fakes::FakePort,
     journal::{Journal, Layout},
     load_cells::Sample,
@@ -12,6 +13,7 @@ use firmware::{
     orders::Orders,
     scale::{Identity, Scale},
     settings::Store,
+    update::VERSION,
 };
 use shared::{
     analysis::Analyser,
@@ -122,13 +124,14 @@ impl Host {
 #[must_use]
 pub fn kept_on_the_host(events: &[Event], over: bool) -> BTreeMap<u32, Vec<u8>> {
     let bytes = vec![0xFF; 4 << 20];
-    let layout = Layout::of::<MemoryFlash<Vec<u8>>>(bytes.len() as u32).expect("large enough");
-    let mut journal = Journal::open(MemoryFlash(bytes), &layout).expect("an empty flash");
+    let layout = Layout::of::<BlockingFlash<MemoryFlash<Vec<u8>>>>(bytes.len() as u32).expect("large enough");
+    let mut journal = Journal::open(BlockingFlash(MemoryFlash(bytes)), &layout).expect("an empty flash");
     let settings = Store::load(journal.flash(), &layout);
     let mut analyser = Analyser::new(f32::from(settings.1.rate_hz));
     let identity = Identity {
         device: DeviceId(1),
-        firmware: [0, 1, 0],
+        board: "host",
+        firmware: VERSION,
         reset: ResetCause::PowerOn,
         full_scale: 0x7F_FFFF,
     };

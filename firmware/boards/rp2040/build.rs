@@ -1,12 +1,16 @@
-//! Hands the memory map and the linker script to the linker.
+//! Hands the memory maps and the linker script to the linker of the program and of its loader.
 
-use std::{env, path::PathBuf};
+use std::{env, fs, path::PathBuf};
 
 fn main() {
-    println!("cargo::rerun-if-changed=memory.x");
-    let folder = PathBuf::from(env::var_os("CARGO_MANIFEST_DIR").expect("cargo sets it"));
-    println!("cargo::rustc-link-search={}", folder.display());
-    for argument in ["-Tlink.x", "--nmagic"] {
-        println!("cargo::rustc-link-arg-bins={argument}");
+    let out = PathBuf::from(env::var_os("OUT_DIR").expect("cargo sets it"));
+    for (bin, map) in [("lane-rp2040", "program.x"), ("loader-rp2040", "loader.x")] {
+        println!("cargo::rerun-if-changed={map}");
+        let folder = out.join(bin);
+        fs::create_dir_all(&folder).expect("a folder can be made");
+        fs::copy(map, folder.join("memory.x")).expect("the memory map can be copied");
+        for argument in [format!("-L{}", folder.display()), "-Tlink.x".into(), "--nmagic".into()] {
+            println!("cargo::rustc-link-arg-bin={bin}={argument}");
+        }
     }
 }

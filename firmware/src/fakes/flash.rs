@@ -2,6 +2,7 @@
 
 use crate::memory_flash::{MemoryFlash, PAGE_BYTES};
 use embassy_futures::block_on;
+use embedded_storage::nor_flash as blocking;
 use embedded_storage_async::nor_flash::{
     ErrorType, MultiwriteNorFlash, NorFlash, NorFlashError, NorFlashErrorKind, ReadNorFlash,
 };
@@ -85,11 +86,11 @@ impl ReadNorFlash for FailingFlash {
 
     async fn read(&mut self, offset: u32, bytes: &mut [u8]) -> Result<(), PowerCut> {
         self.alive()?;
-        self.memory.read(offset, bytes).await.map_err(PowerCut::Access)
+        blocking::ReadNorFlash::read(&mut self.memory, offset, bytes).map_err(PowerCut::Access)
     }
 
     fn capacity(&self) -> usize {
-        self.memory.capacity()
+        self.memory.0.len()
     }
 }
 
@@ -114,7 +115,7 @@ impl NorFlash for FailingFlash {
         self.alive()?;
         for (place, byte) in (offset..).zip(bytes) {
             self.spend()?;
-            self.memory.write(place, &[*byte]).await.map_err(PowerCut::Access)?;
+            blocking::NorFlash::write(&mut self.memory, place, &[*byte]).map_err(PowerCut::Access)?;
         }
         Ok(())
     }
@@ -197,3 +198,29 @@ impl NorFlash for SharedFlash {
 }
 
 impl MultiwriteNorFlash for SharedFlash {}
+
+// The loader's flash does not know how to wait.
+impl blocking::ReadNorFlash for SharedFlash {
+    const READ_SIZE: usize = FailingFlash::READ_SIZE;
+
+    fn read(&mut self, offset: u32, bytes: &mut [u8]) -> Result<(), PowerCut> {
+        block_on(ReadNorFlash::read(self, offset, bytes))
+    }
+
+    fn capacity(&self) -> usize {
+        ReadNorFlash::capacity(self)
+    }
+}
+
+impl blocking::NorFlash for SharedFlash {
+    const WRITE_SIZE: usize = FailingFlash::WRITE_SIZE;
+    const ERASE_SIZE: usize = FailingFlash::ERASE_SIZE;
+
+    fn erase(&mut self, from: u32, to: u32) -> Result<(), PowerCut> {
+        block_on(NorFlash::erase(self, from, to))
+    }
+
+    fn write(&mut self, offset: u32, bytes: &[u8]) -> Result<(), PowerCut> {
+        block_on(NorFlash::write(self, offset, bytes))
+    }
+}

@@ -27,6 +27,10 @@ pub struct Layout {
     pub tables: [Range<u32>; 2],
     /// Two pages: a list of cows to hold back in each.
     pub lists: [Range<u32>; 2],
+    /// The slot for a new program; empty where there is none.
+    pub second: Range<u32>,
+    /// A page: where the loader leaves word of the two programs; empty where there is no second slot.
+    pub state: Range<u32>,
 }
 
 /// Why a flash cannot be laid out.
@@ -64,7 +68,31 @@ impl Layout {
             traces: (4 + records) * page..tables * page,
             tables: [tables * page..(tables + slot) * page, (tables + slot) * page..lists * page],
             lists: [lists * page..(lists + 1) * page, (lists + 1) * page..pages * page],
+            second: 0..0,
+            state: 0..0,
         })
+    }
+
+    /// The same with a second slot for programs at the end of the flash, of a page more than the first one's `program` bytes,
+    /// and a page for the loader's word behind it.
+    ///
+    /// # Errors
+    /// The flash is too small, or the first slot does not end at a page.
+    pub const fn with_second<F: NorFlash>(capacity: u32, program: u32) -> Result<Self, LayoutError> {
+        let page = F::ERASE_SIZE as u32;
+        if !program.is_multiple_of(page) {
+            return Err(LayoutError::NotAtPages);
+        }
+        let Some(rest) = (capacity / page * page).checked_sub(program + 2 * page) else {
+            return Err(LayoutError::TooSmall);
+        };
+        match Self::of::<F>(rest) {
+            Ok(layout) => {
+                let state = rest + program + page;
+                Ok(Self { second: rest..state, state: state..state + page, ..layout })
+            }
+            Err(error) => Err(error),
+        }
     }
 }
 

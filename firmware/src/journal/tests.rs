@@ -21,6 +21,8 @@ fn tight_layout() -> Layout {
         traces: 6 * page..8 * page,
         tables: [8 * page..8 * page, 8 * page..8 * page],
         lists: [8 * page..9 * page, 9 * page..10 * page],
+        second: 0..0,
+        state: 0..0,
     }
 }
 
@@ -28,14 +30,26 @@ fn tight_layout() -> Layout {
 fn a_flash_is_shared_out_without_gap_or_overlap_and_tables_take_no_more_than_half() {
     let page = crate::memory_flash::PAGE_BYTES as u32;
     for (pages, table) in [(16, 0), (127, 0), (128, 32), (1_024, 32)] {
-        let Layout { settings: [s0, s1], marks, records, traces, tables: [t0, t1], lists: [l0, l1] } =
-            Layout::of::<FailingFlash>(pages * page).unwrap();
+        let layout = Layout::of::<FailingFlash>(pages * page).unwrap();
+        let Layout { settings: [s0, s1], marks, records, traces, tables: [t0, t1], lists: [l0, l1], .. } =
+            layout.clone();
         let order = [&s0, &s1, &marks, &records, &traces, &t0, &t1, &l0, &l1];
         assert!(order.windows(2).all(|pair| pair[0].end == pair[1].start), "{pages}");
         assert_eq!((s0.start, l1.end), (0, pages * page));
         assert_eq!([t0, t1].map(|slot| (slot.end - slot.start) / page), [table; 2], "{pages}");
         assert!(traces.end - traces.start >= 2 * page);
+        // A second slot of programs, a page longer than the first, and a page for the loader, lie behind all that.
+        let program = 24 * page;
+        let with = Layout::with_second::<FailingFlash>(pages * page + program + 2 * page, program).unwrap();
+        let second = pages * page..pages * page + program + page;
+        let state = second.end..second.end + page;
+        assert_eq!(with, Layout { second, state, ..layout });
     }
+    let small = |program| Layout::with_second::<FailingFlash>(32 * page, program);
+    assert!(small(14 * page).is_ok());
+    assert_eq!(small(15 * page), Err(LayoutError::TooSmall));
+    assert_eq!(small(40 * page), Err(LayoutError::TooSmall));
+    assert_eq!(small(page + 1), Err(LayoutError::NotAtPages));
     assert_eq!(Layout::of::<FailingFlash>(15 * page), Err(LayoutError::TooSmall));
 }
 

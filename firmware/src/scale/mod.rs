@@ -14,6 +14,7 @@ use crate::{
     raw::RawStream,
     settings::Store,
     trace::Recorder,
+    update::TRIAL_MS,
 };
 use embedded_storage_async::nor_flash::MultiwriteNorFlash;
 use shared::{
@@ -44,6 +45,8 @@ pub const NOBODY_STAYS_MS: u64 = 10 * 60 * 1_000;
 pub struct Identity {
     /// The device's number.
     pub device: DeviceId,
+    /// The board, by which a new program is known as one for it.
+    pub board: &'static str,
     /// Version of the program.
     pub firmware: [u8; 3],
     /// Why the processor started.
@@ -72,6 +75,7 @@ struct Pending {
     calibration: Option<CalibrationReply>,
     health: bool,
     orders: bool,
+    programs: bool,
     judge: Option<ToJudge>,
     answer: Option<LaneAnswer>,
 }
@@ -181,7 +185,8 @@ impl<'a, P: Port, F: MultiwriteNorFlash> Scale<'a, P, F> {
     /// force with the next boot.
     #[must_use]
     pub const fn wants_restart(&self) -> bool {
-        self.restart && !self.pending.settings && self.pending.calibration.is_none() && self.link.is_idle()
+        let said = !self.pending.settings && !self.pending.programs && self.pending.calibration.is_none();
+        self.restart && said && self.link.is_idle()
     }
 
     /// How the gate is driven; none where there is none.
@@ -342,12 +347,29 @@ impl<'a, P: Port, F: MultiwriteNorFlash> Scale<'a, P, F> {
         if !self.flight.is_open() && moment.timer >= self.hello_at {
             self.pending.hello = true;
         }
+        if self.orders.programs.on_trial() {
+            self.prove(moment);
+        }
         while self.link.push()? {
             if !self.send_news(moment) && !self.send_item(moment.timer) {
                 break;
             }
         }
         Ok(())
+    }
+
+    /// A program on trial is to stay once its host has been heard through it and the plates are read, and is given up where
+    /// that does not come.
+    #[inline(never)]
+    fn prove(&mut self, moment: Moment) {
+        if self.link.is_sealed() && self.flight.is_open() && self.loads.is_some() {
+            if !self.somebody_is_on(moment.clock) {
+                self.orders.programs.settle(self.journal.flash());
+                self.pending.programs = true;
+            }
+        } else if moment.timer.0 >= TRIAL_MS {
+            self.restart = true;
+        }
     }
 
     #[inline(never)]

@@ -72,6 +72,9 @@ impl<P: Port, F: MultiwriteNorFlash> Scale<'_, P, F> {
         if self.flight.is_open() && core::mem::take(&mut self.pending.orders) {
             return Some(DeviceMessage::Orders(self.orders.state(moment.timer)));
         }
+        if core::mem::take(&mut self.pending.programs) {
+            return Some(DeviceMessage::Update(self.orders.programs.state::<F>(self.identity.board)));
+        }
         if self.flight.is_open() && core::mem::take(&mut self.pending.health) {
             self.health_at = Milliseconds(moment.timer.0 + HEALTH_EVERY_MS);
             return Some(self.health(moment));

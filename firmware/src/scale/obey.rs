@@ -77,18 +77,36 @@ impl<P: Port, F: MultiwriteNorFlash> Scale<'_, P, F> {
                 let done = done.and_then(|()| self.orders.table.rows(self.journal.flash(), rows));
                 self.ordered(done);
             }
+            HostMessage::GetUpdate => self.updated(self.may_be_asked()),
+            HostMessage::Update(head) => {
+                let done = self.may_be_ordered(moment.clock);
+                let done = done.and_then(|()| self.orders.programs.begin::<F>(head, self.identity.board));
+                self.updated(done);
+            }
+            HostMessage::UpdatePart(part) => {
+                let done = self.may_be_ordered(moment.clock);
+                let done = done.and_then(|()| self.orders.programs.part(self.journal.flash(), part));
+                self.restart |= self.orders.programs.ready();
+                self.updated(done);
+            }
         }
     }
 
-    /// Whether gate and table may be spoken of: by the host that holds our key, and not while flash that is erased would
-    /// lose readings of a cow.
+    /// Gate, table and programs are spoken of with the host that holds our key.
+    const fn may_be_asked(&self) -> Result<(), Refusal> {
+        if self.link.is_sealed() { Ok(()) } else { Err(Refusal::NotPaired) }
+    }
+
+    /// And orders are followed only while no flash that is erased loses readings of a cow.
     fn may_be_ordered(&self, now: Milliseconds) -> Result<(), Refusal> {
-        if !self.link.is_sealed() {
-            Err(Refusal::NotPaired)
-        } else if self.somebody_is_on(now) || self.guide.running() {
-            Err(Refusal::Busy)
-        } else {
-            Ok(())
+        self.may_be_asked()?;
+        if self.somebody_is_on(now) || self.guide.running() { Err(Refusal::Busy) } else { Ok(()) }
+    }
+
+    fn updated(&mut self, done: Result<(), Refusal>) {
+        match done {
+            Ok(()) => self.pending.programs = true,
+            Err(refusal) => self.pending.refused = Some(refusal),
         }
     }
 
@@ -114,13 +132,9 @@ impl<P: Port, F: MultiwriteNorFlash> Scale<'_, P, F> {
     /// Writes nothing, so that a cow on the plates does not matter.
     #[inline(never)]
     fn confirm(&mut self, confirmed: &ConfirmList, moment: Moment) {
-        let done = if !self.link.is_sealed() {
-            Err(Refusal::NotPaired)
-        } else if self.orders.gate.confirm(confirmed, moment) {
-            Ok(())
-        } else {
-            Err(Refusal::BadList)
-        };
+        let done = self.may_be_asked().and_then(|()| {
+            if self.orders.gate.confirm(confirmed, moment) { Ok(()) } else { Err(Refusal::BadList) }
+        });
         self.ordered(done);
     }
 

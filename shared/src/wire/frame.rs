@@ -3,7 +3,7 @@
 use super::message::Message;
 use crate::limits::{MAX_PAYLOAD_BYTES, MAX_SEALED_FRAME_BYTES};
 use cobs::{CobsEncoder, DecodeResult, DecoderState};
-use crc::{CRC_32_ISCSI, Crc, Table};
+use crc::{CRC_32_ISCSI, Crc, Digest, Table};
 
 /// Bytes of the check at the end of a payload.
 const CHECK_BYTES: usize = 4;
@@ -17,6 +17,34 @@ static CHECK: Crc<u32, Table<1>> = Crc::<u32, Table<1>>::new(&CRC_32_ISCSI);
 #[must_use]
 pub fn crc32(bytes: &[u8]) -> u32 {
     CHECK.checksum(bytes)
+}
+
+/// CRC-32/ISCSI of bytes that come one piece after the other.
+pub struct Crc32(Digest<'static, u32, Table<1>>);
+
+impl Crc32 {
+    /// Of nothing yet.
+    #[must_use]
+    pub fn new() -> Self {
+        Self(CHECK.digest())
+    }
+
+    /// Takes the next piece.
+    pub fn update(&mut self, bytes: &[u8]) {
+        self.0.update(bytes);
+    }
+
+    /// Of all that came.
+    #[must_use]
+    pub fn value(self) -> u32 {
+        self.0.finalize()
+    }
+}
+
+impl Default for Crc32 {
+    fn default() -> Self {
+        Self::new()
+    }
 }
 
 /// Why a message could not be framed.

@@ -4,6 +4,7 @@ use super::gate::{ConfirmList, GateEvent, GateSettings, HoldList, LaneOrders};
 use super::lane_answer::{LaneAnswer, TableRows};
 use super::seal::LinkKey;
 use super::settings::{CalibrationReply, CalibrationStep, Settings};
+use super::update::{UpdateHead, UpdatePart, UpdateState};
 use crate::{
     analysis::PassageSummary,
     identity::AnimalCode,
@@ -70,6 +71,8 @@ pub enum DeviceMessage {
     Orders(LaneOrders),
     /// 14: what is said of a cow as she leaves; sent once, not kept.
     Answer(LaneAnswer),
+    /// 15: how it stands with the device's programs: in answer to any message of a new one.
+    Update(UpdateState),
 }
 
 /// What a host says. The kind number is the position in this list.
@@ -119,16 +122,22 @@ pub enum HostMessage {
     Table(TableHead),
     /// 14: rows of it, in order.
     Rows(TableRows),
+    /// 15: how does it stand with your programs?
+    GetUpdate,
+    /// 16: a new program begins.
+    Update(UpdateHead),
+    /// 17: bytes of it.
+    UpdatePart(UpdatePart),
 }
 
 impl Message for DeviceMessage {
     const SENDER: u8 = b'D';
-    const KINDS: u8 = 15;
+    const KINDS: u8 = 16;
 }
 
 impl Message for HostMessage {
     const SENDER: u8 = b'H';
-    const KINDS: u8 = 15;
+    const KINDS: u8 = 18;
 }
 
 impl DeviceMessage {
@@ -150,7 +159,8 @@ impl DeviceMessage {
             | Self::Refused(_)
             | Self::Paired(_)
             | Self::Journal(_)
-            | Self::Orders(_) => return self,
+            | Self::Orders(_)
+            | Self::Update(_) => return self,
         };
         *boot = boot.saturating_add(base);
         self
@@ -366,4 +376,6 @@ pub enum Refusal {
     BadTable,
     /// A table of a form that is not known here; the one before stays.
     NewerTable,
+    /// A program for another board, too long for this one, or not as it was announced; what runs stays.
+    BadUpdate,
 }

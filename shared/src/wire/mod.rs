@@ -12,9 +12,10 @@ pub mod message;
 pub mod seal;
 pub mod settings;
 pub mod trace;
+pub mod update;
 
 pub use frame::{
-    Decoded, EncodeError, Feed, FrameCounts, FrameReader, crc32, decode, encode_frame, hello_schema,
+    Crc32, Decoded, EncodeError, Feed, FrameCounts, FrameReader, crc32, decode, encode_frame, hello_schema,
     payload_of,
 };
 pub use gate::{ConfirmList, GateEvent, GateOutcome, GateSettings, HoldList, LaneOrders};
@@ -26,12 +27,15 @@ pub use message::{
 pub use seal::{LinkKey, Opening, Sealed, is_sealed};
 pub use settings::{CalibrationOutcome, CalibrationReply, CalibrationStep, Settings};
 pub use trace::{Sample, TraceDecoder, TraceEncoder, TraceError};
+pub use update::{UpdateHead, UpdatePart, UpdateStage, UpdateState};
 
 /// The schema these types speak, said in the first message of each side.
-pub const SCHEMA: u16 = 3;
+pub const SCHEMA: u16 = 4;
 /// The oldest schema a reader must know to follow what is sent.
 pub const OLDEST_SCHEMA: u16 = 1;
 
+/// From this schema on a device takes a new program over the link.
+pub const UPDATE_SCHEMA: u16 = 4;
 /// From this schema on a device knows of a gate and of a table of cows.
 pub const ORDERS_SCHEMA: u16 = 3;
 /// From this schema on a device says the name of its journal after each hello.

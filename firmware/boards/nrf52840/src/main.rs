@@ -1,12 +1,14 @@
-//! The lane device on an nRF52840: an ADS131M04 on SPI, the host and the tag reader on two UARTs, the journal in the
-//! upper half of the flash. The wiring stands in the README of the firmware. Not tried on hardware.
+//! The lane device on an nRF52840: an ADS131M04 on SPI, the host and the tag reader on two UARTs, the flash
+//! shared out as `flash_map` says. The wiring stands in the README of the firmware. Not tried on hardware.
 #![no_std]
 #![no_main]
 #![allow(unsafe_code, reason = "registers and memory at fixed addresses")]
 
+mod flash_map;
 #[path = "../../../src/bin/mps2/stack.rs"]
 mod stack;
 mod uarte;
+mod watchdog;
 
 use core::{convert::Infallible, panic::PanicInfo};
 use cortex_m::{peripheral::SCB, singleton};
@@ -17,12 +19,14 @@ use firmware::{
     gate::pins::{FloatingPin, GatePins},
     health::Vitals,
     journal::{Journal, Layout},
-    lane::{Around, Lane, Turn, Watchdog},
+    lane::{Around, Lane, Turn},
     load_cells::ads131m04::{Ads131m04, Gain, Oversampling},
     orders::Orders,
     scale::{Identity, Scale},
     settings::Store,
+    update::VERSION,
 };
+use flash_map::{FLASH_AT, FLASH_BYTES, PROGRAM_BYTES};
 use nrf52840_hal::{
     Clocks, Delay, Rtc, Saadc, Spim, Temp, Uarte,
     clocks::LfOscConfiguration,
@@ -32,26 +36,28 @@ use nrf52840_hal::{
     saadc::{InternalVdd, SaadcConfig},
     spim,
     uarte::{Baudrate, Parity, Pins},
-    wdt::{self, WatchdogHandle, count, handles},
 };
 use shared::{
     analysis::Analyser,
     units::Milliseconds,
-    wire::{DeviceId, ResetCause},
+    wire::{
+        DeviceId, ResetCause,
+        update::{MARK_BYTES, program_mark},
+    },
 };
+use watchdog::watchdog;
 
 /// The converter's rate with a clock of 8.192 MHz and the highest oversampling, Hz.
 const RATE_HZ: u16 = 250;
-/// The journal: the upper half of the flash.
-const JOURNAL: (usize, usize) = (0x8_0000, 0x8_0000);
-/// The watchdog's time, s: longer than the erasing of any page, 85 ms.
-const WATCHDOG_S: u32 = 8;
-/// Ticks of the crystal clock a second.
-const TICKS_HZ: u32 = 32_768;
 /// Time between two measurements of the temperature, ms (our choice: as often as the health message).
 const TEMPERATURE_EVERY_MS: u64 = 60_000;
 /// What the retained register holds after a panic.
 const PANICKED: u8 = 0xFA;
+
+const BOARD: &str = "nrf52840";
+/// By which a person's program knows what this image is.
+#[used]
+static MARK: [u8; MARK_BYTES] = program_mark(BOARD, VERSION);
 
 type Flash = BlockingFlash<Nvmc<pac::NVMC>>;
 type Link = uarte::Port<pac::UARTE0>;
@@ -84,14 +90,6 @@ impl FloatingPin for GatePin {
     type Driven = p1::P1_03<Output<PushPull>>;
     fn drive(self, high: bool) -> Self::Driven {
         self.0.into_push_pull_output(if high { Level::High } else { Level::Low })
-    }
-}
-
-struct Dog(WatchdogHandle<handles::Hdl0>);
-
-impl Watchdog for Dog {
-    fn feed(&mut self) {
-        self.0.pet();
     }
 }
 
@@ -154,11 +152,8 @@ fn main() -> ! {
     let link = uarte::Port::new(host, host_in, host_out);
     let tags = uarte::Port::new(reader, tag_in, tag_out);
 
-    let Some(scale) =
-        scale(p.NVMC, link, Identity { device, firmware: [0, 1, 0], reset, full_scale: 0x7F_FFFF })
-    else {
-        restart()
-    };
+    let identity = Identity { device, board: BOARD, firmware: VERSION, reset, full_scale: 0x7F_FFFF };
+    let Some(scale) = scale(p.NVMC, link, identity) else { restart() };
     let mut temperature = Temp::new(p.TEMP);
     let mut supply = Supply(Saadc::new(p.SAADC, SaadcConfig::default()));
     let mut measured_at = Milliseconds(0);
@@ -184,10 +179,9 @@ fn main() -> ! {
 /// The application in its place, on the journal of the last boots.
 #[inline(never)]
 fn scale(nvmc: pac::NVMC, link: Link, identity: Identity) -> Option<&'static mut Device> {
-    let (base, length) = JOURNAL;
-    // SAFETY: the program ends below it (memory.x), and only the driver of the flash uses it.
-    let pages = unsafe { core::slice::from_raw_parts_mut(base as *mut u8, length) };
-    let layout = Layout::of::<Flash>(length as u32).ok()?;
+    // SAFETY: the program ends below it (program.x), and only the driver of the flash uses it.
+    let pages = unsafe { core::slice::from_raw_parts_mut(FLASH_AT as *mut u8, FLASH_BYTES) };
+    let layout = Layout::with_second::<Flash>(FLASH_BYTES as u32, PROGRAM_BYTES as u32).ok()?;
     let journal = Journal::open(BlockingFlash(Nvmc::new(nvmc, pages)), &layout).ok()?;
     let journal = singleton!(: Journal<Flash> = journal)?;
     let (store, mut settings) = Store::load(journal.flash(), &layout);
@@ -208,19 +202,6 @@ impl Supply {
         let counts = self.0.read_channel(&mut InternalVdd).ok()?;
         u16::try_from(i32::from(counts) * 3_600 / 16_384).ok()
     }
-}
-
-/// A new watchdog, or the one that a reset other than its own has left running.
-fn watchdog(registers: pac::WDT) -> Option<Dog> {
-    let handle = match wdt::Watchdog::try_new(registers) {
-        Ok(mut new) => {
-            new.set_lfosc_ticks(WATCHDOG_S * TICKS_HZ);
-            new.run_during_debug_halt(false);
-            new.activate::<count::One>().handles.0
-        }
-        Err(running) => wdt::Watchdog::try_recover::<count::One>(running).ok()?.handles.0,
-    };
-    Some(Dog(handle))
 }
 
 /// Why the processor started, asked once: the bits stay until they are cleared.

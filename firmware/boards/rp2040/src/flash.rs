@@ -1,4 +1,5 @@
-//! The upper half of the QSPI flash as embedded-storage has it. The HAL knows only how to call the chip's ROM.
+//! The QSPI flash behind the loader as embedded-storage has it: the program's slot, then all that the program writes, the
+//! second slot at its end (`firmware::journal::Layout`). The HAL knows only how to call the chip's ROM.
 //!
 //! Between two erasures a bit can be cleared at any time, so a write of a few bytes programs its page of 256 bytes
 //! with ones around them.
@@ -8,29 +9,37 @@ use rp2040_flash::flash::{flash_range_erase, flash_range_program};
 
 /// Where the flash is seen in memory.
 const SEEN_AT: usize = 0x1000_0000;
-/// The journal begins here in the flash.
-const START: u32 = 0x10_0000;
-/// And is this long.
-pub const LENGTH: u32 = 0x10_0000;
+/// Where the program lies in the flash.
+#[allow(dead_code, reason = "the loader's")]
+pub const PROGRAM_AT: u32 = 0x8000;
+/// Room for it.
+pub const PROGRAM_BYTES: u32 = 0x2_0000;
+/// Where the rest begins.
+pub const REST_AT: u32 = PROGRAM_AT + PROGRAM_BYTES;
+/// Where it ends.
+pub const END: u32 = 0x20_0000;
 /// Bytes the chip programs at once.
 const PAGE: usize = 256;
 /// Bytes the chip erases at once.
 const SECTOR: u32 = 4_096;
 
-/// The flash. There may be only one.
-pub struct Flash(());
+/// The flash from a place on. There may be only one.
+pub struct Flash(u32);
 
 impl Flash {
     /// # Safety
     /// To be called once, with the second core asleep.
-    pub const unsafe fn new() -> Self {
-        Self(())
+    pub const unsafe fn from(start: u32) -> Self {
+        Self(start)
     }
-}
 
-fn inside(offset: u32, length: usize) -> Result<(), NorFlashErrorKind> {
-    let end = u32::try_from(length).ok().and_then(|length| offset.checked_add(length));
-    if end.is_some_and(|end| end <= LENGTH) { Ok(()) } else { Err(NorFlashErrorKind::OutOfBounds) }
+    /// Where bytes lie in the whole flash.
+    fn at(&self, offset: u32, length: usize) -> Result<u32, NorFlashErrorKind> {
+        let at = self.0.checked_add(offset);
+        let end = u32::try_from(length).ok().zip(at).and_then(|(length, at)| at.checked_add(length));
+        let inside = end.is_some_and(|end| end <= END);
+        at.filter(|_| inside).ok_or(NorFlashErrorKind::OutOfBounds)
+    }
 }
 
 impl ErrorType for Flash {
@@ -41,17 +50,15 @@ impl ReadNorFlash for Flash {
     const READ_SIZE: usize = 1;
 
     fn read(&mut self, offset: u32, bytes: &mut [u8]) -> Result<(), NorFlashErrorKind> {
-        inside(offset, bytes.len())?;
+        let at = self.at(offset, bytes.len())?;
         // SAFETY: inside the flash, which nobody writes meanwhile.
-        let held = unsafe {
-            core::slice::from_raw_parts((SEEN_AT + (START + offset) as usize) as *const u8, bytes.len())
-        };
+        let held = unsafe { core::slice::from_raw_parts((SEEN_AT + at as usize) as *const u8, bytes.len()) };
         bytes.copy_from_slice(held);
         Ok(())
     }
 
     fn capacity(&self) -> usize {
-        LENGTH as usize
+        (END - self.0) as usize
     }
 }
 
@@ -63,15 +70,14 @@ impl NorFlash for Flash {
         if !from.is_multiple_of(SECTOR) || !to.is_multiple_of(SECTOR) || to < from {
             return Err(NorFlashErrorKind::NotAligned);
         }
-        inside(from, (to - from) as usize)?;
-        // SAFETY: whole sectors of the journal; no interrupt runs, and the second core sleeps.
-        cortex_m::interrupt::free(|_| unsafe { flash_range_erase(START + from, to - from, true) });
+        let at = self.at(from, (to - from) as usize)?;
+        // SAFETY: whole sectors behind the running program; no interrupt runs, and the second core sleeps.
+        cortex_m::interrupt::free(|_| unsafe { flash_range_erase(at, to - from, true) });
         Ok(())
     }
 
     fn write(&mut self, offset: u32, bytes: &[u8]) -> Result<(), NorFlashErrorKind> {
-        inside(offset, bytes.len())?;
-        let mut at = START + offset;
+        let mut at = self.at(offset, bytes.len())?;
         let mut rest = bytes;
         while !rest.is_empty() {
             let within = at as usize % PAGE;
@@ -81,7 +87,7 @@ impl NorFlash for Flash {
                 place.copy_from_slice(now);
             }
             let start = at - within as u32;
-            // SAFETY: one page of the journal; the data lie in RAM; no interrupt runs, and the second core sleeps.
+            // SAFETY: one page behind the running program; the data lie in RAM; no interrupt runs, and the second core sleeps.
             cortex_m::interrupt::free(|_| unsafe { flash_range_program(start, &page, true) });
             at += now.len() as u32;
             rest = later;

@@ -1,5 +1,5 @@
-//! The lane device on an RP2040: four HX711 with one clock line, the host and the tag reader on two UARTs, the journal
-//! in the second MiB of the flash. The wiring stands in the README of the firmware. Not tried on hardware.
+//! The lane device on an RP2040: four HX711 with one clock line, the host and the tag reader on two UARTs, the flash
+//! shared out as `flash` says. The wiring stands in the README of the firmware. Not tried on hardware.
 #![no_std]
 #![no_main]
 #![allow(unsafe_code, reason = "the boot block and memory at fixed addresses")]
@@ -22,6 +22,7 @@ use firmware::{
     orders::Orders,
     scale::{Identity, Scale},
     settings::Store,
+    update::VERSION,
 };
 use rp2040_hal::{
     self as hal, Adc, Clock, Sio, Timer,
@@ -38,13 +39,11 @@ use rp2040_hal::{
 use shared::{
     analysis::Analyser,
     units::Milliseconds,
-    wire::{DeviceId, ResetCause},
+    wire::{
+        DeviceId, ResetCause,
+        update::{MARK_BYTES, program_mark},
+    },
 };
-
-/// The second stage of the boot: any QSPI flash, read slowly.
-#[unsafe(link_section = ".boot2")]
-#[used]
-static BOOT2: [u8; 256] = rp2040_boot2::BOOT_LOADER_GENERIC_03H;
 
 /// The converters' rate with their RATE pin high, Hz.
 const RATE_HZ: u16 = 80;
@@ -56,6 +55,11 @@ const WATCHDOG_S: u32 = 8;
 const SUPPLY_EVERY_MS: u64 = 60_000;
 /// What a scratch register holds after a panic.
 const PANICKED: u32 = 0x4650_4C32;
+
+const BOARD: &str = "rp2040";
+/// By which a person's program knows what this image is.
+#[used]
+static MARK: [u8; MARK_BYTES] = program_mark(BOARD, VERSION);
 
 type Flash = BlockingFlash<flash::Flash>;
 type Serial<D, T, R> =
@@ -130,7 +134,8 @@ fn main() -> ! {
     let (Ok(host), Ok(reader)) = (host, reader) else { hal::reset() };
     let (link, tags) = (uart::Port(host), uart::Port(reader));
 
-    let identity = Identity { device: device(), firmware: [0, 1, 0], reset, full_scale: 0x7F_FFFF };
+    let identity =
+        Identity { device: device(), board: BOARD, firmware: VERSION, reset, full_scale: 0x7F_FFFF };
     let Some(scale) = scale(link, identity) else { hal::reset() };
     let clock = move || Milliseconds(timer.get_counter().ticks() / 1_000);
     let gate = GatePins::new(GatePin(pins.gpio10), pins.gpio11.into_pull_up_input());
@@ -168,8 +173,8 @@ fn device() -> DeviceId {
 #[inline(never)]
 fn scale(link: Link, identity: Identity) -> Option<&'static mut Device> {
     // SAFETY: called once, and the second core has never been started.
-    let flash = BlockingFlash(unsafe { flash::Flash::new() });
-    let layout = Layout::of::<Flash>(flash::LENGTH).ok()?;
+    let flash = BlockingFlash(unsafe { flash::Flash::from(flash::REST_AT) });
+    let layout = Layout::with_second::<Flash>(flash::END - flash::REST_AT, flash::PROGRAM_BYTES).ok()?;
     let journal = Journal::open(flash, &layout).ok()?;
     let journal = singleton!(: Journal<Flash> = journal)?;
     let (store, mut settings) = Store::load(journal.flash(), &layout);

@@ -10,6 +10,7 @@ mod play;
 mod psram;
 mod stack;
 mod uart;
+mod watchdog;
 
 use core::{
     panic::PanicInfo,
@@ -21,19 +22,24 @@ use cortex_m_semihosting::debug;
 use cost::{Cost, say};
 use embedded_storage_async::nor_flash::NorFlash;
 use firmware::{
+    blocking_flash::BlockingFlash,
     health::Vitals,
     journal::{Journal, Layout},
-    lane::{Around, Lane, NoWatchdog, Turn},
+    lane::{Around, Lane, NoWatchdog, Turn, Watchdog},
     memory_flash::{MemoryFlash, PAGE_BYTES},
     orders::Orders,
     scale::{Identity, Scale},
     settings::Store,
+    update::VERSION,
 };
 use play::{Asked, Played, Reading};
 use shared::{
     analysis::Analyser,
     units::Milliseconds,
-    wire::{DeviceId, ResetCause},
+    wire::{
+        DeviceId, ResetCause,
+        update::{MARK_BYTES, program_mark},
+    },
 };
 use static_cell::StaticCell;
 use uart::Uart;
@@ -46,8 +52,19 @@ const SPIN: u32 = 2_000;
 /// Panics without a quiet moment between them after which the emulator ends.
 const MOST_PANICS: u32 = 3;
 
-type Flash = MemoryFlash<&'static mut [u8]>;
+type Flash = BlockingFlash<MemoryFlash<&'static mut [u8]>>;
 type Device = Scale<'static, Uart, Flash>;
+
+const BOARD: &str = "mps2-an386";
+/// By which a person's program knows what this image is.
+#[used]
+static MARK: [u8; MARK_BYTES] = program_mark(BOARD, VERSION);
+
+/// The version, read where it is marked: the tests make other versions of the image by its mark.
+fn version() -> [u8; 3] {
+    let [.., major, minor, patch, _] = *core::hint::black_box(&MARK);
+    [major, minor, patch]
+}
 
 static MILLISECONDS: AtomicU32 = AtomicU32::new(0);
 static JOURNAL: StaticCell<Journal<Flash>> = StaticCell::new();
@@ -66,7 +83,8 @@ fn main() -> ! {
     core.SYST.enable_interrupt();
     // SAFETY: the two UARTs of the board, each used here only.
     let (link, second) = unsafe { (Uart::new(0x4000_4000), Uart::new(0x4000_5000)) };
-    let Ok(layout) = Layout::of::<Flash>(psram::FLASH_BYTES as u32) else { fail("the flash is too small") };
+    let layout = Layout::with_second::<Flash>(psram::FLASH_BYTES as u32, psram::PROGRAM_BYTES as u32);
+    let Ok(layout) = layout else { fail("the flash is too small") };
     let Some(journal) = open(&layout) else { fail("the journal cannot be opened") };
     let analyser = analyser(rate(journal, &layout));
     run(begin(link, journal, analyser, &layout), second)
@@ -76,7 +94,8 @@ fn main() -> ! {
 
 #[inline(never)]
 fn open(layout: &Layout) -> Option<&'static mut Journal<Flash>> {
-    let journal = JOURNAL.init_with(|| Journal::closed(psram::flash(), layout));
+    let journal =
+        JOURNAL.init_with(|| Journal::closed(BlockingFlash(psram::flash(psram::FLASH_BYTES)), layout));
     journal.start().ok()?;
     Some(journal)
 }
@@ -105,7 +124,8 @@ fn begin(
 ) -> &'static mut Device {
     let identity = Identity {
         device: DeviceId(0x0386_0386),
-        firmware: [0, 1, 0],
+        board: BOARD,
+        firmware: version(),
         reset: psram::reset_cause(),
         full_scale: 0x7F_FFFF,
     };
@@ -129,7 +149,10 @@ fn run(scale: &'static mut Device, second: Uart) -> ! {
     let mut leaving = None;
     let (mut idle, mut heard) = (0_u32, 0);
     let mut measured = None;
+    // Recorded readings come when they come: it is enough that the loop turns.
+    let mut dog = watchdog::Cmsdk::start();
     loop {
+        dog.feed();
         let answered = lane.scale().answered();
         let turn = lane.turn();
         if let Some(Reading { before, after, judged }) = played.reading.take() {

@@ -1,26 +1,24 @@
-//! The PSRAM: the journal's flash, and a few words that outlive a reset.
+//! The PSRAM: the program's flash, the slot from which the program runs, and a few words that outlive a reset.
 
-use firmware::memory_flash::MemoryFlash;
+use firmware::memory_flash::{MemoryFlash, PAGE_BYTES};
 use shared::wire::ResetCause;
 
-const BASE: usize = 0x2100_0000;
-/// 4 MiB, as a common SPI NOR part has.
-pub const FLASH_BYTES: usize = 4 << 20;
-const NOTES: usize = BASE + FLASH_BYTES;
+/// Where it begins.
+pub const BASE: usize = 0x2100_0000;
+/// Bytes of the slot from which the program runs (memory.x). The image that is built for the budgets is half as long; the code
+/// of the smallest processors is longer.
+pub const PROGRAM_BYTES: usize = 192 << 10;
+/// 4 MiB, as a common SPI NOR part has, and then the second slot and the loader's word (`firmware::journal::Layout`).
+pub const FLASH_BYTES: usize = (4 << 20) + PROGRAM_BYTES + 2 * PAGE_BYTES;
+const NOTES: usize = BASE + FLASH_BYTES + PROGRAM_BYTES;
 
-const FORMATTED: u32 = 0x4650_4C31;
 const PANICKED: u32 = 0x4650_4C32;
 const ASKED: u32 = 0x4650_4C33;
 
-/// The flash, erased when the emulator's memory is new.
-pub fn flash() -> MemoryFlash<&'static mut [u8]> {
-    // SAFETY: the PSRAM is 16 MiB of memory that nothing else uses; `main` calls this once.
-    let bytes = unsafe { core::slice::from_raw_parts_mut(BASE as *mut u8, FLASH_BYTES) };
-    if note(0) != FORMATTED {
-        bytes.fill(0xFF);
-        write_note(0, FORMATTED);
-    }
-    MemoryFlash(bytes)
+/// So many bytes of flash from its begin on.
+pub fn flash(length: usize) -> MemoryFlash<&'static mut [u8]> {
+    // SAFETY: the PSRAM is 16 MiB of memory that nothing else uses; loader and program each call this once.
+    MemoryFlash(unsafe { core::slice::from_raw_parts_mut(BASE as *mut u8, length) })
 }
 
 /// Why the processor started, asked once.
@@ -52,12 +50,14 @@ pub fn note_restart() {
     write_note(1, ASKED);
 }
 
-fn note(n: usize) -> u32 {
+/// A word that outlives a reset. The first is the loader's.
+pub fn note(n: usize) -> u32 {
     // SAFETY: as above, past the flash.
     unsafe { (NOTES as *const u32).add(n).read_volatile() }
 }
 
-fn write_note(n: usize, value: u32) {
+/// Leaves such a word.
+pub fn write_note(n: usize, value: u32) {
     // SAFETY: as above.
     unsafe { (NOTES as *mut u32).add(n).write_volatile(value) }
 }

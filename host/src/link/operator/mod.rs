@@ -1,5 +1,7 @@
 //! A person at a device: questions are asked over a connection that meanwhile keeps and acknowledges what comes.
 
+pub mod program;
+
 use crate::link::connect::{HostClock, Port, send, waits};
 use crate::link::{Keeper, Kept, Line, Notice, Session, SessionError};
 use crate::record::ClockPoint;
@@ -60,6 +62,9 @@ pub const fn why(refusal: &Refusal) -> &'static str {
         Refusal::BadList => "the list is not whole, too long or over; the one before stays",
         Refusal::BadTable => "the table of cows makes no sense to it; the one before stays",
         Refusal::NewerTable => "the table of cows is of a newer form; the one before stays",
+        Refusal::BadUpdate => {
+            "the program is for another board, too long, or not as announced; what runs stays"
+        }
     }
 }
 

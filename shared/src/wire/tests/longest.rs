@@ -155,6 +155,13 @@ pub fn worst_device_messages() -> Vec<DeviceMessage> {
             probability: 1.0,
             leg: Some(Leg::RR),
         }),
+        DeviceMessage::Update(UpdateState {
+            board: "sixteen--letters".try_into().expect("it fits"),
+            room: u32::MAX,
+            stage: UpdateStage::Ready,
+            coming: u32::MAX,
+            next: u32::MAX,
+        }),
     ]
 }
 
@@ -209,5 +216,12 @@ pub fn worst_host_messages() -> Vec<HostMessage> {
             weight: f32::MAX,
         }),
         HostMessage::Rows(TableRows { table: u32::MAX, first: u16::MAX, rows: data() }),
+        HostMessage::GetUpdate,
+        HostMessage::Update(UpdateHead {
+            image: u32::MAX,
+            bytes: u32::MAX,
+            board: "sixteen--letters".try_into().expect("it fits"),
+        }),
+        HostMessage::UpdatePart(UpdatePart { image: u32::MAX, at: u32::MAX, data: data() }),
     ]
 }

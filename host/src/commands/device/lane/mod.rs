@@ -7,6 +7,7 @@ pub mod person;
 mod raw;
 mod settings;
 mod status;
+mod update;
 mod verify;
 
 use crate::commands::cli::Common;
@@ -44,6 +45,9 @@ enum LaneCommand {
     Settings(settings::SettingsArguments),
     /// Pair a device with this store by its cable; over a network only paired devices are believed
     Pair(pair::Pair),
+    /// Give a paired device a new program, tried before the old one is given up
+    #[command(after_help = update::CAUTIONS)]
+    Update(update::UpdateArguments),
     /// Look at the raw readings of a device for a while, and record them
     Raw(raw::Raw),
 }
@@ -63,6 +67,7 @@ pub fn run(arguments: &LaneArguments, common: &Common) -> anyhow::Result<ExitCod
         Some(LaneCommand::Check(arguments)) => check::run(arguments, common),
         Some(LaneCommand::Settings(arguments)) => settings::run(arguments, common),
         Some(LaneCommand::Pair(arguments)) => pair::run(arguments, common),
+        Some(LaneCommand::Update(arguments)) => update::run(arguments, common),
         Some(LaneCommand::Raw(arguments)) => raw::run(arguments, common),
     }
 }
