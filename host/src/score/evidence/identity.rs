@@ -7,9 +7,9 @@ use crate::score::settings::{
 };
 
 /// SD of a day's change of body weight, as a fraction: some 2 kg. Our choice.
-const WEIGHT_STEP: f64 = 0.003;
+pub const WEIGHT_STEP: f64 = 0.003;
 /// SD of the weight of an unknown cow, as a fraction. Our choice.
-const WEIGHT_UNKNOWN: f64 = 0.15;
+pub const WEIGHT_UNKNOWN: f64 = 0.15;
 /// SD of the change at calving, as a fraction: calf and waters are some 10 %. Our choice.
 const WEIGHT_CALVING: f64 = 0.08;
 /// Days of weight needed before a passage can be turned away by it.
