@@ -5,6 +5,8 @@
 #![allow(unsafe_code, reason = "registers and memory at fixed addresses")]
 
 mod flash_map;
+#[path = "../../../src/bin/mps2_loader/jump.rs"]
+mod jump;
 mod watchdog;
 
 use core::panic::PanicInfo;
@@ -16,6 +18,7 @@ use firmware::{
     loader::{Slots, prepare},
 };
 use flash_map::{FLASH_BYTES, PROGRAM_AT, PROGRAM_BYTES};
+use jump::jump;
 use nrf52840_hal::{nvmc::Nvmc, pac};
 use watchdog::watchdog;
 
@@ -39,12 +42,8 @@ fn main() -> ! {
     if prepare(Nvmc::new(p.NVMC, pages), &slots, dog, &mut [0; BUFFER_BYTES]).is_err() {
         SCB::sys_reset();
     }
-    let start = PROGRAM_AT as *const u32;
-    // SAFETY: a program begins with its vector table, and no interrupt is on.
-    unsafe {
-        (*SCB::PTR).vtor.write(start as u32);
-        cortex_m::asm::bootload(start)
-    }
+    // SAFETY: what lies there is what a person or the loader has put there, and no interrupt is on.
+    unsafe { jump(PROGRAM_AT) }
 }
 
 #[panic_handler]

@@ -8,7 +8,7 @@ use embedded_storage::nor_flash::{ErrorType, MultiwriteNorFlash, NorFlash, NorFl
 use rp2040_flash::flash::{flash_range_erase, flash_range_program};
 
 /// Where the flash is seen in memory.
-const SEEN_AT: usize = 0x1000_0000;
+pub const SEEN_AT: usize = 0x1000_0000;
 /// Where the program lies in the flash.
 #[allow(dead_code, reason = "the loader's")]
 pub const PROGRAM_AT: u32 = 0x8000;

@@ -8,6 +8,7 @@ mod flash;
 #[path = "../../../src/bin/mps2/stack.rs"]
 mod stack;
 mod uart;
+mod watchdog;
 
 use core::panic::PanicInfo;
 use cortex_m::{prelude::_embedded_hal_adc_OneShot, singleton};
@@ -17,7 +18,7 @@ use firmware::{
     gate::pins::{FloatingPin, GatePins},
     health::Vitals,
     journal::{Journal, Layout},
-    lane::{Around, Lane, Turn, Watchdog},
+    lane::{Around, Lane, Turn},
     load_cells::hx711::{Gain, Hx711Bank},
     orders::Orders,
     scale::{Identity, Scale},
@@ -28,7 +29,7 @@ use rp2040_hal::{
     self as hal, Adc, Clock, Sio, Timer,
     adc::AdcPin,
     clocks::init_clocks_and_plls,
-    fugit::{ExtU32, RateExtU32},
+    fugit::RateExtU32,
     gpio::{
         FunctionNull, FunctionSioOutput, FunctionUart, Pin, PinState, Pins, PullDown, PullNone, PullUp, bank0,
     },
@@ -44,13 +45,12 @@ use shared::{
         update::{MARK_BYTES, program_mark},
     },
 };
+use watchdog::Dog;
 
 /// The converters' rate with their RATE pin high, Hz.
 const RATE_HZ: u16 = 80;
 /// The crystal, Hz.
 const CRYSTAL_HZ: u32 = 12_000_000;
-/// The watchdog's time, s: longer than the erasing of any page, some 0.4 s, and the most this part knows.
-const WATCHDOG_S: u32 = 8;
 /// Time between two measurements of the supply, ms (our choice: as often as the health message).
 const SUPPLY_EVERY_MS: u64 = 60_000;
 /// What a scratch register holds after a panic.
@@ -80,14 +80,6 @@ impl FloatingPin for GatePin {
     }
 }
 
-struct Dog(hal::Watchdog);
-
-impl Watchdog for Dog {
-    fn feed(&mut self) {
-        self.0.feed();
-    }
-}
-
 #[hal::entry]
 fn main() -> ! {
     let Some(mut p) = pac::Peripherals::take() else { hal::reset() };
@@ -112,8 +104,7 @@ fn main() -> ! {
         hal::reset()
     };
     let timer = Timer::new(p.TIMER, &mut p.RESETS, &clocks);
-    dog.pause_on_debug(true);
-    dog.start(WATCHDOG_S.secs());
+    let dog = Dog::start(dog);
 
     let pins = Pins::new(p.IO_BANK0, p.PADS_BANK0, Sio::new(p.SIO).gpio_bank0, &mut p.RESETS);
     let data = [
@@ -139,7 +130,7 @@ fn main() -> ! {
     let Some(scale) = scale(link, identity) else { hal::reset() };
     let clock = move || Milliseconds(timer.get_counter().ticks() / 1_000);
     let gate = GatePins::new(GatePin(pins.gpio10), pins.gpio11.into_pull_up_input());
-    let mut lane = Lane::new(scale, cells, Around { tags, clock, watchdog: Dog(dog), gate }, reset);
+    let mut lane = Lane::new(scale, cells, Around { tags, clock, watchdog: dog, gate }, reset);
     let mut converter = Adc::new(p.ADC, &mut p.RESETS);
     let mut supply = AdcPin::new(pins.gpio29.into_floating_input()).ok();
     let mut measured_at = Milliseconds(0);

@@ -3,6 +3,7 @@
 #![no_main]
 #![allow(unsafe_code, reason = "registers and memory at fixed addresses")]
 
+mod jump;
 #[allow(dead_code, reason = "what the program leaves itself there is nothing to the loader")]
 #[path = "../mps2/psram.rs"]
 mod psram;
@@ -18,6 +19,7 @@ use firmware::{
     loader::{Slots, prepare},
     memory_flash::MemoryFlash,
 };
+use jump::jump;
 
 /// Where the tests put the program that a person would write with a probe.
 const FACTORY: usize = 0x0010_0000;
@@ -50,12 +52,8 @@ fn main() -> ! {
     if prepare(flash, &Slots { active, second, state }, &mut dog, &mut [0; BUFFER_BYTES]).is_err() {
         SCB::sys_reset();
     }
-    let start = (psram::BASE + psram::FLASH_BYTES) as *const u32;
-    // SAFETY: a program begins with its vector table, and no interrupt is on.
-    unsafe {
-        (*SCB::PTR).vtor.write(start as u32);
-        cortex_m::asm::bootload(start)
-    }
+    // SAFETY: what lies there is what a person or the loader has put there, and no interrupt is on.
+    unsafe { jump(psram::BASE + psram::FLASH_BYTES) }
 }
 
 #[panic_handler]
