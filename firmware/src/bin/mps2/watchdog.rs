@@ -10,8 +10,9 @@ const LOCK: usize = 0xC00 / 4;
 const UNLOCK: u32 = 0x1ACC_E551;
 /// The first time-out raises an interrupt, the second resets.
 const BOTH_ON: u32 = 0b11;
-/// 25 MHz: a second until the interrupt, and one more until the reset.
-const TICKS: u32 = 25_000_000;
+/// 25 MHz: four seconds until the interrupt, which ends the program, and four more until the reset. An emulator that has to wait
+/// for its machine is fed later than a board.
+const TICKS: u32 = 100_000_000;
 
 /// The watchdog; loader and program each have it in turn.
 pub struct Cmsdk(());
