@@ -51,15 +51,14 @@ pub fn prepare<F: NorFlash>(
 
 /// Whether a slot holds the program of which it tells. One that a probe has written tells nothing.
 fn is_whole<F: ReadNorFlash + NorFlash>(mut slot: F) -> bool {
-    let length = slot.capacity() as u32;
     let mut trailer = [0; TRAILER_BYTES as usize];
-    if length < TRAILER_BYTES || slot.read(length - TRAILER_BYTES, &mut trailer).is_err() {
+    let room = (slot.capacity() as u32).saturating_sub(TRAILER_BYTES);
+    if slot.read(room, &mut trailer).is_err() {
         return false;
     }
     match told(&trailer) {
-        Some((bytes, image)) => {
-            bytes <= length - TRAILER_BYTES && program_crc(&mut BlockingFlash(slot), 0, bytes) == Some(image)
-        }
+        // A length beyond the slot cannot be read.
+        Some((bytes, image)) => program_crc(&mut BlockingFlash(slot), 0, bytes) == Some(image),
         None => trailer == [0xFF; TRAILER_BYTES as usize],
     }
 }
