@@ -17,7 +17,7 @@ use firmware::{
 };
 use shared::{
     limits::MAX_TRACE_DATA_BYTES,
-    wire::{Refusal, UpdateHead, UpdatePart, crc32},
+    wire::{Refusal, UpdateHead, UpdatePart, UpdateStage, crc32},
 };
 use std::{cell::Cell, ops::ControlFlow};
 
@@ -196,7 +196,8 @@ fn the_loader_tries_a_program_once_and_says_so() {
     assert!(fed.get() > 100, "{}", fed.get());
     assert_eq!(prepared(&world), Ok(State::Swap), "nobody said that it came up: back");
     assert_eq!(prepared(&world), Ok(State::Revert));
-    assert_eq!(world.start().expect("alive").0, Ran::Old);
+    let (ran, programs) = world.start().expect("alive");
+    assert_eq!((ran, programs.state::<SharedFlash>(BOARD).stage), (Ran::Old, UpdateStage::FellBack));
 }
 
 #[test]

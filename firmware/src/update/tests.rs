@@ -71,6 +71,12 @@ fn programs_of_every_length_come_whole_and_are_told_of_at_the_end_of_their_slot(
 }
 
 #[test]
+fn the_version_is_the_crates() {
+    assert_eq!(VERSION.map(|part| std::format!("{part}")).join("."), env!("CARGO_PKG_VERSION"));
+    assert_eq!((number("0"), number("17"), number("255")), (0, 17, 255));
+}
+
+#[test]
 fn a_trailer_is_known_by_its_own_check() {
     let whole = trailer(500, 0x1234_5678);
     assert_eq!(told(&whole), Some((500, 0x1234_5678)));
