@@ -14,7 +14,7 @@ pub mod value;
 
 pub use input::{Checksummed, Input};
 pub use problems::{Odd, Problem, Problems, RowFault};
-pub use table::{Column, Row, Table};
+pub use table::{Column, NextRow, Row, Table};
 
 use crate::store::{SourceCounts, SourceId, Store, StoreError};
 use jiff::Timestamp;
