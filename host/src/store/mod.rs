@@ -18,7 +18,7 @@ mod upkeep;
 
 pub use devices::{Device, WaitingItem, desk, device_number, lane_name};
 pub use error::StoreError;
-pub use herd::{Assignment, Candidate, Pattern, ReaderOffset, TagRead};
+pub use herd::{Assignment, Candidate, Meanings, Pattern, ReaderOffset, TagRead};
 pub use ledger::TakenBack;
 pub use outbox::Telling;
 pub use passages::{Insert, NewPassage, PassageFilter, RECORD_VERSION};
@@ -27,7 +27,7 @@ pub use settings::{SETTINGS, Setting};
 pub use sources::{Source, SourceCounts, SourceId};
 
 use percent_encoding::{AsciiSet, CONTROLS};
-use rusqlite::{Connection, OpenFlags, Transaction, TransactionBehavior};
+use rusqlite::{Connection, OpenFlags, Transaction, TransactionBehavior, config::DbConfig};
 use std::{
     path::{Path, PathBuf},
     time::Duration,
@@ -37,6 +37,8 @@ use std::{
 const BUSY_TIMEOUT: Duration = Duration::from_secs(5);
 /// What a file name must not hold as it is in a URI.
 const URI_UNSAFE: &AsciiSet = &CONTROLS.add(b' ').add(b'?').add(b'#').add(b'%');
+/// Pages of the file kept in memory at most, KiB. Our choice: what a transaction of an import touches fits.
+const CACHE_KIB: i64 = 8 * 1024;
 /// Prepared statements kept.
 const STATEMENTS: usize = 64;
 
@@ -121,8 +123,7 @@ impl Store {
         let flags =
             OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_URI | OpenFlags::SQLITE_OPEN_NO_MUTEX;
         let connection = Connection::open_with_flags(uri, flags)?;
-        connection.busy_timeout(BUSY_TIMEOUT)?;
-        connection.set_prepared_statement_cache_capacity(STATEMENTS);
+        Self::tune(&connection)?;
         Ok(connection)
     }
 
@@ -134,9 +135,18 @@ impl Store {
         Self::set_up(Connection::open_in_memory()?)
     }
 
-    fn set_up(connection: Connection) -> Result<Self, StoreError> {
+    /// How any connection is used.
+    fn tune(connection: &Connection) -> Result<(), StoreError> {
         connection.busy_timeout(BUSY_TIMEOUT)?;
         connection.set_prepared_statement_cache_capacity(STATEMENTS);
+        // A plan holds for all values: without this some statements are planned anew for each.
+        connection.set_db_config(DbConfig::SQLITE_DBCONFIG_ENABLE_QPSG, true)?;
+        connection.pragma_update(None, "cache_size", -CACHE_KIB)?;
+        Ok(())
+    }
+
+    fn set_up(connection: Connection) -> Result<Self, StoreError> {
+        Self::tune(&connection)?;
         connection.pragma_update(None, "foreign_keys", true)?;
         migrations::migrate(&connection)?;
         // Returns the mode in force; a store in memory stays "memory".

@@ -1,7 +1,7 @@
 //! Passages and their traces.
 
 use crate::record::{AnimalId, Passage, checked};
-use crate::store::{SourceId, Store, StoreError};
+use crate::store::{Meanings, SourceId, Store, StoreError};
 use jiff::{Timestamp, ToSpan, civil::Date, tz::TimeZone};
 use miniz_oxide::{deflate::compress_to_vec, inflate::decompress_to_vec};
 use rusqlite::{OptionalExtension, Row, params};
@@ -137,9 +137,24 @@ impl Store {
     /// # Errors
     /// When the store cannot be written.
     pub fn insert_listed(&self, new: &NewPassage, source: SourceId) -> Result<Insert, StoreError> {
+        self.insert_listed_meaning(new, source, &mut Meanings::default())
+    }
+
+    /// The same, for many rows of one transaction: what they call the animals is asked of the store once.
+    ///
+    /// # Errors
+    /// When the store cannot be written.
+    pub fn insert_listed_meaning(
+        &self,
+        new: &NewPassage,
+        source: SourceId,
+        known: &mut Meanings,
+    ) -> Result<Insert, StoreError> {
         let start = new.time.as_millisecond();
         let record = encode(&checked(&new.summary))?;
-        let animal = self.who(new)?;
+        let day = TimeZone::UTC.to_datetime(new.time).date();
+        let meant = |animal: &AnimalId| self.animal_meant(known, &animal.0, day);
+        let animal = new.animal.as_ref().map(meant).transpose()?;
         let animal = animal.as_deref();
         let same = self.beginning_at(&new.lane, start)?.into_iter().find(|old| {
             old.animal.as_deref() == animal
