@@ -12,6 +12,8 @@ pub mod message;
 pub mod seal;
 pub mod settings;
 pub mod trace;
+#[cfg(not(target_os = "none"))]
+mod unstuff;
 
 pub use frame::{
     Decoded, EncodeError, Feed, FrameCounts, FrameReader, crc32, decode, encode_frame, hello_schema,
