@@ -26,9 +26,11 @@ pub use scores::{KeptRows, KeptState, NewRows};
 pub use settings::{SETTINGS, Setting};
 pub use sources::{Source, SourceCounts, SourceId};
 
+use flate2::Compress;
 use percent_encoding::{AsciiSet, CONTROLS};
 use rusqlite::{Connection, OpenFlags, Transaction, TransactionBehavior, config::DbConfig};
 use std::{
+    cell::{Cell, RefCell},
     path::{Path, PathBuf},
     time::Duration,
 };
@@ -47,7 +49,9 @@ const STATEMENTS: usize = 64;
 pub struct Store {
     connection: Connection,
     /// The import that is running, whose rows are noted.
-    source: std::cell::Cell<Option<i64>>,
+    source: Cell<Option<i64>>,
+    /// Deflates traces, once there was one: it is large, and good for many.
+    deflate: RefCell<Option<Compress>>,
     /// The file it was opened from, and what tells it from another of that name.
     file: Option<(PathBuf, FileMark)>,
     /// Its log lay beside it: another program has it open, or the last one did not close it.
@@ -112,7 +116,7 @@ impl Store {
     pub fn open_to_read(path: &Path) -> Result<Self, StoreError> {
         let connection = Self::connection_to_read(path)?;
         migrations::is_newest(&connection)?;
-        Ok(Self { connection, source: std::cell::Cell::new(None), file: None, log_was_there: false })
+        Ok(Self::of(connection))
     }
 
     fn connection_to_read(path: &Path) -> Result<Connection, StoreError> {
@@ -145,6 +149,16 @@ impl Store {
         Ok(())
     }
 
+    fn of(connection: Connection) -> Self {
+        Self {
+            connection,
+            source: Cell::new(None),
+            deflate: RefCell::new(None),
+            file: None,
+            log_was_there: false,
+        }
+    }
+
     fn set_up(connection: Connection) -> Result<Self, StoreError> {
         Self::tune(&connection)?;
         connection.pragma_update(None, "foreign_keys", true)?;
@@ -152,7 +166,7 @@ impl Store {
         // Returns the mode in force; a store in memory stays "memory".
         connection.pragma_update_and_check(None, "journal_mode", "wal", |row| row.get::<_, String>(0))?;
         connection.pragma_update(None, "synchronous", "normal")?;
-        Ok(Self { connection, source: std::cell::Cell::new(None), file: None, log_was_there: false })
+        Ok(Self::of(connection))
     }
 
     /// Whether it can be written.
