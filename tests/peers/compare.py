@@ -6,6 +6,7 @@ compare.py FOURPLATE DEMO [ROUNDS]; FOURPLATE may be several, divided by commas,
 import csv
 import json
 import statistics
+import subprocess
 import sys
 import tempfile
 from pathlib import Path
@@ -21,10 +22,13 @@ def near(one, other, part):
 
 
 def found(fourplate, store):
-    """Passages in a store and their mean weight."""
-    text = run([fourplate, "export", "passages", "--store", store]).out
-    weights = [row["body_weight_kg"] for row in csv.DictReader(text.splitlines())]
-    return len(weights), statistics.mean(float(weight) for weight in weights if weight)
+    """Passages in a store and their mean weight. Read as they come: what a program is started from counts as its memory
+    until it has begun."""
+    with subprocess.Popen(
+        [fourplate, "export", "passages", "--store", store], stdout=subprocess.PIPE, text=True
+    ) as export:
+        weights = [float(row["body_weight_kg"] or "nan") for row in csv.DictReader(export.stdout)]
+    return len(weights), statistics.mean(weight for weight in weights if weight == weight)
 
 
 def forget(store):

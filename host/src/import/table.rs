@@ -139,10 +139,7 @@ impl<'c, R: Read> Table<'c, R> {
     /// # Errors
     /// When the input cannot be read.
     pub fn next_row(&mut self, problems: &mut Problems) -> io::Result<Option<Row<'_>>> {
-        Ok(match self.next_or(problems, |_| None::<Infallible>)? {
-            Some(NextRow::Row(row)) => Some(row),
-            None => None,
-        })
+        Ok(self.next_or(problems, |_| None::<Infallible>)?.map(|NextRow::Row(row)| row))
     }
 
     /// The same; but where `quick` makes something of a line, that. It is asked only where the file has the columns in
