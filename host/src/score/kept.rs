@@ -19,8 +19,8 @@ const CHECKPOINT_DAYS: i64 = 7;
 /// How many of these.
 const CHECKPOINTS: i64 = 2;
 /// Passages scored and kept together where more are to be scored, so that memory stays the same however many years there
-/// are: some 12 MB of them. Our choice.
-const STRETCH: usize = 20_000;
+/// are: some 30 MB of them. Our choice.
+const STRETCH: usize = 50_000;
 /// Days of a stretch at least: it goes on from the day before the last of the one before. Our choice.
 const STRETCH_DAYS: i64 = 14;
 /// Days of lanes read with rows that are not all: enough for every page. Our choice.
