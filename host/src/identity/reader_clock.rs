@@ -238,6 +238,9 @@ fn steps(from: f64, to: f64, step: f64) -> impl Iterator<Item = f64> {
 /// What passages and visits of one milking, in order, say of the reader's clock.
 #[must_use]
 pub(super) fn estimate(passages: &[Candidate], visits: &[TagVisit<'_>], usual: &TagPatterns) -> ReaderClock {
+    if visits.is_empty() {
+        return ReaderClock::Trusted;
+    }
     let Some(times) = ReadTimes::new(passages, visits, usual) else { return ReaderClock::Trusted };
     let prior = |seconds: f64| {
         if seconds.abs() <= RIGHT_S {

@@ -7,11 +7,10 @@ use crc::{CRC_32_ISCSI, Crc, Digest, Table};
 use indicatif::ProgressBar;
 use jiff::Timestamp;
 use std::{
-    cell::RefCell,
     fs::File,
     io::{self, Read},
     path::Path,
-    rc::Rc,
+    sync::{Arc, Mutex, MutexGuard, PoisonError},
 };
 
 static CRC: Crc<u32, Table<16>> = Crc::<u32, Table<16>>::new(&CRC_32_ISCSI);
@@ -24,19 +23,23 @@ struct BytesRead {
 
 /// Bytes read from an [`Input`] and their CRC-32/ISCSI; can be asked while or after the input is read.
 #[derive(Clone)]
-pub struct Checksummed(Rc<RefCell<BytesRead>>);
+pub struct Checksummed(Arc<Mutex<BytesRead>>);
 
 impl Checksummed {
+    fn tally(&self) -> MutexGuard<'_, BytesRead> {
+        self.0.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
     /// Bytes read.
     #[must_use]
     pub fn bytes(&self) -> u64 {
-        self.0.borrow().bytes
+        self.tally().bytes
     }
 
     /// CRC-32/ISCSI of the bytes read.
     #[must_use]
     pub fn crc32(&self) -> u32 {
-        self.0.borrow().digest.clone().finalize()
+        self.tally().digest.clone().finalize()
     }
 }
 
@@ -48,7 +51,7 @@ pub struct Input {
     pub now: Timestamp,
     /// What was said of the file's form.
     pub layout: Layout,
-    reader: Box<dyn Read>,
+    reader: Box<dyn Read + Send>,
     counted: Checksummed,
     bar: ProgressBar,
 }
@@ -72,7 +75,7 @@ impl Input {
 
     /// An input of anything that can be read.
     #[must_use]
-    pub fn of(name: &str, reader: Box<dyn Read>, length: Option<u64>) -> Self {
+    pub fn of(name: &str, reader: Box<dyn Read + Send>, length: Option<u64>) -> Self {
         let tally = BytesRead { bytes: 0, digest: CRC.digest() };
         let short = Path::new(name).file_name().map_or(name.into(), |file| file.to_string_lossy());
         Self {
@@ -80,7 +83,7 @@ impl Input {
             now: Timestamp::now(),
             layout: Layout::default(),
             reader,
-            counted: Checksummed(Rc::new(RefCell::new(tally))),
+            counted: Checksummed(Arc::new(Mutex::new(tally))),
             bar: progress::bytes(&short, length),
         }
     }
@@ -102,9 +105,10 @@ impl Input {
 impl Read for Input {
     fn read(&mut self, buffer: &mut [u8]) -> io::Result<usize> {
         let length = self.reader.read(buffer)?;
-        let mut tally = self.counted.0.borrow_mut();
+        let mut tally = self.counted.tally();
         tally.bytes += length as u64;
         tally.digest.update(&buffer[..length]);
+        drop(tally);
         self.bar.inc(length as u64);
         Ok(length)
     }

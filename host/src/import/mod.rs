@@ -4,6 +4,7 @@ pub mod capture;
 pub mod input;
 pub mod layout;
 pub mod lines;
+pub mod parsed;
 pub mod passages;
 pub mod problems;
 pub mod readings;
@@ -14,9 +15,9 @@ pub mod value;
 
 pub use input::{Checksummed, Input};
 pub use problems::{Odd, Problem, Problems, RowFault};
-pub use table::{Column, Row, Table};
+pub use table::{Column, NextRow, Row, Table};
 
-use crate::store::{SourceCounts, SourceId, Store, StoreError};
+use crate::store::{SourceCounts, Store, StoreError};
 use jiff::Timestamp;
 use serde::Serialize;
 
@@ -68,20 +69,6 @@ pub fn rows(
     columns: &[Column],
     mut put: impl FnMut(&Store, &Row<'_>, &mut Problems) -> Result<bool, RowError>,
 ) -> Result<Outcome, ImportError> {
-    rows_from(store, kind, input, columns, |store, _, row, problems| put(store, row, problems))
-}
-
-/// The same, for rows that keep their source.
-///
-/// # Errors
-/// When the file cannot be read or the store cannot be written; what was stored before stays.
-pub fn rows_from(
-    store: &Store,
-    kind: &'static str,
-    input: Input,
-    columns: &[Column],
-    mut put: impl FnMut(&Store, SourceId, &Row<'_>, &mut Problems) -> Result<bool, RowError>,
-) -> Result<Outcome, ImportError> {
     let (name, counted) = (input.name.clone(), input.counted());
     let mut problems = Problems::of(&name);
     let mut counts = SourceCounts::default();
@@ -95,7 +82,7 @@ pub fn rows_from(
                     let Some(row) = table.next_row(&mut problems)? else {
                         return Ok::<_, ImportError>(false);
                     };
-                    match put(store, source, &row, &mut problems) {
+                    match put(store, &row, &mut problems) {
                         Ok(true) => counts.added += 1,
                         Ok(false) => counts.already += 1,
                         Err(RowError::RowFault(fault)) => problems.add(row.line, fault),

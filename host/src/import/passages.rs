@@ -1,10 +1,8 @@
 //! The passage table, as exported or as others write it: `animal_id,time` and whatever else is there.
 
-use crate::import::{
-    Column, ImportError, Input, Outcome, Problems, Row, RowError, RowFault, rows_from, value,
-};
+use crate::import::{Column, ImportError, Input, Outcome, Problems, Row, RowFault, parsed, value};
 use crate::record::passage_table::{PASSAGE_COLUMNS, kind_name};
-use crate::store::{Insert, NewPassage, Store};
+use crate::store::{Insert, Meanings, NewPassage, Store};
 use jiff::Timestamp;
 use shared::{
     analysis::{LegContacts, PassageKind, PassageSummary, Quality, Reason, Standing},
@@ -39,15 +37,25 @@ pub fn passages(store: &Store, input: Input, lane: &str) -> Result<Outcome, Impo
     let columns = columns();
     let mut times = value::TimeReader::at(input.now);
     let mut span = std::collections::BTreeMap::<String, (i64, i64)>::new();
-    let outcome = rows_from(store, "passages", input, &columns, |store, source, row, problems| {
-        let new = parse(&Fields(row), &mut times, lane, problems)?;
-        if new.animal.is_none() {
-            let ms = new.time.as_millisecond();
-            let known = span.entry(new.lane.clone()).or_insert((ms, ms));
-            *known = (known.0.min(ms), known.1.max(ms));
-        }
-        Ok::<_, RowError>(store.insert_listed(&new, source)? != Insert::Already)
-    })?;
+    let outcome = parsed::rows(
+        store,
+        "passages",
+        input,
+        &columns,
+        |row, problems| parse(&Fields(row), &mut times, lane, problems),
+        |store, source, rows| {
+            let (mut new, mut known) = (0, Meanings::default());
+            for row in rows {
+                if row.animal.is_none() {
+                    let ms = row.time.as_millisecond();
+                    let known = span.entry(row.lane.clone()).or_insert((ms, ms));
+                    *known = (known.0.min(ms), known.1.max(ms));
+                }
+                new += usize::from(store.insert_listed_meaning(row, source, &mut known)? != Insert::Already);
+            }
+            Ok(new)
+        },
+    )?;
     for (lane, (first, last)) in span {
         store.batch(|store| crate::identity::rematch(store, &lane, first, last))?;
     }
@@ -123,7 +131,7 @@ fn parse(
     times: &mut value::TimeReader,
     lane: &str,
     problems: &mut Problems,
-) -> Result<NewPassage, RowError> {
+) -> Result<NewPassage, RowFault> {
     let micros = times.micros("time", fields.0.bytes(const { place("time") }))?;
     let ms = micros.div_euclid(1000);
     let animal = fields

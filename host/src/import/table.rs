@@ -7,6 +7,7 @@ use crate::record::AnimalId;
 use jiff::{Timestamp, civil::Date};
 use memchr::{memchr, memchr_iter};
 use std::{
+    convert::Infallible,
     io::{self, Read},
     ops::Range,
 };
@@ -46,9 +47,25 @@ pub struct Table<'c, R> {
     /// For each of `columns`, its field in a row.
     places: Vec<Option<usize>>,
     width: usize,
+    /// Whether the file has `columns` and no others, in their order.
+    as_documented: bool,
     fields: Vec<Range<usize>>,
     unquoted: Vec<u8>,
     rows: u64,
+}
+
+/// What comes next of a table.
+#[derive(Debug)]
+pub enum NextRow<'a, T> {
+    /// What the quick way made of a line.
+    Quick {
+        /// Its number, from 1.
+        line: u64,
+        /// What was made of it.
+        taken: T,
+    },
+    /// Any other row.
+    Row(Row<'a>),
 }
 
 /// A row with as many fields as the header.
@@ -106,7 +123,9 @@ impl<'c, R: Read> Table<'c, R> {
             problems.note(format!("column `{shown}` is not known and was ignored{hint}"));
         }
         let width = names.len();
-        Ok(Some(Self { lines, columns, places, width, fields: Vec::new(), unquoted: Vec::new(), rows: 0 }))
+        let as_documented = places.iter().copied().eq((0..width).map(Some));
+        let (fields, unquoted) = (Vec::new(), Vec::new());
+        Ok(Some(Self { lines, columns, places, width, as_documented, fields, unquoted, rows: 0 }))
     }
 
     /// Rows read so far, good and bad.
@@ -120,8 +139,28 @@ impl<'c, R: Read> Table<'c, R> {
     /// # Errors
     /// When the input cannot be read.
     pub fn next_row(&mut self, problems: &mut Problems) -> io::Result<Option<Row<'_>>> {
+        Ok(self.next_or(problems, |_| None::<Infallible>)?.map(|NextRow::Row(row)| row))
+    }
+
+    /// The same; but where `quick` makes something of a line, that. It is asked only where the file has the columns in
+    /// their order and no others, and must take no line that is not a good row.
+    ///
+    /// # Errors
+    /// When the input cannot be read.
+    #[inline]
+    pub fn next_or<T>(
+        &mut self,
+        problems: &mut Problems,
+        mut quick: impl FnMut(&[u8]) -> Option<T>,
+    ) -> io::Result<Option<NextRow<'_, T>>> {
         loop {
             let Some(line) = self.lines.next_line()? else { return Ok(None) };
+            if self.as_documented
+                && let Some(taken) = quick(line.bytes)
+            {
+                self.rows += 1;
+                return Ok(Some(NextRow::Quick { line: line.number, taken }));
+            }
             if line.too_long {
                 self.rows += 1;
                 let what = format!("the line is longer than {LONGEST_LINE} bytes; is this the right file?");
@@ -150,14 +189,14 @@ impl<'c, R: Read> Table<'c, R> {
             // The borrow checker does not see that only this path returns the borrow.
             let (line, ended) = (line.number, line.ended);
             let bytes = if quoted { &self.unquoted[..] } else { self.lines.last() };
-            return Ok(Some(Row {
+            return Ok(Some(NextRow::Row(Row {
                 line,
                 ended,
                 columns: self.columns,
                 places: &self.places,
                 bytes,
                 fields: &self.fields,
-            }));
+            })));
         }
     }
 }

@@ -18,6 +18,11 @@ use jiff::civil::Date;
 const CHECKPOINT_DAYS: i64 = 7;
 /// How many of these.
 const CHECKPOINTS: i64 = 2;
+/// Passages scored and kept together where more are to be scored, so that memory stays the same however many years there
+/// are: some 30 MB of them. Our choice.
+const STRETCH: usize = 50_000;
+/// Days of a stretch at least: it goes on from the day before the last of the one before. Our choice.
+const STRETCH_DAYS: i64 = 14;
 /// Days of lanes read with rows that are not all: enough for every page. Our choice.
 const LANE_DAYS: i64 = 30;
 
@@ -109,6 +114,39 @@ pub fn lane_tables(store: &Store, day: Date) -> Result<Vec<(String, LaneTable)>,
     })
 }
 
+/// Scores and keeps what lies before the last `stretch` passages, one stretch after another, as if somebody had asked for
+/// the rows at the end of each.
+fn keep_earlier(store: &Store, model: u32, stretch: usize) -> Result<(), StoreError> {
+    if store.can_be_written().is_err() {
+        return Ok(());
+    }
+    loop {
+        let scored = store.snapshot(|store| {
+            let Some(last) = store.last_day(None)? else { return Ok(None) };
+            let state = store.kept_scores()?;
+            let before = holds_to(&state, model, day_number(last)).min(day_number(last) - 1);
+            let kept = store.checkpoint_day(before)?.map(|day| date_of_number(day + 1));
+            let Some(first) = kept.map_or_else(|| store.first_day(), |day| Ok(Some(day)))? else {
+                return Ok(None);
+            };
+            let Some(end) = store.day_of_passage(Some(first), stretch)? else { return Ok(None) };
+            let end = end.max(date_of_number(day_number(first) + STRETCH_DAYS));
+            if end >= last {
+                return Ok(None);
+            }
+            let mut work = store.foot_work()?;
+            known_at_last(&mut work, last);
+            let scored = score_with_states(store, before, end, &work, &wanted(day_number(end)))?;
+            Ok(Some((state.change, day_number(end), scored)))
+        })?;
+        let Some((change, end, scored)) = scored else { return Ok(()) };
+        // A full disk or another writer: what is left is scored in one piece.
+        if !store.keep_scores(change, model, &scored.new_rows(end)).unwrap_or(false) {
+            return Ok(());
+        }
+    }
+}
+
 /// The rows up to the end of `until`, or of the last day with a passage; with `until`, only what was known by then
 /// counts. `None` without a passage up to then. What had to be scored up to the last day is kept for the next time.
 ///
@@ -119,7 +157,18 @@ pub fn rows<'a>(
     until: Option<Date>,
     which: impl Fn(Date) -> KeptRows<'a>,
 ) -> Result<Option<(Date, ScoreRows)>, StoreError> {
+    rows_by(STRETCH, store, until, which)
+}
+
+/// The same, with so many passages scored at a time.
+fn rows_by<'a>(
+    stretch: usize,
+    store: &Store,
+    until: Option<Date>,
+    which: impl Fn(Date) -> KeptRows<'a>,
+) -> Result<Option<(Date, ScoreRows)>, StoreError> {
     let model = checksum();
+    keep_earlier(store, model, stretch)?;
     let answer = store.snapshot(|store| {
         let (Some(last), Some(_)) = (store.last_day(None)?, store.last_day(until)?) else { return Ok(None) };
         let state = store.kept_scores()?;

@@ -18,7 +18,7 @@ mod upkeep;
 
 pub use devices::{Device, WaitingItem, desk, device_number, lane_name};
 pub use error::StoreError;
-pub use herd::{Assignment, Candidate, Pattern, ReaderOffset, TagRead};
+pub use herd::{Assignment, Candidate, Meanings, Pattern, ReaderOffset, TagRead};
 pub use ledger::TakenBack;
 pub use outbox::Telling;
 pub use passages::{Insert, NewPassage, PassageFilter, RECORD_VERSION};
@@ -26,9 +26,11 @@ pub use scores::{KeptRows, KeptState, NewRows};
 pub use settings::{SETTINGS, Setting};
 pub use sources::{Source, SourceCounts, SourceId};
 
+use flate2::Compress;
 use percent_encoding::{AsciiSet, CONTROLS};
-use rusqlite::{Connection, OpenFlags, Transaction, TransactionBehavior};
+use rusqlite::{Connection, OpenFlags, Transaction, TransactionBehavior, config::DbConfig};
 use std::{
+    cell::{Cell, RefCell},
     path::{Path, PathBuf},
     time::Duration,
 };
@@ -37,6 +39,8 @@ use std::{
 const BUSY_TIMEOUT: Duration = Duration::from_secs(5);
 /// What a file name must not hold as it is in a URI.
 const URI_UNSAFE: &AsciiSet = &CONTROLS.add(b' ').add(b'?').add(b'#').add(b'%');
+/// Pages of the file kept in memory at most, KiB. Our choice: what a transaction of an import touches fits.
+const CACHE_KIB: i64 = 8 * 1024;
 /// Prepared statements kept.
 const STATEMENTS: usize = 64;
 
@@ -45,7 +49,9 @@ const STATEMENTS: usize = 64;
 pub struct Store {
     connection: Connection,
     /// The import that is running, whose rows are noted.
-    source: std::cell::Cell<Option<i64>>,
+    source: Cell<Option<i64>>,
+    /// Deflates traces, once there was one: it is large, and good for many.
+    deflate: RefCell<Option<Compress>>,
     /// The file it was opened from, and what tells it from another of that name.
     file: Option<(PathBuf, FileMark)>,
     /// Its log lay beside it: another program has it open, or the last one did not close it.
@@ -110,7 +116,7 @@ impl Store {
     pub fn open_to_read(path: &Path) -> Result<Self, StoreError> {
         let connection = Self::connection_to_read(path)?;
         migrations::is_newest(&connection)?;
-        Ok(Self { connection, source: std::cell::Cell::new(None), file: None, log_was_there: false })
+        Ok(Self::of(connection))
     }
 
     fn connection_to_read(path: &Path) -> Result<Connection, StoreError> {
@@ -121,8 +127,7 @@ impl Store {
         let flags =
             OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_URI | OpenFlags::SQLITE_OPEN_NO_MUTEX;
         let connection = Connection::open_with_flags(uri, flags)?;
-        connection.busy_timeout(BUSY_TIMEOUT)?;
-        connection.set_prepared_statement_cache_capacity(STATEMENTS);
+        Self::tune(&connection)?;
         Ok(connection)
     }
 
@@ -134,15 +139,34 @@ impl Store {
         Self::set_up(Connection::open_in_memory()?)
     }
 
-    fn set_up(connection: Connection) -> Result<Self, StoreError> {
+    /// How any connection is used.
+    fn tune(connection: &Connection) -> Result<(), StoreError> {
         connection.busy_timeout(BUSY_TIMEOUT)?;
         connection.set_prepared_statement_cache_capacity(STATEMENTS);
+        // A plan holds for all values: without this some statements are planned anew for each.
+        connection.set_db_config(DbConfig::SQLITE_DBCONFIG_ENABLE_QPSG, true)?;
+        connection.pragma_update(None, "cache_size", -CACHE_KIB)?;
+        Ok(())
+    }
+
+    fn of(connection: Connection) -> Self {
+        Self {
+            connection,
+            source: Cell::new(None),
+            deflate: RefCell::new(None),
+            file: None,
+            log_was_there: false,
+        }
+    }
+
+    fn set_up(connection: Connection) -> Result<Self, StoreError> {
+        Self::tune(&connection)?;
         connection.pragma_update(None, "foreign_keys", true)?;
         migrations::migrate(&connection)?;
         // Returns the mode in force; a store in memory stays "memory".
         connection.pragma_update_and_check(None, "journal_mode", "wal", |row| row.get::<_, String>(0))?;
         connection.pragma_update(None, "synchronous", "normal")?;
-        Ok(Self { connection, source: std::cell::Cell::new(None), file: None, log_was_there: false })
+        Ok(Self::of(connection))
     }
 
     /// Whether it can be written.

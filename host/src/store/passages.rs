@@ -1,9 +1,10 @@
 //! Passages and their traces.
 
 use crate::record::{AnimalId, Passage, checked};
-use crate::store::{SourceId, Store, StoreError};
+use crate::store::{Meanings, SourceId, Store, StoreError};
+use flate2::{Compress, Compression, FlushCompress, Status};
 use jiff::{Timestamp, ToSpan, civil::Date, tz::TimeZone};
-use miniz_oxide::{deflate::compress_to_vec, inflate::decompress_to_vec};
+use miniz_oxide::inflate::decompress_to_vec;
 use rusqlite::{OptionalExtension, Row, params};
 use shared::analysis::{PassageSummary, Reason};
 
@@ -11,8 +12,10 @@ use shared::analysis::{PassageSummary, Reason};
 pub const RECORD_VERSION: u32 = 1;
 /// Bytes that hold any passage record.
 const RECORD_BYTES: usize = shared::limits::MAX_SUMMARY_BYTES;
-/// Deflate level of traces: beyond it, time grows and size hardly falls. Our choice.
-const DEFLATE_LEVEL: u8 = 6;
+/// Deflate level of traces: beyond it, time grows and size hardly falls (3 bytes in 14.9 MB up to level 6). Our choice.
+const DEFLATE_LEVEL: u32 = 3;
+/// Room that is made for a deflated trace at least, bytes.
+const LEAST_ROOM: usize = 64;
 /// Earlier passages looked at for an overlap.
 const NEIGHBOURS: i64 = 64;
 
@@ -137,9 +140,24 @@ impl Store {
     /// # Errors
     /// When the store cannot be written.
     pub fn insert_listed(&self, new: &NewPassage, source: SourceId) -> Result<Insert, StoreError> {
+        self.insert_listed_meaning(new, source, &mut Meanings::default())
+    }
+
+    /// The same, for many rows of one transaction: what they call the animals is asked of the store once.
+    ///
+    /// # Errors
+    /// When the store cannot be written.
+    pub fn insert_listed_meaning(
+        &self,
+        new: &NewPassage,
+        source: SourceId,
+        known: &mut Meanings,
+    ) -> Result<Insert, StoreError> {
         let start = new.time.as_millisecond();
         let record = encode(&checked(&new.summary))?;
-        let animal = self.who(new)?;
+        let day = TimeZone::UTC.to_datetime(new.time).date();
+        let meant = |animal: &AnimalId| self.animal_meant(known, &animal.0, day);
+        let animal = new.animal.as_ref().map(meant).transpose()?;
         let animal = animal.as_deref();
         let same = self.beginning_at(&new.lane, start)?.into_iter().find(|old| {
             old.animal.as_deref() == animal
@@ -305,8 +323,23 @@ impl Store {
         let Some(trace) = trace else { return Ok(()) };
         self.connection
             .prepare_cached("INSERT OR REPLACE INTO traces (passage_id, deflated) VALUES (?1, ?2)")?
-            .execute(params![passage, compress_to_vec(trace, DEFLATE_LEVEL)])?;
+            .execute(params![passage, self.deflated(trace)?])?;
         Ok(())
+    }
+
+    fn deflated(&self, trace: &[u8]) -> Result<Vec<u8>, StoreError> {
+        let mut deflate = self.deflate.borrow_mut();
+        let deflate = deflate.get_or_insert_with(|| Compress::new(Compression::new(DEFLATE_LEVEL), false));
+        deflate.reset();
+        let mut deflated = Vec::with_capacity(trace.len() / 2 + LEAST_ROOM);
+        loop {
+            let rest = usize::try_from(deflate.total_in()).ok().and_then(|done| trace.get(done..));
+            let done = deflate.compress_vec(rest.unwrap_or_default(), &mut deflated, FlushCompress::Finish);
+            match done.map_err(|error| StoreError::Damaged(format!("a trace to be deflated: {error}")))? {
+                Status::StreamEnd => return Ok(deflated),
+                Status::Ok | Status::BufError => deflated.reserve(deflated.len() + LEAST_ROOM),
+            }
+        }
     }
 
     fn insert_row(&self, new: &NewPassage, source: SourceId, animal: Option<&str>) -> Result<(), StoreError> {

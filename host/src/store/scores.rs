@@ -147,6 +147,33 @@ impl Store {
         Ok(rows.next()?.map(|row| Ok::<_, rusqlite::Error>((row.get(0)?, row.get(1)?))).transpose()?)
     }
 
+    /// The last day up to `to` from whose end the score can go on.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn checkpoint_day(&self, to: i64) -> Result<Option<i64>, StoreError> {
+        let sql = "SELECT max(day) FROM score_checkpoints WHERE day <= ?1";
+        Ok(self.connection.prepare_cached(sql)?.query_row([to], |row| row.get(0))?)
+    }
+
+    /// The local day of the passage before which so many others lie from the beginning of a day on, or of all; `None` where
+    /// there are fewer.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn day_of_passage(&self, from: Option<Date>, others: usize) -> Result<Option<Date>, StoreError> {
+        let zone = self.time_zone()?;
+        let begin = from.and_then(|day| day.to_zoned_datetime(zone.clone()).ok());
+        let begin_ms = begin.map_or(i64::MIN, |begin| begin.timestamp().as_millisecond());
+        let sql = "SELECT start_ms FROM passages WHERE start_ms >= ?1 ORDER BY start_ms LIMIT 1 OFFSET ?2";
+        let mut statement = self.connection.prepare_cached(sql)?;
+        let others = i64::try_from(others).unwrap_or(i64::MAX);
+        let mut rows = statement.query([begin_ms, others])?;
+        let Some(row) = rows.next()? else { return Ok(None) };
+        let time = Timestamp::from_millisecond(row.get(0)?).unwrap_or_default();
+        Ok(Some(zone.to_datetime(time).date()))
+    }
+
     /// Keeps new rows, if nothing the score rests on has changed since `seen`; says whether it did.
     ///
     /// # Errors

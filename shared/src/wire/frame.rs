@@ -10,8 +10,13 @@ const CHECK_BYTES: usize = 4;
 /// Sender and kind, and the check.
 const SHORTEST_FRAME_BYTES: usize = 2 + CHECK_BYTES;
 
-/// With a table of 1 KiB: bit by bit a frame takes a small processor longer than ten readings.
-static CHECK: Crc<u32, Table<1>> = Crc::<u32, Table<1>>::new(&CRC_32_ISCSI);
+/// On the device a table of 1 KiB: bit by bit a frame takes a small processor longer than ten readings.
+#[cfg(target_os = "none")]
+type CheckTable = Table<1>;
+/// A host reads captures of years, and has room for 16 KiB.
+#[cfg(not(target_os = "none"))]
+type CheckTable = Table<16>;
+static CHECK: Crc<u32, CheckTable> = Crc::<u32, CheckTable>::new(&CRC_32_ISCSI);
 
 /// CRC-32/ISCSI.
 #[must_use]
@@ -20,7 +25,7 @@ pub fn crc32(bytes: &[u8]) -> u32 {
 }
 
 /// CRC-32/ISCSI of bytes that come one piece after the other.
-pub struct Crc32(Digest<'static, u32, Table<1>>);
+pub struct Crc32(Digest<'static, u32, CheckTable>);
 
 impl Crc32 {
     /// Of nothing yet.
@@ -196,6 +201,19 @@ impl FrameReader {
 
     /// Takes bytes up to the end of the first frame in them.
     pub fn push<'input>(&mut self, bytes: &'input [u8]) -> Feed<'_, 'input> {
+        #[cfg(not(target_os = "none"))]
+        if !self.started
+            && let Some((length, rest)) = super::unstuff::whole(bytes, &mut self.buffer)
+        {
+            self.length = length;
+            let whole = self.checked();
+            return match self.ended(whole, true) {
+                Ended::Whole(length) => {
+                    Feed::Frame { payload: self.buffer.get(..length).unwrap_or_default(), rest }
+                }
+                Ended::No | Ended::Broken => Feed::Dropped { rest },
+            };
+        }
         let mut rest = bytes;
         while let Some((&byte, tail)) = rest.split_first() {
             rest = tail;
@@ -256,7 +274,10 @@ impl FrameReader {
     fn end(&mut self) -> Ended {
         let complete = matches!(self.state.feed(0), Ok(DecodeResult::DataComplete));
         let whole = complete && !self.broken && self.checked();
-        let started = self.started;
+        self.ended(whole, self.started)
+    }
+
+    fn ended(&mut self, whole: bool, started: bool) -> Ended {
         let length = self.length;
         self.state = DecoderState::Idle;
         self.length = 0;

@@ -12,6 +12,8 @@ pub mod message;
 pub mod seal;
 pub mod settings;
 pub mod trace;
+#[cfg(not(target_os = "none"))]
+mod unstuff;
 pub mod update;
 
 pub use frame::{

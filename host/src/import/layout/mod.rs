@@ -97,7 +97,11 @@ impl Layout {
 ///
 /// # Errors
 /// When the input cannot be read.
-pub fn documented(input: Input, columns: &[Column], problems: &mut Problems) -> io::Result<Box<dyn Read>> {
+pub fn documented(
+    input: Input,
+    columns: &[Column],
+    problems: &mut Problems,
+) -> io::Result<Box<dyn Read + Send>> {
     let layout = input.layout.clone();
     let mut input = unpack::text(input, problems)?;
     let (head, whole) = plan::head(&mut input)?;

@@ -16,7 +16,7 @@ const DAYS: [&str; 6] = ["date", "_from", "block_off", "block_due", "withdrawal_
 const PLATES: [&str; 4] = ["lf", "rf", "lr", "rr"];
 
 /// The first bytes of a file, and whether that is all of it.
-pub(super) fn head(input: &mut Box<dyn Read>) -> io::Result<(Vec<u8>, bool)> {
+pub(super) fn head(input: &mut (dyn Read + Send)) -> io::Result<(Vec<u8>, bool)> {
     let mut head = Vec::new();
     input.take(HEAD as u64).read_to_end(&mut head)?;
     let whole = head.len() < HEAD;

@@ -15,9 +15,12 @@ fn peek<R: Read>(mut input: R, bytes: usize) -> io::Result<Peeked<R>> {
 }
 
 /// The text of an input.
-pub(super) fn text(input: impl Read + 'static, problems: &mut Problems) -> io::Result<Box<dyn Read>> {
+pub(super) fn text(
+    input: impl Read + Send + 'static,
+    problems: &mut Problems,
+) -> io::Result<Box<dyn Read + Send>> {
     let (first, input) = peek(input, 2)?;
-    let unpacked: Box<dyn Read> = if first == [0x1f, 0x8b] {
+    let unpacked: Box<dyn Read + Send> = if first == [0x1f, 0x8b] {
         problems.note("the file is packed (gzip) and was unpacked".to_owned());
         Box::new(MultiGzDecoder::new(input))
     } else {

@@ -1,13 +1,10 @@
 //! Plate readings: CSV in, passages out, in one pass and in memory that does not grow with the file.
 
 use crate::identity;
-use crate::import::readings::clock::{Clock, ClockReading};
-use crate::import::readings::recorder::PassageRecorder;
-use crate::import::readings::whole::Whole;
-use crate::import::value::TimeReader;
-use crate::import::{
-    BATCH, Column, ImportError, Input, Outcome, Problems, Row, RowFault, Table, layout, value,
-};
+use crate::import::readings::pace::{Pace, RATE_DRIFT, RATE_READINGS, rate_hz};
+use crate::import::readings::recorder::{PassageRecorder, Recorded};
+use crate::import::readings::rows::ReadingRows;
+use crate::import::{BATCH, Column, ImportError, Input, Outcome, Problems, RowFault, Table, layout};
 use crate::store::{SourceCounts, SourceId, Store};
 use jiff::Timestamp;
 use shared::{
@@ -19,7 +16,11 @@ use shared::{
 use std::io::Read;
 
 mod clock;
+mod pace;
+mod pipeline;
+mod quick;
 mod recorder;
+mod rows;
 mod whole;
 
 const COLUMNS: &[Column] = &[
@@ -29,18 +30,11 @@ const COLUMNS: &[Column] = &[
     Column::needed("lr"),
     Column::needed("rr"),
 ];
-/// Readings from which the rate is measured. Our choice: a second at the fastest rate.
-const RATE_READINGS: usize = 1000;
 /// Passages stored together: with their traces, a few megabytes. Our choice.
 const PASSAGES: usize = BATCH / 10;
 /// A file goes on where the one before ended if it begins within this, µs: three readings at the slowest rate, less than
 /// the gap at which the analysis begins anew. Our choice.
 const JOIN_MICROS: i64 = 150_000;
-/// How far the rate of the whole file may lie from the one measured first. Our choice.
-const RATE_DRIFT: f64 = 0.1;
-
-/// A reading and its time in µs.
-type Timed = (i64, [f32; 4]);
 
 /// Readings of a lane, `time,lf,rf,lr,rr`, file after file: a cow at the seam of two files stays one cow.
 pub struct Importer<'s> {
@@ -78,15 +72,7 @@ impl<'s> Importer<'s> {
         let mut sink = Sink { store, source, lane, counts: SourceCounts::default(), span: None, usable: 0 };
         let before = self.before.take();
         if let Some(table) = table {
-            let mut rows = ReadingRows {
-                table,
-                times: TimeReader::at(now),
-                clock: Clock::default(),
-                pending: None,
-                ready: None,
-                last: None,
-                whole: Whole::default(),
-            };
+            let mut rows = ReadingRows::new(table, now);
             self.before = stream(&mut rows, before, &mut sink, &mut problems)?;
             sink.counts.rows = rows.table.rows();
             let wrong = if sink.usable == 0 { rows.whole.looks_like(unit) } else { None };
@@ -111,7 +97,7 @@ impl<'s> Importer<'s> {
 }
 
 /// Measures the rate from the first readings, then analyses them and all that follow.
-fn stream<R: Read>(
+fn stream<R: Read + Send>(
     rows: &mut ReadingRows<'_, R>,
     before: Option<Before>,
     sink: &mut Sink<'_>,
@@ -154,18 +140,12 @@ fn stream<R: Read>(
         pace.push(time);
         recorder.push(&reading(time, loads));
     }
-    while let Some((time, loads)) = rows.next(problems)? {
-        pace.push(time);
-        recorder.push(&reading(time, loads));
-        if recorder.passages.len() >= PASSAGES {
-            sink.store(&mut recorder)?;
-        }
-    }
-    sink.store(&mut recorder)?;
+    let (recorder, pace) =
+        pipeline::run(rows, problems, (recorder, pace), PASSAGES, |ended| sink.store(ended))?;
     // A cow still on is stored as cut off; a file that goes on from here completes her.
     let mut ended = recorder.clone();
     ended.finish();
-    sink.store(&mut ended)?;
+    sink.store(ended.passages)?;
     if let Some(seen) = pace.differs() {
         problems.note(format!(
             "the readings began at {rate:.1} Hz but came at {seen:.1} Hz over the whole file; import each rate on its own"
@@ -182,146 +162,6 @@ fn reading(time: i64, loads: [f32; 4]) -> Reading {
     }
 }
 
-/// Good rows in rising time.
-struct ReadingRows<'c, R> {
-    table: Table<'c, R>,
-    times: TimeReader,
-    clock: Clock,
-    /// A row far ahead, waiting for the next to bear it out, and its line.
-    pending: Option<(Timed, u64)>,
-    /// A row to be given out next.
-    ready: Option<Timed>,
-    last: Option<Timed>,
-    whole: Whole,
-}
-
-impl<R: Read> ReadingRows<'_, R> {
-    fn next(&mut self, problems: &mut Problems) -> Result<Option<Timed>, ImportError> {
-        if let Some(timed) = self.ready.take() {
-            return Ok(Some(self.give(timed)));
-        }
-        loop {
-            let Some(row) = self.table.next_row(problems)? else {
-                // Nothing speaks against a last row far ahead, nor for it: one reading is no passage.
-                return Ok(self.pending.take().map(|(held, _)| held));
-            };
-            let timed = match parse(&row, &mut self.times) {
-                Ok(timed) => timed,
-                Err(fault) => {
-                    problems.add(row.line, fault);
-                    continue;
-                }
-            };
-            if let Some((held, line)) = self.pending.take() {
-                if timed.0 >= held.0 {
-                    self.clock.set(held.0);
-                    match self.clock.judge(timed.0) {
-                        ClockReading::Ahead => self.pending = Some((timed, row.line)),
-                        ClockReading::Same => problems.add(row.line, same(held.1 == timed.1)),
-                        _ => self.ready = Some(timed),
-                    }
-                    return Ok(Some(self.give(held)));
-                }
-                let what = "time jumps ahead and comes back; the row was left out";
-                problems.add(line, RowFault::of("time", what));
-            }
-            match self.clock.judge(timed.0) {
-                ClockReading::Follows => return Ok(Some(self.give(timed))),
-                ClockReading::Ahead => self.pending = Some((timed, row.line)),
-                ClockReading::Same => {
-                    let equal = self.last.is_some_and(|last| last.1 == timed.1);
-                    problems.add(row.line, same(equal));
-                }
-                ClockReading::Back(micros) => problems.add(row.line, back(micros, "the row was left out")),
-                ClockReading::SetBack(micros) => {
-                    problems
-                        .add(row.line, back(micros, "taken as a clock set back; the rows from here count"));
-                    return Ok(Some(self.give(timed)));
-                }
-            }
-        }
-    }
-
-    #[inline]
-    fn give(&mut self, timed: Timed) -> Timed {
-        self.whole.push(timed.1);
-        self.last = Some(timed);
-        timed
-    }
-}
-
-fn same(equal: bool) -> RowFault {
-    RowFault::of(
-        "time",
-        if equal {
-            "the same row twice; the second was left out"
-        } else {
-            "a second row of the same time was left out; write times to the millisecond"
-        },
-    )
-}
-
-#[allow(clippy::cast_precision_loss, reason = "shown with three digits")]
-fn back(micros: i64, what: &str) -> RowFault {
-    let seconds = micros as f64 / 1e6;
-    RowFault::of("time", format!("time runs back by {seconds:.3} s; {what}; check the lane's clock"))
-}
-
-#[inline]
-fn parse(row: &Row<'_>, times: &mut TimeReader) -> Result<Timed, RowFault> {
-    let time = times.micros("time", row.bytes(0))?;
-    let mut loads = [0.0; 4];
-    for (index, load) in loads.iter_mut().enumerate() {
-        *load = value::number(COLUMNS[index + 1].name, row.bytes(index + 1))?;
-    }
-    Ok((time, loads))
-}
-
-/// The rate: the mean of the steps that are near their median, so that gaps do not count.
-fn rate_hz(readings: &[Timed]) -> Option<f64> {
-    let mut steps: Vec<i64> =
-        readings.windows(2).map(|pair| pair[1].0 - pair[0].0).filter(|step| *step > 0).collect();
-    steps.sort_unstable();
-    let median = *steps.get(steps.len() / 2)?;
-    let near: Vec<_> = steps.into_iter().filter(|step| step * 2 > median && *step * 2 < median * 3).collect();
-    let sum: i64 = near.iter().sum();
-    #[allow(clippy::cast_precision_loss, reason = "a few seconds in µs")]
-    Some(1e6 * near.len() as f64 / sum as f64)
-}
-
-/// The rate over the whole file, gaps left out.
-struct Pace {
-    rate: f64,
-    longest: i64,
-    last: Option<i64>,
-    steps: u64,
-    micros: i64,
-}
-
-impl Pace {
-    #[allow(clippy::cast_possible_truncation)]
-    fn new(rate: f64) -> Self {
-        Self { rate, longest: (2e6 / rate.max(1.0)) as i64 * 10, last: None, steps: 0, micros: 0 }
-    }
-
-    #[inline]
-    fn push(&mut self, time: i64) {
-        if let Some(last) = self.last
-            && (1..self.longest).contains(&(time - last))
-        {
-            self.steps += 1;
-            self.micros += time - last;
-        }
-        self.last = Some(time);
-    }
-
-    #[allow(clippy::cast_precision_loss)]
-    fn differs(&self) -> Option<f64> {
-        let seen = (self.micros > 0).then(|| 1e6 * self.steps as f64 / self.micros as f64)?;
-        ((seen / self.rate - 1.0).abs() > RATE_DRIFT).then_some(seen)
-    }
-}
-
 /// Puts passages into the store, batch by batch.
 struct Sink<'s> {
     store: &'s Store,
@@ -334,10 +174,10 @@ struct Sink<'s> {
 }
 
 impl Sink<'_> {
-    fn store(&mut self, recorder: &mut PassageRecorder) -> Result<(), ImportError> {
+    fn store(&mut self, ended: Vec<Recorded>) -> Result<(), ImportError> {
         let Self { store, source, lane, counts, span, usable } = self;
         store.batch(|store| {
-            for (summary, trace) in recorder.passages.drain(..) {
+            for (summary, trace) in ended {
                 let new = crate::import::readings::recorder::measured(lane, summary, trace);
                 let ms = new.time.as_millisecond();
                 *usable += u64::from(new.summary.quality.trusted());

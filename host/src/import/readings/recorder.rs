@@ -16,13 +16,16 @@ const LEAD_MS: u64 = 2000;
 /// zero on both sides.
 const MARGIN_MS: u64 = 300;
 
+/// A passage that has ended, with its trace in the message format.
+pub type Recorded = (PassageSummary, Vec<u8>);
+
 /// Runs the analysis and keeps the samples of the passage that is on.
 #[derive(Clone, Debug)]
 pub struct PassageRecorder {
     analyser: Analyser,
     samples: VecDeque<(Milliseconds, PerPlate<Kilograms>)>,
-    /// Passages that have ended, with their trace in the message format.
-    pub passages: Vec<(PassageSummary, Vec<u8>)>,
+    /// Passages that have ended.
+    pub passages: Vec<Recorded>,
 }
 
 impl PassageRecorder {

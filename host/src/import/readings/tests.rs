@@ -1,9 +1,10 @@
+use crate::import::readings::rows::Timed;
 use crate::import::readings::*;
 use crate::store::PassageFilter;
 use std::fmt::Write;
 
 /// Readings at 100 Hz from 06:00: an empty deck, and cows of 600 kg that stand four seconds every thirty.
-fn file(cows: usize) -> String {
+pub(super) fn file(cows: usize) -> String {
     let mut text = "time,lf,rf,lr,rr\n".to_owned();
     for row in 0..cows * 3000 + 1000 {
         let within = row % 3000;

@@ -42,17 +42,21 @@ impl Default for Whole {
     }
 }
 
+/// The least and the most with one value more, which is a number: `f64::min` would look for others at every reading.
+#[inline]
+fn widened(least: f64, most: f64, value: f64) -> (f64, f64) {
+    (if value < least { value } else { least }, if value > most { value } else { most })
+}
+
 impl Whole {
     /// A reading: LF, RF, LR, RR.
     pub(super) fn push(&mut self, loads: [f32; 4]) {
         let loads = loads.map(f64::from);
         let total: f64 = loads.iter().sum();
         for (plate, load) in loads.into_iter().enumerate() {
-            self.least[plate] = self.least[plate].min(load);
-            self.most[plate] = self.most[plate].max(load);
+            (self.least[plate], self.most[plate]) = widened(self.least[plate], self.most[plate], load);
         }
-        self.least_total = self.least_total.min(total);
-        self.most_total = self.most_total.max(total);
+        (self.least_total, self.most_total) = widened(self.least_total, self.most_total, total);
         let empty = EMPTY * self.most_total;
         if !self.on && total > 2.0 * empty && self.most_total > self.least_total + 1.0 {
             self.on = true;

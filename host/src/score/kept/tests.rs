@@ -74,7 +74,17 @@ fn same(store: &Store) {
     // And once more, from what has just been kept.
     assert!(is_kept(store));
     assert_eq!(kept(store, None), wanted);
+    // And anew, in short stretches.
+    store.connection().execute_batch(FORGET).unwrap();
+    let stretched = rows_by(60, store, None, |_| KeptRows::All).unwrap().unwrap().1;
+    assert_eq!(stretched.days, wanted);
+    assert!(is_kept(store));
+    assert_eq!(stretched.lanes, rows(store, None, |_| KeptRows::All).unwrap().unwrap().1.lanes);
 }
+
+/// As if nothing had ever been kept.
+const FORGET: &str = "DELETE FROM score_days; DELETE FROM score_lanes; DELETE FROM score_checkpoints;
+    UPDATE score_state SET kept_to = NULL, dirty_ms = NULL;";
 
 fn is_kept(store: &Store) -> bool {
     let state = store.kept_scores().unwrap();

@@ -5,4 +5,5 @@ mod names;
 mod register;
 mod tags;
 
+pub use names::Meanings;
 pub use tags::{Assignment, Candidate, Pattern, ReaderOffset, TagRead};

@@ -6,7 +6,7 @@ use crate::store::{Store, StoreError};
 use jiff::civil::Date;
 use rusqlite::OptionalExtension;
 use shared::identity::AnimalCode;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashMap};
 
 /// What holds rows that came under a word for an animal, each with the day on which the word was said.
 const CALLED: [(&str, &str); 5] = [
@@ -20,7 +20,51 @@ const CALLED: [(&str, &str); 5] = [
 /// After every other, as text.
 const LAST_DAY: &str = "9999-12-31";
 
+/// What words for animals mean, remembered for many rows in a row. Holds while nobody changes tags and numbers: for one
+/// transaction.
+#[derive(Debug, Default)]
+pub struct Meanings(HashMap<String, Meaning>);
+
+#[derive(Debug)]
+struct Meaning {
+    /// Who wears it as a tag from a day on, the latest first.
+    worn: Vec<(String, String)>,
+    /// Who has it as a number.
+    numbered: Option<String>,
+}
+
 impl Store {
+    /// The same as [`Self::animal_called`], asked of the store once for each word.
+    pub(in crate::store) fn animal_meant(
+        &self,
+        known: &mut Meanings,
+        called: &str,
+        day: Date,
+    ) -> Result<String, StoreError> {
+        if !known.0.contains_key(called) {
+            let mut statement = self.connection.prepare_cached(
+                "SELECT from_day, animal_id FROM ear_tags WHERE tag = ?1 ORDER BY from_day DESC",
+            )?;
+            let worn = statement.query_map([called], |row| Ok((row.get(0)?, row.get(1)?)))?;
+            let meaning =
+                Meaning { worn: worn.collect::<Result<_, _>>()?, numbered: self.alone_with(called)? };
+            known.0.insert(called.to_owned(), meaning);
+        }
+        let meaning = &known.0[called];
+        let day = if meaning.worn.is_empty() { String::new() } else { day.to_string() };
+        let worn = meaning.worn.iter().find(|(from, _)| *from <= day).map(|(_, animal)| animal);
+        Ok(worn.or(meaning.numbered.as_ref()).map_or_else(|| called.to_owned(), String::clone))
+    }
+
+    /// The animal that alone has a number which is no animal's id.
+    fn alone_with(&self, called: &str) -> Result<Option<String>, StoreError> {
+        let mut statement = self.connection.prepare_cached(
+            "SELECT min(animal_id) FROM animals WHERE number = ?1
+             AND NOT EXISTS (SELECT 1 FROM animals WHERE animal_id = ?1) HAVING count(*) = 1",
+        )?;
+        Ok(statement.query_row([called], |row| row.get(0)).optional()?)
+    }
+
     /// The animal that a word means on a day: the wearer of a tag, or the one with that number; else the word itself.
     ///
     /// # Errors
@@ -37,15 +81,7 @@ impl Store {
         if let Some(animal) = worn {
             return Ok(animal);
         }
-        let numbered: Option<String> = self
-            .connection
-            .prepare_cached(
-                "SELECT min(animal_id) FROM animals WHERE number = ?1
-                 AND NOT EXISTS (SELECT 1 FROM animals WHERE animal_id = ?1) HAVING count(*) = 1",
-            )?
-            .query_row([called], |row| row.get(0))
-            .optional()?;
-        Ok(numbered.unwrap_or_else(|| called.to_owned()))
+        Ok(self.alone_with(called)?.unwrap_or_else(|| called.to_owned()))
     }
 
     /// The animal that a word means on a day, or ever where none is given.

@@ -225,3 +225,41 @@ fn a_store_that_cannot_be_written_is_read_all_the_same() {
         "an old schema must be brought up first"
     );
 }
+
+#[test]
+fn traces_of_any_kind_and_length_come_back_whole() {
+    let (store, source) = store();
+    // Nothing repeats in the first, so that deflating cannot make it smaller.
+    let mut state = 1_u32;
+    let noise = std::iter::repeat_with(|| {
+        state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+        state.to_be_bytes()[0]
+    });
+    let traces = [noise.take(300_000).collect(), vec![0; 300_000], Vec::new(), vec![1]];
+    for (trace, start_ms) in traces.into_iter().zip((0..).step_by(60_000)) {
+        let new = NewPassage { trace: Some(trace), ..passage(start_ms, 4_000, &[]) };
+        store.insert_measured(&new, source).unwrap();
+        let stored = store.passages(&PassageFilter::default()).unwrap();
+        assert_eq!(store.trace(stored.last().unwrap().id).unwrap(), new.trace);
+    }
+}
+
+#[test]
+fn what_a_word_means_is_the_same_asked_once_or_for_each_row() {
+    let (store, _) = store();
+    let sql = "INSERT INTO animals VALUES ('animal-1', '412', ''), ('animal-2', '7', ''), ('7', '9', '');
+        INSERT INTO ear_tags VALUES ('tag', '2026-01-10', 'animal-1'), ('tag', '2026-02-01', 'animal-2');";
+    store.connection.execute_batch(sql).unwrap();
+    let mut known = Meanings::default();
+    for called in ["tag", "412", "7", "9", "nobody"] {
+        for day in
+            [date(2025, 12, 31), date(2026, 1, 10), date(2026, 1, 31), date(2026, 2, 1), date(2026, 3, 1)]
+        {
+            let once = store.animal_meant(&mut known, called, day).unwrap();
+            assert_eq!(once, store.animal_called(called, &day.to_string()).unwrap(), "{called} on {day}");
+        }
+    }
+    assert_eq!(store.animal_meant(&mut known, "tag", date(2026, 1, 31)).unwrap(), "animal-1");
+    assert_eq!(store.animal_meant(&mut known, "412", date(2026, 1, 31)).unwrap(), "animal-1");
+    assert_eq!(store.animal_meant(&mut known, "7", date(2026, 1, 31)).unwrap(), "7", "an animal's id");
+}
