@@ -303,6 +303,14 @@ fn stage(joint: &mut Joint<'_>) -> UpdateStage {
     answer(joint, &HostMessage::GetUpdate).expect("asked").stage
 }
 
+/// The same after another start, with a host.
+fn stage_after_a_start(joint: &mut Joint<'_>) -> UpdateStage {
+    joint.reboot(ResetCause::PowerOn);
+    joint.connect();
+    joint.run(6_000);
+    stage(joint)
+}
+
 #[test]
 fn a_program_is_taken_from_the_paired_host_only() {
     let store = Store::in_memory().expect("a store");
@@ -345,28 +353,19 @@ fn a_program_on_trial_stays_once_its_host_is_heard_and_the_plates_are_read() {
     // Plates that are read, but nobody who speaks.
     let mut joint = on_trial(&store);
     joint.run(60_000);
-    joint.reboot(ResetCause::PowerOn);
-    joint.connect();
-    joint.run(6_000);
-    assert_eq!(stage(&mut joint), UpdateStage::FellBack);
+    assert_eq!(stage_after_a_start(&mut joint), UpdateStage::FellBack);
     // A host that speaks, and plates that are not read.
     let mut joint = on_trial(&store);
     joint.connect();
     joint.quiet(20_000);
     assert!(joint.is_sealed());
-    joint.reboot(ResetCause::PowerOn);
-    joint.connect();
-    joint.run(6_000);
-    assert_eq!(stage(&mut joint), UpdateStage::FellBack);
+    assert_eq!(stage_after_a_start(&mut joint), UpdateStage::FellBack);
     // Both.
     let mut joint = on_trial(&store);
     joint.connect();
     joint.run(6_000);
     assert_eq!(stage(&mut joint), UpdateStage::Settled);
-    joint.reboot(ResetCause::PowerOn);
-    joint.connect();
-    joint.run(6_000);
-    assert_eq!(stage(&mut joint), UpdateStage::Settled);
+    assert_eq!(stage_after_a_start(&mut joint), UpdateStage::Settled);
 }
 
 #[test]

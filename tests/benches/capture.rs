@@ -6,23 +6,21 @@ use host::{
     import::{Input, capture},
     store::Store,
 };
-use shared::wire::{Decoded, DeviceMessage, Feed, FrameReader, decode};
+use shared::wire::{Decoded, DeviceMessage, FrameReader, decode};
+
+/// Hands on the payload of each frame of the day.
+fn each(take: impl FnMut(&[u8])) {
+    let mut reader = FrameReader::new();
+    reader.payloads(&DAY.capture, take);
+    assert_eq!(reader.counts().dropped, 0, "every frame is whole");
+}
 
 /// Frames taken out of the bytes, unstuffed and checked.
 #[divan::bench(sample_count = 20)]
 fn frames(bencher: Bencher<'_, '_>) {
     bencher.counter(BytesCount::of_slice(&DAY.capture)).bench_local(|| {
-        let (mut reader, mut rest, mut bytes) = (FrameReader::new(), &DAY.capture[..], 0);
-        while !rest.is_empty() {
-            rest = match reader.push(rest) {
-                Feed::NeedMore => &[],
-                Feed::Dropped { .. } => panic!("every frame is whole"),
-                Feed::Frame { payload, rest } => {
-                    bytes += payload.len();
-                    rest
-                }
-            };
-        }
+        let mut bytes = 0;
+        each(|payload| bytes += payload.len());
         bytes
     });
 }
@@ -31,17 +29,10 @@ fn frames(bencher: Bencher<'_, '_>) {
 #[divan::bench(sample_count = 20)]
 fn messages(bencher: Bencher<'_, '_>) {
     bencher.counter(BytesCount::of_slice(&DAY.capture)).bench_local(|| {
-        let (mut reader, mut rest, mut messages) = (FrameReader::new(), &DAY.capture[..], 0);
-        while !rest.is_empty() {
-            rest = match reader.push(rest) {
-                Feed::NeedMore => &[],
-                Feed::Dropped { .. } => panic!("every frame is whole"),
-                Feed::Frame { payload, rest } => {
-                    messages += usize::from(matches!(decode::<DeviceMessage>(payload), Decoded::Message(_)));
-                    rest
-                }
-            };
-        }
+        let mut messages = 0;
+        each(|payload| {
+            messages += usize::from(matches!(decode::<DeviceMessage>(payload), Decoded::Message(_)));
+        });
         messages
     });
 }

@@ -50,19 +50,23 @@ def named(fourplates):
     return {"fourplate" if at == 0 else f"fourplate ({at + 1})": path for at, path in enumerate(fourplates)}
 
 
+def imports(fourplates, kind, file):
+    """Rows of a file, the builds by name, a store for each beside the file, and the command that brings it in there."""
+    with open(file, "rb") as lines:
+        rows = sum(1 for _ in lines) - 1
+    builds = named(fourplates)
+    stores = {name: file.parent / f"{at}.sqlite" for at, name in enumerate(builds)}
+    programs = {
+        name: [path, "import", kind, "--lane", "exit", file, "--store", stores[name]] for name, path in builds.items()
+    }
+    return rows, builds, stores, programs
+
+
 def readings(fourplates, demo, folder, rounds):
     run([demo, "herd", "--out", folder, "--cows", "200", "--days", "9"])
     file = folder / "readings.csv"
-    with open(file, "rb") as lines:
-        next(lines)
-        rows = sum(1 for _ in lines)
+    rows, builds, stores, programs = imports(fourplates, "readings", file)
     print(f"\nReadings at 100 Hz: {rows:,} rows, {file.stat().st_size / 1e6:.0f} MB")
-    builds = named(fourplates)
-    stores = {name: folder / f"{at}.sqlite" for at, name in enumerate(builds)}
-    programs = {
-        name: [path, "import", "readings", "--lane", "exit", file, "--store", stores[name]]
-        for name, path in builds.items()
-    }
     peers = {
         "Polars, SciPy: to passages": [PYTHON, HERE / "readings_polars.py", file],
         "DuckDB: sums, 1 thread": [PYTHON, HERE / "readings_duckdb.py", file, "1"],
@@ -83,16 +87,8 @@ def readings(fourplates, demo, folder, rounds):
 def passage_table(fourplates, demo, folder, rounds):
     run([demo, "herd", "--out", folder, "--cows", "200", "--days", "365", "--level", "passages"])
     file = folder / "passages.csv"
-    with open(file, "rb") as lines:
-        next(lines)
-        rows = sum(1 for _ in lines)
+    rows, builds, stores, programs = imports(fourplates, "passages", file)
     print(f"\nThe passage table: {rows:,} rows, {file.stat().st_size / 1e6:.0f} MB")
-    builds = named(fourplates)
-    stores = {name: folder / f"{at}.sqlite" for at, name in enumerate(builds)}
-    programs = {
-        name: [path, "import", "passages", "--lane", "exit", file, "--store", stores[name]]
-        for name, path in builds.items()
-    }
     stores |= {"Python sqlite3": folder / "peer.sqlite", "DuckDB, 2 threads": folder / "peer.duckdb"}
     peers = {
         "Python sqlite3": [PYTHON, HERE / "table_sqlite.py", file, stores["Python sqlite3"]],

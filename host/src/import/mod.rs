@@ -17,9 +17,10 @@ pub use input::{Checksummed, Input};
 pub use problems::{Odd, Problem, Problems, RowFault};
 pub use table::{Column, NextRow, Row, Table};
 
-use crate::store::{SourceCounts, Store, StoreError};
+use crate::store::{SourceCounts, SourceId, Store, StoreError};
 use jiff::Timestamp;
 use serde::Serialize;
+use std::io::Read;
 
 /// Rows or passages stored together. Our choice: a kill loses less than a second of work.
 pub const BATCH: usize = 1000;
@@ -58,6 +59,31 @@ pub enum ImportError {
     Read(#[from] std::io::Error),
 }
 
+/// Imports a file: `take` gets its table, where it has one, with the source, what is counted, and the problems.
+fn file(
+    store: &Store,
+    kind: &'static str,
+    input: Input,
+    columns: &[Column],
+    take: impl FnOnce(&mut FileTable<'_>, SourceId, &mut SourceCounts, &mut Problems) -> Result<(), ImportError>,
+) -> Result<Outcome, ImportError> {
+    let (name, counted) = (input.name.clone(), input.counted());
+    let mut problems = Problems::of(&name);
+    let mut counts = SourceCounts::default();
+    let table = Table::open(layout::documented(input, columns, &mut problems)?, columns, &mut problems)?;
+    let source = store.begin_source(kind, &name, Timestamp::now())?;
+    if let Some(mut table) = table {
+        take(&mut table, source, &mut counts, &mut problems)?;
+        counts.rows = table.rows();
+    }
+    (counts.bytes, counts.crc32, counts.bad) = (counted.bytes(), counted.crc32(), problems.count);
+    store.finish_source(source, &counts, Timestamp::now())?;
+    Ok(Outcome::new(kind, name, &counts, problems))
+}
+
+/// The table of a file in the documented form.
+type FileTable<'c> = Table<'c, Box<dyn Read + Send>>;
+
 /// Imports a file of rows that each stand alone: `put` reads a row and stores it, and says whether that was new.
 ///
 /// # Errors
@@ -69,20 +95,15 @@ pub fn rows(
     columns: &[Column],
     mut put: impl FnMut(&Store, &Row<'_>, &mut Problems) -> Result<bool, RowError>,
 ) -> Result<Outcome, ImportError> {
-    let (name, counted) = (input.name.clone(), input.counted());
-    let mut problems = Problems::of(&name);
-    let mut counts = SourceCounts::default();
-    let table = Table::open(layout::documented(input, columns, &mut problems)?, columns, &mut problems)?;
-    let source = store.begin_source(kind, &name, Timestamp::now())?;
-    if let Some(mut table) = table {
+    file(store, kind, input, columns, |table, _, counts, problems| {
         let mut more = true;
         while more {
             more = store.batch(|store| {
                 for _ in 0..BATCH {
-                    let Some(row) = table.next_row(&mut problems)? else {
+                    let Some(row) = table.next_row(problems)? else {
                         return Ok::<_, ImportError>(false);
                     };
-                    match put(store, &row, &mut problems) {
+                    match put(store, &row, problems) {
                         Ok(true) => counts.added += 1,
                         Ok(false) => counts.already += 1,
                         Err(RowError::RowFault(fault)) => problems.add(row.line, fault),
@@ -92,11 +113,8 @@ pub fn rows(
                 Ok(true)
             })?;
         }
-        counts.rows = table.rows();
-    }
-    (counts.bytes, counts.crc32, counts.bad) = (counted.bytes(), counted.crc32(), problems.count);
-    store.finish_source(source, &counts, Timestamp::now())?;
-    Ok(Outcome::new(kind, name, &counts, problems))
+        Ok(())
+    })
 }
 
 /// Why a row was not stored.

@@ -1,8 +1,7 @@
 //! Tables whose rows are many: one thread reads and parses, the caller stores.
 
-use crate::import::{Column, ImportError, Input, Outcome, Problems, Row, RowFault, Table, layout};
-use crate::store::{SourceCounts, SourceId, Store, StoreError};
-use jiff::Timestamp;
+use crate::import::{Column, ImportError, Input, Outcome, Problems, Row, RowFault, Table, file};
+use crate::store::{SourceId, Store, StoreError};
 use std::{
     io::{self, Read},
     sync::mpsc::{SyncSender, sync_channel},
@@ -29,12 +28,7 @@ pub fn rows<T: Send>(
     parse: impl FnMut(&Row<'_>, &mut Problems) -> Result<T, RowFault> + Send,
     mut put: impl FnMut(&Store, SourceId, &[T]) -> Result<usize, StoreError>,
 ) -> Result<Outcome, ImportError> {
-    let (name, counted) = (input.name.clone(), input.counted());
-    let mut problems = Problems::of(&name);
-    let mut counts = SourceCounts::default();
-    let table = Table::open(layout::documented(input, columns, &mut problems)?, columns, &mut problems)?;
-    let source = store.begin_source(kind, &name, Timestamp::now())?;
-    if let Some(mut table) = table {
+    file(store, kind, input, columns, |table, source, counts, problems| {
         let mut store_some = |rows: &mut Vec<T>| {
             let new = store.batch(|store| put(store, source, rows))?;
             counts.added += new as u64;
@@ -44,7 +38,6 @@ pub fn rows<T: Send>(
         };
         let (full, blocks) = sync_channel(BLOCKS);
         thread::scope(|scope| {
-            let (table, problems) = (&mut table, &mut problems);
             let reading = scope.spawn(move || read(table, problems, parse, &full));
             let mut together = Vec::with_capacity(TOGETHER);
             // Where the store fails the queue is dropped, and so the reader ends.
@@ -56,12 +49,8 @@ pub fn rows<T: Send>(
             stored?;
             read?;
             store_some(&mut together)
-        })?;
-        counts.rows = table.rows();
-    }
-    (counts.bytes, counts.crc32, counts.bad) = (counted.bytes(), counted.crc32(), problems.count);
-    store.finish_source(source, &counts, Timestamp::now())?;
-    Ok(Outcome::new(kind, name, &counts, problems))
+        })
+    })
 }
 
 /// Hands out what is made of the rows until they end, or nobody takes it any more.

@@ -45,8 +45,8 @@ impl Pace {
         self.last = Some(time);
     }
 
-    #[allow(clippy::cast_precision_loss)]
     /// The rate that was seen, where it is another.
+    #[allow(clippy::cast_precision_loss)]
     pub(super) fn differs(&self) -> Option<f64> {
         let seen = (self.micros > 0).then(|| 1e6 * self.steps as f64 / self.micros as f64)?;
         ((seen / self.rate - 1.0).abs() > RATE_DRIFT).then_some(seen)

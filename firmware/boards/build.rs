@@ -1,12 +1,14 @@
-//! Hands the memory maps and the linker script to the linker of the program and of its loader.
+//! Hands the memory maps and the linker script to the linker of each board's program and of its loader.
 
 use std::{env, fs, path::PathBuf};
 
 fn main() {
     let out = PathBuf::from(env::var_os("OUT_DIR").expect("cargo sets it"));
-    for (bin, map) in [("lane-rp2040", "program.x"), ("loader-rp2040", "loader.x")] {
+    let program = env::var("CARGO_PKG_NAME").expect("cargo sets it");
+    let loader = program.replace("lane-", "loader-");
+    for (bin, map) in [(program, "program.x"), (loader, "loader.x")] {
         println!("cargo::rerun-if-changed={map}");
-        let folder = out.join(bin);
+        let folder = out.join(&bin);
         fs::create_dir_all(&folder).expect("a folder can be made");
         fs::copy(map, folder.join("memory.x")).expect("the memory map can be copied");
         for argument in [format!("-L{}", folder.display()), "-Tlink.x".into(), "--nmagic".into()] {
