@@ -96,14 +96,14 @@ fn row_of(filter: &Filter, code: AnimalCode) -> CowRow {
     states.sort_by(|a, b| filter.probability[*b].total_cmp(&filter.probability[*a]));
     let sd = |variance: f64| byte(20.0 * variance.max(0.0).sqrt()).max(1);
     let own = states.into_iter().take(MAX_OWN_STATES).map(|state| {
-        let levels = &filter.baseline[state];
+        let hers = &filter.baseline[state];
         OwnState {
             state: state as u8,
             likely: likelihood(filter.probability[state]),
             usual: std::array::from_fn(|k| {
-                (4.0 * (levels[k].mean - sound[k].mean)).round().clamp(-128.0, 127.0) as i8
+                (4.0 * (hers.mean[k] - sound.mean[k])).round().clamp(-128.0, 127.0) as i8
             }),
-            usual_sd: std::array::from_fn(|k| sd(levels[k].variance)),
+            usual_sd: std::array::from_fn(|k| sd(hers.variance[k])),
         }
     });
     CowRow {
@@ -111,8 +111,8 @@ fn row_of(filter: &Filter, code: AnimalCode) -> CowRow {
         flag: LaneFlag::Clear,
         treated: false,
         unsettled: false,
-        usual: std::array::from_fn(|k| (100.0 * sound[k].mean).round().clamp(-32_768.0, 32_767.0) as i16),
-        usual_sd: std::array::from_fn(|k| sd(sound[k].variance)),
+        usual: std::array::from_fn(|k| (100.0 * sound.mean[k]).round().clamp(-32_768.0, 32_767.0) as i16),
+        usual_sd: std::array::from_fn(|k| sd(sound.variance[k])),
         noise: std::array::from_fn(|k| byte(16.0 * filter.scale(k)).max(1)),
         sound: likelihood(filter.probability[SOUND]),
         states: own.collect(),

@@ -94,7 +94,10 @@ pub fn place(filter: &Filter, row: &mut CowDay) {
     }
 }
 
-/// First day of the trouble: earliest (10 %), likeliest (50 %) and latest (90 %), by day number.
+/// How sure it is that she was lame by the earliest, the likeliest and the latest first day.
+const SINCE: [f64; 3] = [0.1, 0.5, 0.9];
+
+/// First day of the trouble by day number, as [`SINCE`].
 #[must_use]
 pub fn since(filter: &Filter, hypotheses: &Hypotheses, day: i64) -> Option<[i64; 3]> {
     if filter.lame() < 0.05 {
@@ -104,11 +107,11 @@ pub fn since(filter: &Filter, hypotheses: &Hypotheses, day: i64) -> Option<[i64;
     let filtered: Vec<&[f32]> = days.iter().map(|d| d.probability.as_slice()).collect();
     let seen: Vec<&[f32]> = days.iter().map(|d| d.seen.as_slice()).collect();
     // The lightest level is below what an observer sees, and without a settled baseline it is hard to tell from sound.
-    let away =
-        hypotheses.alone.away_since(&filtered, &seen, |s| parts(s).is_none_or(|(_, level)| level == 0));
+    let well = |s: usize| parts(s).is_none_or(|(_, level)| level == 0);
+    let away = hypotheses.alone.away_since(&filtered, &seen, SINCE[0], well);
     let first = day - days.len() as i64 + 1;
     let at = |part: f64| away.iter().position(|&a| a >= part).map_or(day, |i| first + i as i64);
-    Some([at(0.1), at(0.5), at(0.9)])
+    Some(SINCE.map(at))
 }
 
 /// Why there are no data.

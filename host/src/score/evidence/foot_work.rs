@@ -2,10 +2,10 @@
 
 use crate::arithmetic::dates::day_number;
 use crate::record::FootWork;
+use crate::score::model::baseline::Baseline;
 use crate::score::model::cow::Filter;
-use crate::score::model::features::{MEASURES, Measure, PerMeasure};
+use crate::score::model::features::{Measure, PerMeasure};
 use crate::score::model::hypotheses::STATES;
-use crate::score::model::level::LocalLevel;
 use crate::score::model::noise::Noise;
 use crate::score::settings::{BLOCK_POINTS, HEALING_DAYS, MENDING_DAYS, UNSETTLED_DAYS};
 use shared::plate::{Leg, Pair};
@@ -120,7 +120,7 @@ const SHARE_PART: f64 = 0.15;
 /// Her baselines from before the block, which are hers again when it is off.
 #[derive(Clone, Debug, serde::Serialize, serde::Deserialize)]
 pub struct Saved {
-    baseline: Box<[[LocalLevel; MEASURES]; STATES]>,
+    baseline: Box<[Baseline; STATES]>,
     leg: Option<Leg>,
     since: i64,
 }
@@ -128,9 +128,7 @@ pub struct Saved {
 impl Saved {
     /// What belonged to the lanes is her own.
     pub fn take(&mut self, part: &PerMeasure) {
-        for levels in self.baseline.iter_mut() {
-            levels.iter_mut().zip(part).for_each(|(level, part)| level.mean += part);
-        }
+        self.baseline.iter_mut().for_each(|baseline| baseline.shift(part));
     }
 
     /// The leg with the block; `None` where not named.
@@ -156,8 +154,8 @@ fn shifted(leg: Option<Leg>) -> Vec<(Measure, f64)> {
 pub fn block_on(filter: &mut Filter, leg: Option<Leg>, day: i64) -> Saved {
     let saved = Saved { baseline: filter.baseline.clone(), leg, since: day };
     for (measure, part) in shifted(leg) {
-        for levels in filter.baseline.iter_mut() {
-            levels[measure as usize].wait((part * BLOCK_POINTS).powi(2));
+        for baseline in filter.baseline.iter_mut() {
+            baseline.variance[measure as usize] += (part * BLOCK_POINTS).powi(2);
         }
     }
     saved
@@ -168,9 +166,9 @@ pub fn block_off(filter: &mut Filter, saved: &Saved, noise: &Noise, day: i64) {
     let days = (day - saved.since).max(0) as f64;
     for (measure, _) in shifted(saved.leg) {
         let k = measure as usize;
-        for (levels, before) in filter.baseline.iter_mut().zip(saved.baseline.iter()) {
-            levels[k] = before[k];
-            levels[k].wait(days * noise.drift(k));
+        for (baseline, before) in filter.baseline.iter_mut().zip(saved.baseline.iter()) {
+            baseline.go_back(k, before);
+            baseline.variance[k] += days * noise.drift(k);
         }
     }
 }

@@ -67,9 +67,16 @@ impl Chain {
     }
 
     /// For each day, the probability that the cow has been out of the `well` states from that day to the last without
-    /// a break, given that she is out of them on the last day. `filtered` and `seen` as in [`Self::smooth`].
+    /// a break, given that she is out of them on the last day; 0 from where it falls below `least`, for it falls on.
+    /// `filtered` and `seen` as in [`Self::smooth`].
     #[must_use]
-    pub fn away_since(&self, filtered: &[&[f32]], seen: &[&[f32]], well: impl Fn(usize) -> bool) -> Vec<f64> {
+    pub fn away_since(
+        &self,
+        filtered: &[&[f32]],
+        seen: &[&[f32]],
+        least: f64,
+        well: impl Fn(usize) -> bool,
+    ) -> Vec<f64> {
         let leave_out = |states: &mut [f64]| {
             states.iter_mut().enumerate().filter(|(s, _)| well(*s)).for_each(|(_, v)| *v = 0.0);
         };
@@ -82,16 +89,12 @@ impl Chain {
         let mut free = held.clone();
         for day in (0..days).rev() {
             if day + 1 < days {
-                let weigh = |later: &[f64]| -> Vec<f64> {
-                    self.out
-                        .iter()
-                        .map(|targets| {
-                            targets.iter().map(|&(b, p)| p * f64::from(seen[day + 1][b]) * later[b]).sum()
-                        })
-                        .collect()
-                };
-                held = weigh(&held);
-                free = weigh(&free);
+                for later in [&mut held, &mut free] {
+                    later.iter_mut().zip(seen[day + 1]).for_each(|(later, &seen)| *later *= f64::from(seen));
+                    let before =
+                        |targets: &Vec<(usize, f64)>| targets.iter().map(|&(b, p)| p * later[b]).sum();
+                    *later = self.out.iter().map(before).collect();
+                }
                 leave_out(&mut held);
                 let scale: f64 = free.iter().sum();
                 if scale <= 0.0 {
@@ -101,7 +104,11 @@ impl Chain {
             }
             let sum =
                 |later: &[f64]| filtered[day].iter().zip(later).map(|(&a, b)| f64::from(a) * b).sum::<f64>();
-            away[day] = sum(&held) / sum(&free).max(f64::MIN_POSITIVE);
+            let part = sum(&held) / sum(&free).max(f64::MIN_POSITIVE);
+            if part < least {
+                return away;
+            }
+            away[day] = part;
         }
         away
     }
@@ -192,7 +199,11 @@ mod tests {
         let (narrow_filtered, narrow_seen) = (narrow(&filtered), narrow(&seen));
         let filtered: Vec<&[f32]> = narrow_filtered.iter().map(Vec::as_slice).collect();
         let seen_slices: Vec<&[f32]> = narrow_seen.iter().map(Vec::as_slice).collect();
-        let away = chain.away_since(&filtered, &seen_slices, |s| s == 0);
+        let away = chain.away_since(&filtered, &seen_slices, 0.0, |s| s == 0);
+        let latest = chain.away_since(&filtered, &seen_slices, away[DAYS - 3], |s| s == 0);
+        assert_eq!(latest[DAYS - 3..], away[DAYS - 3..]);
+        assert_eq!(latest[..DAYS - 3], [0.0; DAYS - 3]);
+        assert!(away[DAYS - 4] > 0.0);
         let all = paths(&chain, &start, &seen);
         let ill: f64 = all.iter().filter(|(path, _)| path[DAYS - 1] != 0).map(|(_, p)| p).sum();
         for (day, found) in away.iter().enumerate() {

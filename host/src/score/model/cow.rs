@@ -1,19 +1,17 @@
 //! One cow's filter: which state she is in, and under each state what her own baseline is.
 
+use crate::score::model::baseline::{Baseline, Readings, lanes};
 use crate::score::model::chain::normalise;
 use crate::score::model::features::{MEASURES, Measured, PerMeasure};
 use crate::score::model::hypotheses::{Hypotheses, SOUND, STATES, parts, sore};
 use crate::score::model::level::LocalLevel;
-use crate::score::model::noise::{Lesson, Noise, SWING_STAYS};
+use crate::score::model::noise::{Lesson, Noise};
 use crate::score::model::rates::Rate;
-use crate::score::settings::{
-    HUBER_LIMIT, LESION_FOUND, MOST_ODDS_A_PASSAGE, MOST_PASSAGES_OF_ODDS, TAIL_FREEDOM, UNSURE_EFFECT,
-};
+use crate::score::model::ways::Ways;
+use crate::score::settings::{HUBER_LIMIT, LESION_FOUND, MOST_ODDS_A_PASSAGE, MOST_PASSAGES_OF_ODDS};
 use shared::plate::Leg;
 use std::collections::VecDeque;
 
-/// Sources of a state below this share of it are left out when baselines are mixed.
-const NEGLIGIBLE: f64 = 1e-4;
 /// Days of evidence kept for 'since when'.
 pub const KEPT_DAYS: usize = 90;
 /// Days over which a cow's own noise is remembered, and what the herd's is worth.
@@ -27,22 +25,6 @@ pub struct ChainDay {
     pub probability: [f32; STATES],
     /// Likelihood of the day's measures under each state, scaled to a largest of 1.
     pub seen: [f32; STATES],
-}
-
-/// One way into a state over night.
-#[derive(Clone, Debug)]
-struct Path {
-    target: usize,
-    /// Part of the state's probability that comes this way.
-    share: f64,
-    /// Her baseline if she came this way.
-    baseline: [LocalLevel; MEASURES],
-}
-
-/// Mean and variance of the baselines of several ways into one state.
-fn mixed(paths: &[Path]) -> [LocalLevel; MEASURES] {
-    let sum: f64 = paths.iter().map(|path| path.share).sum();
-    std::array::from_fn(|k| LocalLevel::mixed(paths.iter().map(|path| (path.share / sum, &path.baseline[k]))))
 }
 
 /// A day's measures put together.
@@ -75,7 +57,7 @@ pub struct Filter {
     /// Probability of each state.
     pub probability: [f64; STATES],
     /// Under each state what she would carry when sound, and how far her effect is from the usual one, together.
-    pub baseline: Box<[[LocalLevel; MEASURES]; STATES]>,
+    pub baseline: Box<[Baseline; STATES]>,
     /// Factor of her own error variance.
     scale: PerMeasure,
     own_noise: PerMeasure,
@@ -88,26 +70,21 @@ pub struct Filter {
     pub chain_days: VecDeque<ChainDay>,
     /// Ways into today's states, until the day is seen.
     #[serde(skip)]
-    paths: Vec<Path>,
+    ways: Ways,
 }
 
 impl Filter {
     /// A cow never seen: baselines and rates of the herd.
     #[must_use]
-    pub fn new(hypotheses: &Hypotheses, prior: &[LocalLevel; MEASURES], rates: [Rate; 6]) -> Self {
+    pub fn new(hypotheses: &Hypotheses, prior: &Baseline, rates: [Rate; 6]) -> Self {
         let mut probability = [0.0; STATES];
         probability.copy_from_slice(&hypotheses.start);
         let mut baseline = Box::new([*prior; STATES]);
-        for (s, levels) in baseline.iter_mut().enumerate() {
-            for (k, level) in levels.iter_mut().enumerate() {
-                level.wait(hypotheses.spread[s][k]);
-            }
-        }
-        let paths = baseline
-            .iter()
-            .enumerate()
-            .map(|(target, &baseline)| Path { target, share: 1.0, baseline })
-            .collect();
+        baseline
+            .iter_mut()
+            .zip(&hypotheses.spread)
+            .for_each(|(baseline, spread)| baseline.wait(&lanes(spread, 0.0)));
+        let ways = Ways::of_newcomer(&baseline);
         Self {
             probability,
             baseline,
@@ -117,7 +94,7 @@ impl Filter {
             rates,
             days_seen: 0,
             chain_days: VecDeque::new(),
-            paths,
+            ways,
         }
     }
 
@@ -136,13 +113,10 @@ impl Filter {
     /// Her baseline over all states.
     #[must_use]
     pub fn base(&self, measure: usize) -> LocalLevel {
-        let mean: f64 = (0..STATES).map(|s| self.probability[s] * self.baseline[s][measure].mean).sum();
-        let variance = (0..STATES)
-            .map(|s| {
-                let level = self.baseline[s][measure];
-                self.probability[s] * (level.variance + (level.mean - mean).powi(2))
-            })
-            .sum();
+        let of = |s: usize| (self.probability[s], self.baseline[s].of(measure));
+        let mean: f64 = (0..STATES).map(of).map(|(p, level)| p * level.mean).sum();
+        let spread = |(p, level): (f64, LocalLevel)| p * (level.variance + (level.mean - mean).powi(2));
+        let variance = (0..STATES).map(of).map(spread).sum();
         LocalLevel::new(mean, variance)
     }
 
@@ -151,38 +125,20 @@ impl Filter {
     pub fn wait(&mut self, hypotheses: &Hypotheses, noise: &Noise, treated: bool) {
         let chain = if treated { &hypotheses.treated } else { &hypotheses.alone };
         let tomorrow = chain.predict(&self.probability);
-        for levels in self.baseline.iter_mut() {
-            for (k, level) in levels.iter_mut().enumerate() {
-                level.wait(noise.drift(k));
-                level.swing(SWING_STAYS, noise.swing_push(k));
-            }
+        let drift = lanes(&std::array::from_fn(|k| noise.drift(k)), 0.0);
+        let push = lanes(&std::array::from_fn(|k| noise.swing_push(k)), 0.0);
+        for baseline in self.baseline.iter_mut() {
+            baseline.wait(&drift);
+            baseline.swing(&push);
         }
-        let mut paths = Vec::with_capacity(4 * STATES);
-        for (target, &whole) in tomorrow.iter().enumerate() {
-            for &(source, p) in chain.sources(target) {
-                let share = p * self.probability[source] / whole.max(f64::MIN_POSITIVE);
-                if share > NEGLIGIBLE {
-                    let mut baseline = self.baseline[source];
-                    for (k, level) in baseline.iter_mut().enumerate() {
-                        level.wait(hypotheses.unknown(source, target, k));
-                    }
-                    paths.push(Path { target, share, baseline });
-                }
-            }
-        }
-        for path in paths.chunk_by(|a, b| a.target == b.target) {
-            self.baseline[path[0].target] = mixed(path);
-        }
-        self.paths = paths;
+        self.ways.pass_night(hypotheses, chain, [&self.probability, &tomorrow], &mut self.baseline);
         self.probability.copy_from_slice(&tomorrow);
     }
 
     /// What belonged to the lanes is her own: nothing that is expected of her in a lane changes.
     pub fn take(&mut self, part: &PerMeasure) {
-        let of_paths = self.paths.iter_mut().map(|path| &mut path.baseline);
-        for levels in self.baseline.iter_mut().chain(of_paths) {
-            levels.iter_mut().zip(part).for_each(|(level, part)| level.mean += part);
-        }
+        self.ways.shift(part);
+        self.baseline.iter_mut().for_each(|baseline| baseline.shift(part));
     }
 
     /// What is expected of her now.
@@ -196,10 +152,9 @@ impl Filter {
                 continue;
             }
             for k in 0..MEASURES {
-                let level = self.baseline[s][k];
-                let at = level.mean + hypotheses.effect[s][k];
+                let at = self.baseline[s].mean[k] + hypotheses.effect[s][k];
                 mean[k] += p * at;
-                square[k] += p * (level.variance + hypotheses.spread[s][k] + at * at);
+                square[k] += p * (self.baseline[s].variance[k] + hypotheses.spread[s][k] + at * at);
             }
         }
         let mut variance = [0.0; MEASURES];
@@ -219,7 +174,7 @@ impl Filter {
                 (0..6)
                     .filter(|&k| !passage.value[k].is_nan())
                     .map(|k| {
-                        let level = self.baseline[s][k];
+                        let level = self.baseline[s].of(k);
                         let variance = level.variance + self.passage_variance(noise, passage, k);
                         (passage.value[k] - level.mean - hypotheses.effect[s][k]).powi(2) / variance
                     })
@@ -281,29 +236,12 @@ impl Filter {
 
     /// A day's measures come in. `counted` factors the expected number of events (the herd's day), `weight` is that of
     /// the day's evidence.
-    ///
-    /// Every way into a state is held against the day before the ways are mixed: a cow that got better overnight is to
-    /// carry more today, or she did not get better.
     pub fn see(&mut self, hypotheses: &Hypotheses, day: &DayMeasure, counted: &[f64; 6], weight: f64) {
-        let mut paths = std::mem::take(&mut self.paths);
         let counts = self.count_evidence(hypotheses, day, counted);
-        let mut evidence: Vec<f64> = paths
-            .iter_mut()
-            .map(|path| counts[path.target] + weigh(&mut path.baseline, hypotheses, path.target, day))
-            .collect();
-        let best = evidence.iter().copied().fold(f64::NEG_INFINITY, f64::max);
         let most = MOST_ODDS_A_PASSAGE.ln() * f64::from(day.passages).min(MOST_PASSAGES_OF_ODDS);
-        for e in &mut evidence {
-            *e = (weight * (*e - best)).max(-most).exp();
-        }
-        let mut seen = [0.0; STATES];
-        for (path, likelihood) in paths.iter_mut().zip(&evidence) {
-            path.share *= likelihood;
-            seen[path.target] += path.share;
-        }
-        for path in paths.chunk_by(|a, b| a.target == b.target) {
-            self.baseline[path[0].target] = mixed(path);
-        }
+        let likelihood = |below_best: f64| (weight * below_best).max(-most).exp();
+        let readings = Readings::new(&day.value, &day.variance);
+        let seen = self.ways.see(hypotheses, &readings, &counts, likelihood, &mut self.baseline);
         for (p, l) in self.probability.iter_mut().zip(&seen) {
             *p *= l;
         }
@@ -363,7 +301,7 @@ impl Filter {
 
     /// A day without measures.
     pub fn miss(&mut self) {
-        self.paths.clear();
+        self.ways.clear();
         self.keep([1.0; STATES]);
     }
 
@@ -401,38 +339,4 @@ impl Filter {
         }
         Lesson { class: passage.class, hour, residual, known, weight }
     }
-}
-
-/// Holds a day's measures against a state with a baseline, which learns from them; the evidence is a logarithm.
-fn weigh(
-    baseline: &mut [LocalLevel; MEASURES],
-    hypotheses: &Hypotheses,
-    state: usize,
-    day: &DayMeasure,
-) -> f64 {
-    let freedom = f64::from(TAIL_FREEDOM);
-    let (mut tails, mut widths) = (1.0f64, 1.0f64);
-    for (k, level) in baseline.iter_mut().enumerate() {
-        if day.value[k].is_nan() {
-            continue;
-        }
-        let variance = level.variance + day.variance[k];
-        let cost = |away: f64| (1.0 + away * away / variance / freedom).powi(TAIL_FREEDOM + 1);
-        let off = day.value[k] - level.mean;
-        let mut away = off - hypotheses.effect[state][k];
-        if !hypotheses.must_show[state][k] {
-            // Compares the two densities without logarithms.
-            if cost(off) < UNSURE_EFFECT * cost(away) {
-                away = off;
-            } else {
-                widths *= UNSURE_EFFECT;
-            }
-        }
-        let square = away * away / variance;
-        tails *= 1.0 + square / freedom;
-        widths *= variance;
-        // Student-t errors: an odd day moves the baseline less.
-        level.see(level.mean + away, day.variance[k] * (freedom + square) / (freedom + 1.0));
-    }
-    -0.5 * (freedom + 1.0) * tails.ln() - 0.5 * widths.ln()
 }

@@ -1,11 +1,12 @@
 //! What may be the matter with her, and how each would show.
 
 use crate::record::Place;
+use crate::score::model::baseline::{LANES, Lanes, Shown, lanes};
 use crate::score::model::chain::Chain;
 use crate::score::model::features::{MEASURES, Measure, PerMeasure};
 use crate::score::settings::{
     HALF_SCORED_POINTS, HALF_SCORED_WIDTH, LEFT_ALONE, LEVEL_POINTS, LevelRates, MOVED_PER_DAY, ONSET_LEVELS,
-    PLACE_ONSET, PREVALENCE, SOUND_SCORED, STANDING_LEVELS, TREATED,
+    PLACE_ONSET, PREVALENCE, SOUND_SCORED, STANDING_LEVELS, TAIL_FREEDOM, TREATED, UNSURE_EFFECT,
 };
 pub use shared::lane_score::{LEVELS, PLACES, STATES, states::parts};
 use shared::lane_score::{MEASURES as LOADS, states};
@@ -33,8 +34,11 @@ pub struct Hypotheses {
     pub effect: [PerMeasure; STATES],
     /// Variance of that effect between cows.
     pub spread: [PerMeasure; STATES],
-    /// Whether the effect must show; where not, a measure as when sound does not speak against the state.
-    pub must_show: [[bool; MEASURES]; STATES],
+    /// What a day's readings show of it.
+    pub shown: [Shown; STATES],
+    /// By state and the state before: variance that the change adds to a baseline, how much this cow's effect differs from
+    /// the usual one.
+    pub unknown: Box<[[Lanes; STATES]; STATES]>,
     /// Factor on the rate of shifts, front and rear pair.
     pub shifts: [[f64; 2]; STATES],
     /// Factor on the rate of lifts of each leg.
@@ -125,19 +129,28 @@ fn transitions(course: LevelRates) -> Vec<Vec<f64>> {
     rows
 }
 
-impl Hypotheses {
-    /// Variance that a change of state adds to a baseline: how much this cow's effect differs from the usual one.
-    #[must_use]
-    pub fn unknown(&self, from: usize, to: usize, measure: usize) -> f64 {
-        let [from_spread, to_spread] = [from, to].map(|state| self.spread[state][measure]);
-        match (parts(from), parts(to)) {
-            (Some((one, _)), Some((other, _))) if one == other => {
-                (from_spread.sqrt() - to_spread.sqrt()).powi(2)
-            }
-            _ => from_spread + to_spread,
-        }
+/// A measure that need not show it, as when sound, does not speak against a state.
+fn shown(state: usize, effect: &PerMeasure) -> Shown {
+    let need_not = |measure: &Measure| parts(state).is_some_and(|(place, _)| !must_show(place, *measure));
+    let mut shown = Shown { effect: lanes(effect, 0.0), cost: [1.0; LANES], ..Shown::default() };
+    for measure in Measure::ALL.iter().filter(|measure| need_not(measure)) {
+        shown.cost[*measure as usize] = UNSURE_EFFECT;
+        // Densities are compared: (tail off / tail with)^(freedom + 1) < cost.
+        shown.hidden[*measure as usize] = UNSURE_EFFECT.powf(1.0 / f64::from(TAIL_FREEDOM + 1));
     }
+    shown
+}
 
+fn unknown(spread: &[PerMeasure; STATES], from: usize, to: usize) -> Lanes {
+    let same_place = parts(from).zip(parts(to)).is_some_and(|((one, _), (other, _))| one == other);
+    let of = |k: usize| {
+        let [from, to] = [spread[from][k], spread[to][k]];
+        if same_place { (from.sqrt() - to.sqrt()).powi(2) } else { from + to }
+    };
+    lanes(&std::array::from_fn(of), 0.0)
+}
+
+impl Hypotheses {
     /// Factor of a state on the rate of a counted event: shifts front and rear, then lifts by leg.
     #[must_use]
     pub const fn count_factor(&self, state: usize, event: usize) -> f64 {
@@ -150,7 +163,8 @@ impl Hypotheses {
         let mut all = Self {
             effect: [[0.0; MEASURES]; STATES],
             spread: [[0.0; MEASURES]; STATES],
-            must_show: [[true; MEASURES]; STATES],
+            shown: [Shown::default(); STATES],
+            unknown: Box::new([[Lanes::default(); STATES]; STATES]),
             shifts: [[1.0; 2]; STATES],
             lifts: [[1.0; 4]; STATES],
             scored: [SOUND_SCORED; STATES],
@@ -165,7 +179,6 @@ impl Hypotheses {
                 for (measure, (mean, sd)) in Measure::ALL.into_iter().zip(effects) {
                     let size = if saturates(measure) { points.min(SATURATED_POINTS) } else { points };
                     let side = if mirrored(measure) { side } else { 1.0 };
-                    all.must_show[s][measure as usize] = must_show(place, measure);
                     all.effect[s][measure as usize] = side * mean * size;
                     all.spread[s][measure as usize] = (sd * size).powi(2);
                 }
@@ -180,6 +193,12 @@ impl Hypotheses {
                 let z = (points.ln() - HALF_SCORED_POINTS.ln()) / HALF_SCORED_WIDTH;
                 all.scored[s] = 1.0 / (1.0 + (-z).exp());
                 all.start[s] = share * STANDING_LEVELS[level];
+            }
+        }
+        for to in 0..STATES {
+            all.shown[to] = shown(to, &all.effect[to]);
+            for from in 0..STATES {
+                all.unknown[to][from] = unknown(&all.spread, from, to);
             }
         }
         let seen: f64 = (1..STATES).map(|s| all.start[s] * all.scored[s]).sum();

@@ -1,5 +1,6 @@
 //! The model of one cow: what may be wrong, what would then be seen, and how it goes on from day to day.
 
+pub mod baseline;
 pub mod chain;
 pub mod cow;
 pub mod features;
@@ -9,3 +10,4 @@ pub mod noise;
 pub mod observer;
 pub mod prior;
 pub mod rates;
+pub mod ways;

@@ -1,8 +1,8 @@
 //! What a new cow is expected to be: the herd's middle by parity and stage of lactation, and how cows differ.
 
 use crate::arithmetic::statistics::median;
+use crate::score::model::baseline::Baseline;
 use crate::score::model::features::{MEASURES, PerMeasure};
-use crate::score::model::level::LocalLevel;
 
 /// First guess of the herd's mean of each measure. Front share: 54 % is the middle of what is commonly said (52-56 %),
 /// held loosely. Peaks: 60 % and 50 % of body weight, front and hind (Scott 1988).
@@ -65,8 +65,8 @@ impl HerdPrior {
 
     /// What is expected of a new cow of a group.
     #[must_use]
-    pub fn of(&self, group: usize) -> [LocalLevel; MEASURES] {
-        std::array::from_fn(|k| LocalLevel::new(self.mean[k] + self.group[group][k], self.variance[k]))
+    pub fn of(&self, group: usize) -> Baseline {
+        Baseline::new(&std::array::from_fn(|k| self.mean[k] + self.group[group][k]), &self.variance)
     }
 
     /// Learns from one value a cow: her baseline, or on the first days her measures. `error` is the variance of each.
@@ -125,8 +125,8 @@ mod tests {
             .collect();
         let mut prior = HerdPrior::new();
         prior.learn(&cows);
-        assert!(prior.of(0)[2].mean > prior.of(10)[2].mean + 2.5);
-        assert!(prior.of(5)[2].mean < prior.of(0)[2].mean);
-        assert!(prior.of(0)[2].variance < HerdPrior::new().of(0)[2].variance);
+        assert!(prior.of(0).mean[2] > prior.of(10).mean[2] + 2.5);
+        assert!(prior.of(5).mean[2] < prior.of(0).mean[2]);
+        assert!(prior.of(0).variance[2] < HerdPrior::new().of(0).variance[2]);
     }
 }

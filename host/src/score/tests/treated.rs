@@ -123,12 +123,13 @@ fn sound_cows_with_a_fresh_block_or_trim_are_hardly_flagged() {
 /// sound cows, and none in .320 against .8558.
 #[test]
 fn what_was_found_in_a_lifted_foot_speaks_for_the_leg_it_was_found_in() {
+    use crate::score::model::baseline::Baseline;
     use crate::score::model::cow::Filter;
+    use crate::score::model::features::MEASURES;
     use crate::score::model::hypotheses::{Hypotheses, SOUND, state};
-    use crate::score::model::level::LocalLevel;
     use crate::score::model::rates::Rate;
     let hypotheses = Hypotheses::new();
-    let prior = [LocalLevel::new(0.0, 1.0); crate::score::model::features::MEASURES];
+    let prior = Baseline::new(&[0.0; MEASURES], &[1.0; MEASURES]);
     let place = |leg: Leg| leg as usize;
     let odds = |lesions: Option<&[Option<Leg>]>, leg: Leg| {
         let mut filter = Filter::new(&hypotheses, &prior, [Rate::new(0.1); 6]);

@@ -13,7 +13,7 @@ use crate::score::evidence::foot_work::{DatedWork, Saved, WorkStanding, block_of
 use crate::score::evidence::identity::{NotHers, OddPassages};
 use crate::score::evidence::lane::{WEIGHT, Witness};
 use crate::score::model::cow::{DayMeasure, Expected, Filter};
-use crate::score::model::features::{MEASURES, Measured, PerMeasure};
+use crate::score::model::features::{MEASURES, Measure, Measured, PerMeasure};
 use crate::score::model::hypotheses::Hypotheses;
 use crate::score::model::noise::{Lesson, Noise, SWING_LAGS, SwingLesson};
 use crate::score::model::observer::{Learner, Levels};
@@ -251,9 +251,9 @@ impl Track {
         if calved {
             self.usual = AnchoredValues::default();
             // Udder and belly change the front share and with it the baseline. Our choice of size: a point.
-            for levels in filter.baseline.iter_mut() {
-                levels[crate::score::model::features::Measure::FrontShare as usize].wait(1.0);
-                levels[crate::score::model::features::Measure::PeakFront as usize].wait(0.5);
+            for baseline in filter.baseline.iter_mut() {
+                baseline.variance[Measure::FrontShare as usize] += 1.0;
+                baseline.variance[Measure::PeakFront as usize] += 0.5;
             }
         }
         match (&self.saved, standing.block) {
@@ -277,8 +277,8 @@ impl Track {
         day: i64,
     ) {
         if self.filter.is_none() {
-            let level = prior.of(self.group(day));
-            let usual = std::array::from_fn(|k| level[k].swinging(noise.swing(k)));
+            let swing = std::array::from_fn(|k| noise.swing(k));
+            let usual = prior.of(self.group(day)).swinging(&swing);
             self.filter = Some(Filter::new(hypotheses, &usual, rates));
             self.fresh = true;
         }

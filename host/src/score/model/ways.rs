@@ -1,0 +1,118 @@
+//! The ways into her states over one night. Each is held against the day before the ways into a state are mixed: a cow
+//! that got better overnight is to carry more today, or she did not get better.
+
+use crate::score::model::baseline::{Baseline, Innovation, Mixture, Readings};
+use crate::score::model::chain::Chain;
+use crate::score::model::features::PerMeasure;
+use crate::score::model::hypotheses::{Hypotheses, STATES};
+
+/// Ways into a state below this share of it are left out when baselines are mixed.
+const NEGLIGIBLE: f64 = 1e-4;
+
+/// One way into a state.
+#[derive(Clone, Copy, Debug)]
+struct Way {
+    source: usize,
+    target: usize,
+    /// Part of the target's probability that comes this way.
+    share: f64,
+}
+
+/// All ways, by target, and her baselines where they begin.
+#[derive(Clone, Debug, Default)]
+pub struct Ways {
+    sources: Vec<Baseline>,
+    all: Vec<Way>,
+}
+
+impl Ways {
+    /// Each state comes from itself alone.
+    #[must_use]
+    pub fn of_newcomer(baselines: &[Baseline; STATES]) -> Self {
+        let all = (0..STATES).map(|state| Way { source: state, target: state, share: 1.0 }).collect();
+        Self { sources: baselines.to_vec(), all }
+    }
+
+    /// Today's probabilities become tomorrow's by the chain, and each state's baseline is mixed from where she may have
+    /// come from.
+    pub fn pass_night(
+        &mut self,
+        hypotheses: &Hypotheses,
+        chain: &Chain,
+        [today, tomorrow]: [&[f64]; 2],
+        baselines: &mut [Baseline; STATES],
+    ) {
+        self.sources.clear();
+        self.sources.extend_from_slice(baselines);
+        self.all.clear();
+        for (target, &whole) in tomorrow.iter().enumerate() {
+            for &(source, p) in chain.sources(target) {
+                let share = p * today[source] / whole.max(f64::MIN_POSITIVE);
+                if share > NEGLIGIBLE {
+                    self.all.push(Way { source, target, share });
+                }
+            }
+        }
+        for ways in self.all.chunk_by(|a, b| a.target == b.target) {
+            let sum: f64 = ways.iter().map(|way| way.share).sum();
+            let mut mixture = Mixture::about(baselines[ways[0].target]);
+            ways.iter().for_each(|way| mixture.add(way.share / sum, &self.begun(hypotheses, way)));
+            baselines[ways[0].target] = mixture.whole();
+        }
+    }
+
+    /// Her baseline if she came this way.
+    fn begun(&self, hypotheses: &Hypotheses, way: &Way) -> Baseline {
+        let mut baseline = self.sources[way.source];
+        baseline.wait(&hypotheses.unknown[way.target][way.source]);
+        baseline
+    }
+
+    /// The same cow in other terms.
+    pub fn shift(&mut self, by: &PerMeasure) {
+        self.sources.iter_mut().for_each(|baseline| baseline.shift(by));
+    }
+
+    /// Nothing is seen of her.
+    pub fn clear(&mut self) {
+        self.all.clear();
+    }
+
+    /// A day's readings come in: baselines learn from them, each state from the ways into it. Gives the likelihood of the
+    /// day in each state: `likelihood` makes it from what a way's logarithm, `counts` of its state included, falls short
+    /// of the best way's.
+    pub fn see(
+        &mut self,
+        hypotheses: &Hypotheses,
+        readings: &Readings,
+        counts: &[f64; STATES],
+        likelihood: impl Fn(f64) -> f64,
+        baselines: &mut [Baseline; STATES],
+    ) -> [f64; STATES] {
+        let mut weighed: Vec<(f64, Innovation)> = Vec::with_capacity(self.all.len());
+        for way in &self.all {
+            let shown = &hypotheses.shown[way.target];
+            let (evidence, innovation) = self.begun(hypotheses, way).weigh(shown, readings);
+            weighed.push((counts[way.target] + evidence, innovation));
+        }
+        let best = weighed.iter().map(|(evidence, _)| *evidence).fold(f64::NEG_INFINITY, f64::max);
+        for (way, (evidence, _)) in self.all.iter_mut().zip(&weighed) {
+            way.share *= likelihood(evidence - best);
+        }
+        let mut seen = [0.0; STATES];
+        self.all.iter().for_each(|way| seen[way.target] += way.share);
+        let mut innovations = weighed.iter();
+        for ways in self.all.chunk_by(|a, b| a.target == b.target) {
+            let target = ways[0].target;
+            let mut mixture = Mixture::about(baselines[target]);
+            for (way, (_, innovation)) in ways.iter().zip(innovations.by_ref()) {
+                let mut baseline = self.begun(hypotheses, way);
+                baseline.see(innovation);
+                mixture.add(way.share / seen[target], &baseline);
+            }
+            baselines[target] = mixture.whole();
+        }
+        self.all.clear();
+        seen
+    }
+}
