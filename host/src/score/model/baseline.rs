@@ -331,4 +331,47 @@ mod tests {
         assert_eq!(of(&now, 2), [1.0, 5.0, 0.0, 3.0, 3.0]);
         assert_eq!(of(&now, 1), [7.0, 17.0, 4.0, 9.0, 9.0]);
     }
+
+    /// One measure read, with an error variance of 3 about a baseline of 0 with variance 1.
+    fn weighed(value: f64, shown: &Shown) -> (f64, f64, f64) {
+        let mut values = [f64::NAN; MEASURES];
+        values[1] = value;
+        let readings = Readings::new(&values, &[3.0; MEASURES]);
+        let (evidence, innovation) = level(0.0, 1.0).weigh(shown, &readings);
+        for k in (0..LANES).filter(|k| *k != 1) {
+            assert_eq!(innovation.weight[k], 0.0, "{k}");
+        }
+        (evidence, innovation.away[1], innovation.weight[1])
+    }
+
+    fn near(found: (f64, f64, f64), wanted: (f64, f64, f64)) {
+        let off = [found.0 - wanted.0, found.1 - wanted.1, found.2 - wanted.2];
+        assert!(off.iter().all(|off| off.abs() < 1e-12), "{found:?} {wanted:?}");
+    }
+
+    // By hand, 8 degrees of freedom: 4 away with variance 1 + 3 has a tail of 1 + 16 / 4 / 8 = 1.5; the error then counts
+    // 3 * 8 / 9 * 1.5 = 4, the weight is 1 / (1 + 4).
+    #[test]
+    fn a_reading_away_is_less_likely_and_moves_less() {
+        let must = Shown { cost: all(1.0), ..Shown::default() };
+        let width = -0.5 * 4.0f64.ln();
+        near(weighed(4.0, &must), (-4.5 * 1.5f64.ln() + width, 4.0, 0.2));
+        near(weighed(-4.0, &must), (-4.5 * 1.5f64.ln() + width, -4.0, 0.2));
+        // Where it is expected the tail is 1, and the weight 1 / (1 + 3 * 8 / 9).
+        let expected = Shown { effect: all(4.0), ..must };
+        near(weighed(4.0, &expected), (width, 0.0, 3.0 / 11.0));
+    }
+
+    // By hand, at squared odds of 400, the ninth root of which is 1.946: 4 away without the effect (tail 1.5) it is taken as
+    // hidden and costs nothing; 8 away (tail 3) it shows, and costs them.
+    #[test]
+    fn an_effect_that_need_not_show_is_hidden_or_costs() {
+        let need_not = |effect: f64| Shown {
+            effect: all(effect),
+            hidden: all(400.0f64.powf(1.0 / 9.0)),
+            cost: all(400.0),
+        };
+        near(weighed(4.0, &need_not(4.0)), (-4.5 * 1.5f64.ln() - 0.5 * 4.0f64.ln(), 4.0, 0.2));
+        near(weighed(8.0, &need_not(8.0)), (-0.5 * 1600.0f64.ln(), 0.0, 3.0 / 11.0));
+    }
 }

@@ -116,3 +116,56 @@ impl Ways {
         seen
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::score::model::features::MEASURES;
+    use crate::score::model::hypotheses::SOUND;
+
+    fn baselines() -> [Baseline; STATES] {
+        [Baseline::new(&[1.0; MEASURES], &[2.0; MEASURES]); STATES]
+    }
+
+    // By hand: the counts alone speak, of the best state fully, of the others by e^-2, cut at e^-1 where asked.
+    #[test]
+    fn a_day_without_readings_weighs_states_by_their_counts_and_teaches_nothing() {
+        let hypotheses = Hypotheses::new();
+        let nothing = Readings::new(&[f64::NAN; MEASURES], &[f64::INFINITY; MEASURES]);
+        let mut counts = [-2.0; STATES];
+        counts[3] = 0.0;
+        for (least, others) in [(f64::NEG_INFINITY, (-2.0f64).exp()), (-1.0, (-1.0f64).exp())] {
+            let mut all = baselines();
+            let mut ways = Ways::of_newcomer(&all);
+            let seen = ways.see(&hypotheses, &nothing, &counts, |below| below.max(least).exp(), &mut all);
+            for (state, seen) in seen.iter().enumerate() {
+                let wanted = if state == 3 { 1.0 } else { others };
+                assert!((seen - wanted).abs() < 1e-12, "{state}");
+            }
+            assert_eq!(all, baselines());
+        }
+    }
+
+    // By hand: a cow surely sound stays so or falls ill; each sore state's baseline is hers with what its effect may
+    // differ by, for all who come there come from sound.
+    #[test]
+    fn a_night_widens_the_baseline_of_what_she_may_have_come_to() {
+        let hypotheses = Hypotheses::new();
+        let mut today = [0.0; STATES];
+        today[SOUND] = 1.0;
+        let tomorrow = hypotheses.alone.predict(&today);
+        let mut all = baselines();
+        let mut ways = Ways::default();
+        ways.pass_night(&hypotheses, &hypotheses.alone, [&today, &tomorrow], &mut all);
+        for (state, baseline) in all.iter().enumerate() {
+            for k in 0..MEASURES {
+                assert!((baseline.mean[k] - 1.0).abs() < 1e-12);
+                let wanted = 2.0 + hypotheses.spread[state][k];
+                assert!((baseline.variance[k] - wanted).abs() < 1e-9, "{state} {k}");
+            }
+        }
+        // In other terms, what was hers at the night's beginning moves with her.
+        ways.shift(&[3.0; MEASURES]);
+        assert!((ways.sources[SOUND].mean[0] - 4.0).abs() < 1e-12);
+    }
+}
