@@ -113,12 +113,12 @@ impl Baseline {
     /// A night passes: of the swings [`SWING_STAYS`], and they get a push.
     pub fn swing(&mut self, push_variance: &Lanes) {
         const LOST: f64 = 1.0 - SWING_STAYS;
-        for k in 0..LANES {
+        for (k, &push) in push_variance.iter().enumerate() {
             let (swing, own, shared) = (self.swing[k], self.swing_variance[k], self.shared[k]);
             self.mean[k] -= LOST * swing;
-            self.variance[k] += LOST * (LOST * own - 2.0 * shared) + push_variance[k];
-            self.shared[k] = SWING_STAYS * (shared - LOST * own) + push_variance[k];
-            self.swing_variance[k] = SWING_STAYS * SWING_STAYS * own + push_variance[k];
+            self.variance[k] += LOST * (LOST * own - 2.0 * shared) + push;
+            self.shared[k] = SWING_STAYS * (shared - LOST * own) + push;
+            self.swing_variance[k] = SWING_STAYS * SWING_STAYS * own + push;
             self.swing[k] = SWING_STAYS * swing;
         }
     }
