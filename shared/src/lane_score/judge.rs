@@ -210,3 +210,101 @@ fn weigh(seen: &[Seen; MEASURES], own: Option<&OwnState>, sore: Option<Sore>) ->
 }
 
 const _: () = assert!(TAIL_FREEDOM == 8, "the ninth power above is freedom + 1");
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::identity::AnimalCode;
+    use crate::lane_score::table::TABLE_VERSION;
+
+    /// One measure, with an error variance of 3 about a usual value of 0 with variance 1.
+    fn one(value: f32) -> [Seen; MEASURES] {
+        let none = Seen { value: f32::NAN, ..Seen::default() };
+        let mut all = [none; MEASURES];
+        all[1] = Seen { value, error: 3.0, usual: 0.0, usual_variance: 1.0 };
+        all
+    }
+
+    fn sore(
+        effect: &'static [(f32, f32); MEASURES],
+        must_show: &'static [bool; MEASURES],
+        points: f32,
+    ) -> Option<Sore> {
+        Some(Sore { place: 2, level: 0, points, effect, must_show, onset: 0.0 })
+    }
+
+    /// By hand: variance and tail of the measure, and the price of an effect.
+    fn near(found: f32, variance: f32, tail: f32, price: f32) {
+        let wanted = -4.5 * logf(tail) - 0.5 * logf(variance * price);
+        assert!((found - wanted).abs() < 1e-4, "{found} {wanted}");
+    }
+
+    // By hand, 8 degrees of freedom: 4 away with variance 1 + 3 has a tail of 1 + 16 / 4 / 8.
+    #[test]
+    fn a_measure_away_from_what_is_usual_speaks_against_sound() {
+        near(weigh(&one(4.0), None, None), 4.0, 1.5, 1.0);
+        near(weigh(&one(-4.0), None, None), 4.0, 1.5, 1.0);
+        near(weigh(&one(0.0), None, None), 4.0, 1.0, 1.0);
+    }
+
+    // By hand: at 10 points an effect of .5 and a spread of .1 make 5 expected, and 1 more of variance; 4 is 1 below.
+    #[test]
+    fn an_effect_that_must_show_is_expected_with_its_spread() {
+        const EFFECT: [(f32, f32); MEASURES] = [(0.5, 0.1); MEASURES];
+        near(weigh(&one(4.0), None, sore(&EFFECT, &[true; MEASURES], 10.0)), 5.0, 1.0 + 1.0 / 5.0 / 8.0, 1.0);
+    }
+
+    // By hand: 4 away a tail of 1.5 to the ninth is below 400, and the effect is taken as hidden; 8 away a tail of 3 is
+    // not, and the effect that shows costs 400.
+    #[test]
+    fn an_effect_that_need_not_show_is_hidden_or_costs() {
+        const EFFECT: [(f32, f32); MEASURES] = [(1.0, 0.0); MEASURES];
+        const NEED_NOT: [bool; MEASURES] = [false; MEASURES];
+        near(weigh(&one(4.0), None, sore(&EFFECT, &NEED_NOT, 4.0)), 4.0, 1.5, 1.0);
+        near(weigh(&one(8.0), None, sore(&EFFECT, &NEED_NOT, 8.0)), 4.0, 1.0, 400.0);
+    }
+
+    // By hand: quarters and twentieths: usual 2 with SD 2 in a state of her own; 4 is 2 away with variance 4 + 3.
+    #[test]
+    fn a_state_of_her_own_has_her_own_usual_value() {
+        let own = OwnState { state: 1, likely: 0, usual: [8; MEASURES], usual_sd: [40; MEASURES] };
+        near(weigh(&one(4.0), Some(&own), None), 7.0, 1.0 + 4.0 / 7.0 / 8.0, 1.0);
+    }
+
+    // By hand: 1.5 times her 9, 1 stated and 2 of the lane are 16.5; four times that on unsettled days.
+    #[test]
+    fn what_is_seen_adds_up_the_errors_and_takes_the_lane_out() {
+        let head = TableHead {
+            version: TABLE_VERSION,
+            table: 1,
+            rows: 1,
+            variance: [[9.0; MEASURES]; 3],
+            shift: [1.0; MEASURES],
+            shift_variance: [2.0; MEASURES],
+            scored: [0.0; 6],
+            watch: [0.2, 0.1],
+            check: [0.6, 0.4],
+            weight: 0.5,
+        };
+        let mut row = CowRow {
+            code: AnimalCode::new(999, 1).unwrap(),
+            flag: LaneFlag::Clear,
+            treated: false,
+            unsettled: false,
+            usual: [250; MEASURES],
+            usual_sd: [30; MEASURES],
+            noise: [24; MEASURES],
+            sound: 1,
+            states: heapless::Vec::new(),
+        };
+        let measures =
+            Measures { value: [5.0; MEASURES], stated: [1.0; MEASURES], class: super::super::Class::Walk };
+        for (unsettled, error) in [(false, 16.5), (true, 66.0)] {
+            row.unsettled = unsettled;
+            for seen in seen(&head, &row, &measures) {
+                assert_eq!((seen.value, seen.error), (4.0, error));
+                assert_eq!((seen.usual, seen.usual_variance), (2.5, 2.25));
+            }
+        }
+    }
+}

@@ -231,3 +231,45 @@ fn effects_of_the_right_legs_mirror_the_splits_alone() {
     let onset: f32 = states::ONSET.iter().flatten().sum();
     assert!(close(onset, 1.0), "{onset}");
 }
+
+#[test]
+fn a_state_beyond_the_last_has_no_place() {
+    assert_eq!(states::parts(0), None);
+    assert_eq!(states::parts(1), Some((0, 0)));
+    assert_eq!(states::parts(STATES - 1), Some((PLACES - 1, LEVELS - 1)));
+    assert_eq!(states::parts(STATES), None);
+}
+
+#[test]
+fn loads_below_no_stance_are_of_a_walk() {
+    let mut summary = stood([25.0; 4]);
+    summary.quality.add(Reason::NoStance);
+    assert_eq!(Measures::of(&summary).map(|measures| measures.class), Some(Class::Walk));
+    let mut summary = stood([25.0; 4]);
+    summary.kind = PassageKind::WalkThrough;
+    assert_eq!(Measures::of(&summary).map(|measures| measures.class), Some(Class::Walk));
+}
+
+#[test]
+fn a_head_with_anything_out_of_bounds_is_not_usable() {
+    assert!(head().usable());
+    let spoilt: [fn(&mut TableHead); 12] = [
+        |head| head.variance[2][5] = 0.0,
+        |head| head.variance[0][0] = f32::NAN,
+        |head| head.variance[1][1] = 1.1e6,
+        |head| head.shift_variance[5] = -0.1,
+        |head| head.shift_variance[0] = f32::INFINITY,
+        |head| head.shift[3] = -1.1e6,
+        |head| head.shift[3] = 1.1e6,
+        |head| head.scored[0] = -0.1,
+        |head| head.scored[5] = 1.1,
+        |head| head.watch[1] = f32::NAN,
+        |head| head.check[0] = 1.1,
+        |head| head.weight = 1.1,
+    ];
+    for (at, spoil) in spoilt.into_iter().enumerate() {
+        let mut head = head();
+        spoil(&mut head);
+        assert!(!head.usable(), "{at}");
+    }
+}

@@ -148,3 +148,43 @@ pub struct LaneOrders {
 
 // One bit a cow in a word, and a page of flash for the list.
 const _: () = assert!(MAX_HELD <= 64);
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const GOOD: GateSettings = GateSettings {
+        moves_high: true,
+        delay_ms: 500,
+        pulse_ms: 300,
+        hold_ms: 4_000,
+        silence_s: 300,
+        first_kg: Kilograms(20.0),
+    };
+
+    #[test]
+    fn each_setting_of_a_gate_has_its_bounds() {
+        let valid = |change: &dyn Fn(&mut GateSettings)| {
+            let mut gate = GOOD;
+            change(&mut gate);
+            gate.valid()
+        };
+        assert!(GOOD.valid());
+        for (delay, good) in [(0, true), (60_000, true), (60_001, false)] {
+            assert_eq!(valid(&|gate| gate.delay_ms = delay), good, "{delay}");
+        }
+        for (pulse, good) in [(49, false), (50, true), (10_000, true), (10_001, false)] {
+            let long = |gate: &mut GateSettings| (gate.pulse_ms, gate.hold_ms) = (pulse, 120_000);
+            assert_eq!(valid(&long), good, "{pulse}");
+        }
+        for (hold, good) in [(299, false), (300, true), (120_000, true), (120_001, false)] {
+            assert_eq!(valid(&|gate| gate.hold_ms = hold), good, "{hold}");
+        }
+        for (silence, good) in [(89, false), (90, true), (3_600, true), (3_601, false)] {
+            assert_eq!(valid(&|gate| gate.silence_s = silence), good, "{silence}");
+        }
+        for (kg, good) in [(4.9, false), (5.0, true), (60.0, true), (60.1, false), (f32::NAN, false)] {
+            assert_eq!(valid(&|gate| gate.first_kg = Kilograms(kg)), good, "{kg}");
+        }
+    }
+}
