@@ -52,3 +52,49 @@ impl FrozenPlates {
         self.plates.iter().any(|plate| plate.stuck)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The first plate gives 50 kg from ten seconds on; a second one goes from 0 to `moves` after 100 ms. Which are stuck
+    /// `after` so many ms?
+    fn stuck(moves: f32, noise: f32, after: u64) -> [bool; 4] {
+        let mut plates = FrozenPlates::default();
+        for ms in (0..=after).step_by(10) {
+            // The others never give the same twice.
+            let drift = ms as f32 * 1e-3;
+            let second = if ms < 100 { 0.0 } else { moves - drift };
+            let loads = [50.0, second + drift, -drift, 0.5 * drift];
+            plates.push(Milliseconds(10_000 + ms), loads, [0.0, 0.0, noise, 0.0]);
+        }
+        assert_eq!(plates.any(), plates.stuck().contains(&true));
+        plates.stuck()
+    }
+
+    #[test]
+    fn a_plate_is_stuck_after_a_second_in_which_another_moved() {
+        assert_eq!(stuck(30.0, 0.02, 990), [false; 4]);
+        assert!(stuck(30.0, 0.02, 1_000)[0]);
+        assert_eq!(stuck(30.0, 0.02, 1_000)[2..], [false; 2]);
+        // The drift of the others within the second moves them by one more at most.
+        assert!(!stuck(18.0, 0.02, 1_500)[0]);
+        assert!(stuck(-30.0, 0.02, 1_000)[0]);
+        assert!(!stuck(30.0, 0.01, 1_000)[0], "readings made up without noise");
+    }
+
+    #[test]
+    fn a_new_reading_ends_it_and_the_time_counts_anew() {
+        let mut plates = FrozenPlates::default();
+        let mut at = |ms: u64, first: f32, second: f32| {
+            plates.push(Milliseconds(ms), [first, second, 0.0, 0.0], [0.02; 4]);
+            plates.stuck()[0]
+        };
+        assert!(!at(5_000, 50.0, 0.0));
+        assert!(at(6_000, 50.0, 40.0));
+        assert!(!at(6_010, 51.0, 0.0), "it moved");
+        assert!(!at(6_500, 51.0, 40.0));
+        assert!(!at(7_000, 51.0, 0.0), "990 ms");
+        assert!(at(7_010, 51.0, 0.0));
+    }
+}

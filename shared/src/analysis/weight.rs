@@ -110,4 +110,14 @@ mod tests {
         assert!((found.se - 0.03 * 500.0 / libm::sqrtf(10.0 / 3.0)).abs() < 1e-3, "{}", found.se);
         assert_eq!(weight.plateau(Some(0.3)), None, "the totals are used up");
     }
+
+    /// 132 tenths of a second: neighbours are merged once, 66 fifths are left, of which two make a step.
+    #[test]
+    fn a_long_passage_is_kept_in_longer_pieces() {
+        let mut weight = WalkWeight::default();
+        (0..132).for_each(|_| weight.push([125.0; 4], 0.1));
+        let found = weight.plateau(Some(0.4)).expect("a weight");
+        assert_eq!(found.value, 500.0);
+        assert!((found.se - 0.03 * 500.0 / libm::sqrtf(33.0)).abs() < 1e-3, "{}", found.se);
+    }
 }
