@@ -140,3 +140,13 @@ impl<T> IndexMut<Leg> for PerLeg<T> {
         &mut self.0[leg as usize]
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn plates_have_the_names_of_the_tables() {
+        assert_eq!(Plate::ALL.map(Plate::name), ["LF", "RF", "LR", "RR"]);
+    }
+}

@@ -193,3 +193,33 @@ pub fn total(loads: [f32; 4]) -> f32 {
     let [a, b, c, d] = loads;
     a + b + c + d
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn near(found: [f32; 4], wanted: [f32; 4]) {
+        assert!(found.iter().zip(wanted).all(|(f, w)| (f - w).abs() < 1e-4), "{found:?} {wanted:?}");
+    }
+
+    // By hand: means of 105, 95, 100 and 100 kg of 400; 100 and 110 have an SD of 7.0711 kg, 1.767_77 % of 400.
+    #[test]
+    fn shares_and_their_spread_are_parts_of_the_mean_total() {
+        let mut tally = Tally::default();
+        assert!(tally.standing().is_none() && tally.body_weight().is_none());
+        tally.add([100.0; 4], 0.1);
+        tally.add([110.0, 90.0, 100.0, 100.0], 0.3);
+        let standing = tally.standing().unwrap();
+        assert!((standing.seconds - 0.4).abs() < 1e-6);
+        near(standing.share_pct.0, [26.25, 23.75, 25.0, 25.0]);
+        near(standing.share_sd_pct.0, [1.767_77, 1.767_77, 0.0, 0.0]);
+        assert_eq!(tally.body_weight().unwrap().value, 400.0);
+    }
+
+    #[test]
+    fn nobody_on_the_deck_has_no_shares() {
+        let mut tally = Tally::default();
+        tally.add([0.0; 4], 0.1);
+        assert!(tally.standing().is_none());
+    }
+}

@@ -224,6 +224,13 @@ fn printed_lines_are_read() {
     assert_eq!(parse_line(b"964 999999999999"), Err(LineError::Code(CodeError::NationalTooLarge)));
 }
 
+#[test]
+fn a_letter_alone_is_no_tag_and_r_with_digits_is_no_animal() {
+    assert_eq!(parse_line(b"R"), Err(LineError::NotATag));
+    assert_eq!(parse_line(b"L"), Err(LineError::NotATag));
+    assert_eq!(parse_line(b"R 1"), Err(LineError::NotAnAnimal));
+}
+
 fn lines(bytes: &[u8]) -> Vec<Result<AnimalCode, LineError>> {
     let mut reader = ReaderLine::new();
     bytes.iter().filter_map(|byte| reader.push(*byte)).collect()
