@@ -233,6 +233,41 @@ mod tests {
         Some(Sore { place: 2, level: 0, points, effect, must_show, onset: 0.0 })
     }
 
+    fn head() -> TableHead {
+        TableHead {
+            version: TABLE_VERSION,
+            table: 1,
+            rows: 1,
+            variance: [[9.0; MEASURES]; 3],
+            shift: [0.0; MEASURES],
+            shift_variance: [0.0; MEASURES],
+            scored: [0.0; 6],
+            watch: [0.2, 0.1],
+            check: [0.6, 0.4],
+            weight: 0.5,
+        }
+    }
+
+    /// A cow who is sound, or in one state, with these likelihoods.
+    fn row(sound: u8, state: u8, likely: u8) -> CowRow {
+        let own = OwnState { state, likely, ..OwnState::default() };
+        CowRow {
+            code: AnimalCode::new(999, 1).unwrap(),
+            flag: LaneFlag::Clear,
+            treated: false,
+            unsettled: false,
+            usual: [0; MEASURES],
+            usual_sd: [20; MEASURES],
+            noise: [16; MEASURES],
+            sound,
+            states: heapless::Vec::from_slice(&[own]).unwrap(),
+        }
+    }
+
+    fn nothing() -> Measures {
+        Measures { value: [f32::NAN; MEASURES], stated: [0.0; MEASURES], class: super::super::Class::Walk }
+    }
+
     /// By hand: variance and tail of the measure, and the price of an effect.
     fn near(found: f32, variance: f32, tail: f32, price: f32) {
         let wanted = -4.5 * logf(tail) - 0.5 * logf(variance * price);
@@ -271,34 +306,39 @@ mod tests {
         near(weigh(&one(4.0), Some(&own), None), 7.0, 1.0 + 4.0 / 7.0 / 8.0, 1.0);
     }
 
+    // By hand, where nothing was measured: sound e^(-11/16) = .502_836, LF at the second level e^-1 = .367_879; of what is
+    // left, .129_285, .225 are at the second level elsewhere, and the .025 of her own state are not given twice:
+    // (.367_879 + .029_089) / (1 - .003_232).
+    #[test]
+    fn what_the_row_leaves_over_is_spread_as_new_cases_are() {
+        let head = TableHead { scored: [0.0, 0.0, 1.0, 0.0, 0.0, 0.0], ..head() };
+        let judged = judge(&head, &row(11, 2, 16), &nothing());
+        assert!((judged.probability - 0.398_255).abs() < 1e-5, "{}", judged.probability);
+        assert_eq!((judged.flag, judged.leg), (LaneFlag::Watch, Some(Leg::LF)));
+    }
+
+    // By hand: LF at the fourth level e^(-9/16) = .569_783; with .14 of the .233_305 left over, .603_9 are severe: urgent
+    // from .6. The leg has .592 of .803 lame: more than half of that, less than what would be half if lame were larger.
+    #[test]
+    fn severe_states_make_her_urgent_and_half_of_the_lame_ones_name_the_leg() {
+        let head = TableHead { scored: [0.0, 1.0, 1.0, 1.0, 1.0, 1.0], ..head() };
+        let judged = judge(&head, &row(26, 4, 9), &nothing());
+        assert_eq!((judged.flag, judged.leg), (LaneFlag::Urgent, Some(Leg::LF)));
+        let judged = judge(&head, &row(26, 4, 10), &nothing());
+        assert_eq!((judged.flag, judged.leg), (LaneFlag::Check, Some(Leg::LF)), ".573 are severe");
+    }
+
     // By hand: 1.5 times her 9, 1 stated and 2 of the lane are 16.5; four times that on unsettled days.
     #[test]
     fn what_is_seen_adds_up_the_errors_and_takes_the_lane_out() {
-        let head = TableHead {
-            version: TABLE_VERSION,
-            table: 1,
-            rows: 1,
-            variance: [[9.0; MEASURES]; 3],
-            shift: [1.0; MEASURES],
-            shift_variance: [2.0; MEASURES],
-            scored: [0.0; 6],
-            watch: [0.2, 0.1],
-            check: [0.6, 0.4],
-            weight: 0.5,
-        };
+        let head = TableHead { shift: [1.0; MEASURES], shift_variance: [2.0; MEASURES], ..head() };
         let mut row = CowRow {
-            code: AnimalCode::new(999, 1).unwrap(),
-            flag: LaneFlag::Clear,
-            treated: false,
-            unsettled: false,
             usual: [250; MEASURES],
             usual_sd: [30; MEASURES],
             noise: [24; MEASURES],
-            sound: 1,
-            states: heapless::Vec::new(),
+            ..row(1, 1, 255)
         };
-        let measures =
-            Measures { value: [5.0; MEASURES], stated: [1.0; MEASURES], class: super::super::Class::Walk };
+        let measures = Measures { value: [5.0; MEASURES], stated: [1.0; MEASURES], ..nothing() };
         for (unsettled, error) in [(false, 16.5), (true, 66.0)] {
             row.unsettled = unsettled;
             for seen in seen(&head, &row, &measures) {
