@@ -458,3 +458,6 @@ fn keep_outcome<F: MultiwriteNorFlash>(
     counters.not_kept = counters.not_kept.saturating_add(u32::from(!kept));
     kept
 }
+
+#[cfg(test)]
+mod tests;

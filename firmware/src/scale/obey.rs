@@ -118,7 +118,7 @@ impl<P: Port, F: MultiwriteNorFlash> Scale<'_, P, F> {
     }
 
     #[inline(never)]
-    fn set_gate(&mut self, gate: Option<GateSettings>) -> Result<(), Refusal> {
+    pub(super) fn set_gate(&mut self, gate: Option<GateSettings>) -> Result<(), Refusal> {
         match self.store.set_gate(self.journal.flash(), &self.settings, gate) {
             Ok(()) => {
                 self.orders.gate.set(gate);
