@@ -328,3 +328,46 @@ proptest! {
         }
     }
 }
+
+#[test]
+fn a_frame_that_is_too_long_is_refused_and_costs_its_number_alone() {
+    let mut flash = FailingFlash::new(PAGES);
+    let mut journal = Journal::open(&mut flash, &layout()).unwrap();
+    // The longest frame of 256 bytes and 4 of its number, in words of 32, are 288: 284 without the number.
+    assert_eq!(journal.keep(Kind::Record, &frame(0, 284)), Ok(0));
+    assert_eq!(journal.keep(Kind::Record, &frame(1, 285)), Err(JournalError::TooLong));
+    assert_eq!(journal.keep(Kind::Record, &frame(2, 1)), Ok(2));
+    assert_eq!(journal.waiting(), 2);
+    assert_eq!(journal.next_from(1), Ok(Some((2, &frame(2, 1)[..]))));
+}
+
+#[test]
+fn a_journal_is_named_once_and_keeps_its_name() {
+    let mut flash = FailingFlash::new(PAGES);
+    let mut journal = Journal::open(&mut flash, &layout()).unwrap();
+    assert_eq!(journal.name(), 0);
+    journal.flash().die_after(0);
+    assert_eq!(journal.give_name(7), Err(JournalError::Flash));
+    assert_eq!(journal.name(), 0);
+    journal.flash().revive();
+    assert_eq!(journal.give_name(7), Ok(()));
+    assert_eq!(journal.give_name(8), Ok(()));
+    assert_eq!(journal.name(), 7);
+    assert_eq!(Journal::open(&mut flash, &layout()).unwrap().name(), 7);
+}
+
+#[test]
+fn the_fuller_queue_says_how_full_the_flash_is() {
+    let mut flash = FailingFlash::new(10);
+    let mut journal = Journal::open(&mut flash, &tight_layout()).unwrap();
+    assert_eq!(journal.fill_pct(), Ok(0));
+    // An item of 4 + 252 bytes and a head of 8, of two pages of 4,096: eight are 2,112 of 8,192, or 25.8 %; twelve 38.7 %.
+    for n in 0..8 {
+        journal.keep(Kind::Trace, &frame(n, 252)).unwrap();
+    }
+    assert_eq!(journal.fill_pct(), Ok(25));
+    for n in 8..20 {
+        journal.keep(Kind::Record, &frame(n, 252)).unwrap();
+    }
+    assert_eq!(journal.fill_pct(), Ok(38));
+}
