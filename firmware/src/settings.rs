@@ -243,15 +243,29 @@ mod tests {
     fn the_longest_settings_fit() {
         let mut settings = named("abcdefghijklmnopqrstuvwx", i32::MIN);
         settings.rate_hz = u16::MAX;
-        assert!(
-            encode(
-                u32::MAX,
-                &settings,
-                (Some(LinkKey([0xFF; 32])), Some(LONGEST_GATE)),
-                &mut [0; COPY_BYTES]
-            )
-            .is_some()
-        );
+        let more = (Some(LinkKey([0xFF; 32])), Some(LONGEST_GATE));
+        let length = encode(u32::MAX, &settings, more, &mut [0; COPY_BYTES]);
+        // 6 of the head; 3 + 4 * 5 + 16 * 4 + 25, 33 and 20 of settings, key and gate; 4 of the check: 175. Six words of 32.
+        assert_eq!((length, COPY_BYTES), (Some(175), 192));
+        assert_eq!(HEAD_BYTES + BODY_BYTES + CHECK_BYTES, 175);
+    }
+
+    #[test]
+    fn a_copy_out_of_range_is_none_whichever_part_of_it_is() {
+        let decoded = |settings: &Settings, gate| {
+            let mut bytes = [0xFF; COPY_BYTES];
+            encode(7, settings, (None, gate), &mut bytes).unwrap();
+            decode(&bytes).map(|held| held.generation)
+        };
+        let good =
+            GateSettings { hold_ms: 15_000, silence_s: 300, first_kg: Kilograms(20.0), ..LONGEST_GATE };
+        let good = GateSettings { delay_ms: 4_000, pulse_ms: 800, ..good };
+        let slow = Settings { rate_hz: 79, ..factory() };
+        assert_eq!(decoded(&factory(), Some(good)), Some(7));
+        assert_eq!(decoded(&factory(), None), Some(7));
+        assert_eq!(decoded(&slow, None), None);
+        assert_eq!(decoded(&slow, Some(good)), None);
+        assert_eq!(decoded(&factory(), Some(GateSettings { pulse_ms: 49, ..good })), None);
     }
 
     #[test]
