@@ -307,3 +307,44 @@ fn difference(count: Counts, zero: Counts) -> f32 {
 fn rounded(value: f32) -> i32 {
     libm::roundf(value) as i32
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::settings::factory;
+
+    #[test]
+    fn a_calibration_is_forgotten_after_an_hour_and_not_before() {
+        let mut guide = Guide { empty: Some(PerPlate::default()), ..Guide::default() };
+        guide.touched = Milliseconds(1_000);
+        guide.idle(Milliseconds(3_601_000), &factory());
+        assert!(guide.running(), "an hour");
+        guide.idle(Milliseconds(3_601_001), &factory());
+        assert!(!guide.running());
+    }
+
+    #[test]
+    fn a_step_without_readings_ends_after_its_look_and_five_seconds() {
+        let mut guide = Guide::default();
+        guide.step(Step::EmptyDeck, Milliseconds(1_000), &factory());
+        assert!(matches!(guide.idle(Milliseconds(8_000), &factory()), Next::Wait));
+        let Next::Reply(reply) = guide.idle(Milliseconds(8_001), &factory()) else { panic!("an answer") };
+        assert_eq!((reply.step, reply.outcome), (Step::EmptyDeck, Outcome::BadChannel));
+    }
+
+    #[test]
+    fn another_weight_counts_as_the_first_would_have_answered() {
+        let mut guide = Guide { empty: Some(PerPlate([Counts(100); 4])), ..Guide::default() };
+        let with = |plate: Plate, count: i32| {
+            let mut counts = PerPlate([Counts(110); 4]);
+            counts[plate] = Counts(count);
+            counts
+        };
+        let first = guide.known_weight(Plate::LF, Kilograms(200.0), with(Plate::LF, 2_100));
+        // Half the weight: 500 counts above the empty plate stand for 1,000, 10 for 20.
+        let half = guide.known_weight(Plate::RF, Kilograms(100.0), with(Plate::RF, 600));
+        assert_eq!([first, half], [Outcome::Accepted; 2]);
+        assert_eq!(guide.loaded[Plate::LF], Some(with(Plate::LF, 2_100)));
+        assert_eq!(guide.loaded[Plate::RF].unwrap().0, [120, 1_100, 120, 120].map(Counts));
+    }
+}
