@@ -210,6 +210,14 @@ fn a_flash_without_room_takes_no_table() {
 }
 
 #[test]
+fn a_slot_with_room_for_no_row_holds_a_table_without_cows() {
+    let mut flash = FailingFlash::new(1);
+    write_head(&mut flash, &(0..256), 9, &head(5, 0)).unwrap();
+    assert_eq!(read_head(&mut flash, &(0..256)), Some((9, head(5, 0))));
+    assert_eq!(read_head(&mut flash, &(0..255)), None);
+}
+
+#[test]
 fn a_head_of_a_newer_form_or_without_sense_in_flash_is_none() {
     for spoil in [(|head| head.version = 2) as fn(&mut TableHead), |head| head.weight = f32::NAN] {
         let mut flash = FailingFlash::new(PAGES);
