@@ -184,3 +184,23 @@ where
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    struct Counted(u32);
+
+    impl Watchdog for Counted {
+        fn feed(&mut self) {
+            self.0 += 1;
+        }
+    }
+
+    #[test]
+    fn a_lent_watchdog_is_fed() {
+        let mut counted = Counted(0);
+        Watchdog::feed(&mut &mut counted);
+        assert_eq!(counted.0, 1);
+    }
+}

@@ -85,6 +85,14 @@ fn a_converter_that_falls_silent_is_restarted_each_second_until_it_answers() {
 }
 
 #[test]
+fn a_converter_that_does_not_answer_is_restarted_no_more_than_once_a_second() {
+    let mut bench = Bench::new(ResetCause::PowerOn);
+    let (_, restarts) = bench.run(10_000, ResetCause::PowerOn, |now, cells, _| cells.failing = now > 5_000);
+    // The last sample is the one of 4,996 ms: at 5,996 ms and four times after.
+    assert_eq!(restarts, 1 + 5);
+}
+
+#[test]
 fn a_dead_converter_starves_the_watchdog_once_and_is_lived_with_after_that() {
     let dead = |_: u64, cells: &mut FakeCells, _: &FakePort| cells.failing = true;
     let mut bench = Bench::new(ResetCause::PowerOn);
