@@ -284,3 +284,6 @@ impl Flight {
         }
     }
 }
+
+#[cfg(test)]
+mod tests;
