@@ -435,3 +435,23 @@ fn a_power_cut_at_any_byte_leaves_the_old_list_or_the_new_and_half_a_mark_is_a_m
         assert!(loaded(&mut torn, &copies).1.is_held(2), "cut after {cut}");
     }
 }
+
+#[test]
+fn a_list_that_cannot_be_erased_is_not_kept_although_its_like_lies_there() {
+    let (mut flash, copies) = lists();
+    let (mut store, _) = loaded(&mut flash, &copies);
+    assert!(store.save(&mut flash, &listed(1, 3)));
+    // The first list of another store would be of the same generation and in the same place, which is no page here.
+    let mut other = ListStore::new([0..4_095, 4_096..8_192]);
+    assert!(!other.save(&mut flash, &listed(1, 3)));
+}
+
+#[test]
+fn a_mark_beyond_the_last_cow_is_the_last_ones() {
+    let (mut flash, copies) = lists();
+    let (mut store, _) = loaded(&mut flash, &copies);
+    assert!(store.save(&mut flash, &listed(1, 48)) && store.mark(&mut flash, 48));
+    // The 48th mark lies 448 + 47 * 32 = 1,952 bytes after the start of the page.
+    assert_eq!(flash.bytes()[1_951..=1_952], [0xFF, 0]);
+    assert_eq!(flash.bytes()[1_983..=1_984], [0, 0xFF]);
+}
