@@ -359,6 +359,11 @@ mod tests {
     }
 
     #[test]
+    fn a_command_that_came_in_broken_costs_its_sample() {
+        assert_eq!(poll(State::Low, Some(received(0x110F, [1; 4]))), Err(Error::Crc));
+    }
+
+    #[test]
     fn a_channel_without_new_data_is_no_sample() {
         assert_eq!(poll(State::Low, Some(received(0x010B, [0; 4]))), Ok(None));
     }

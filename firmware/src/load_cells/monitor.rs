@@ -122,6 +122,17 @@ mod tests {
     }
 
     #[test]
+    fn a_gap_counts_as_the_nearest_number_of_periods() {
+        // At 5 ms: 12 ms are 2.4 periods and 13 ms 2.6, of which one reading came.
+        for (gap, lost) in [(7, 0), (8, 1), (12, 1), (13, 2)] {
+            let mut monitor = Monitor::new(5_000);
+            monitor.sample(Milliseconds(100), &sample([1; 4]));
+            monitor.sample(Milliseconds(100 + gap), &sample([2; 4]));
+            assert_eq!(monitor.lost(), lost, "{gap} ms");
+        }
+    }
+
+    #[test]
     fn silence_is_told_once_and_ends_with_a_sample() {
         let mut monitor = Monitor::new(5_000);
         assert_eq!(monitor.idle(Milliseconds(100)), None);
