@@ -24,7 +24,7 @@ impl RawStream {
     #[inline(never)]
     pub fn start(&mut self, now: Milliseconds, seconds: u16) {
         *self = Self::default();
-        self.until = (seconds > 0).then_some(Milliseconds(now.0 + 1_000 * u64::from(seconds)));
+        self.until = Some(Milliseconds(now.0 + 1_000 * u64::from(seconds)));
     }
 
     /// Takes a sample.
@@ -58,5 +58,27 @@ impl RawStream {
         (self.encoder, self.full) = (TraceEncoder::new(), false);
         self.index = index.wrapping_add(1);
         Some(RawReadings { boot, index, data: core::mem::take(&mut self.data) })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn readings_are_streamed_up_to_the_last_before_the_end_and_none_for_zero_seconds() {
+        let reading = Counts::default();
+        let mut raw = RawStream::default();
+        // What was begun ends with a message that is not full; what is stopped gives none.
+        for (seconds, messages) in [(1, 1), (0, 0)] {
+            raw.start(Milliseconds(500), seconds);
+            raw.push(Milliseconds(500), &reading);
+            raw.push(Milliseconds(1_499), &reading);
+            assert_eq!(raw.take(1), None);
+            raw.push(Milliseconds(1_500), &reading);
+            let said = raw.take(1);
+            let samples = said.iter().map(|said| shared::wire::TraceDecoder::new(&said.data).count());
+            assert_eq!(samples.collect::<std::vec::Vec<_>>(), std::vec![2; messages]);
+        }
     }
 }
