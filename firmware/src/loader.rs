@@ -100,3 +100,15 @@ impl<F: NorFlash, W: Watchdog> NorFlash for Fed<F, W> {
         self.flash.write(offset, bytes)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::{fakes::SharedFlash, lane::NoWatchdog};
+
+    #[test]
+    fn a_flash_that_feeds_is_as_large_as_its_own() {
+        let fed = Fed { flash: SharedFlash::new(3), watchdog: NoWatchdog };
+        assert_eq!(fed.capacity(), 3 * 4_096);
+    }
+}

@@ -60,3 +60,24 @@ impl<B: AsRef<[u8]> + AsMut<[u8]>> NorFlash for MemoryFlash<B> {
 }
 
 impl<B: AsRef<[u8]> + AsMut<[u8]>> MultiwriteNorFlash for MemoryFlash<B> {}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn only_whole_pages_are_erased_and_writing_clears_bits() {
+        let mut flash = MemoryFlash([0xA5; 2 * PAGE_BYTES]);
+        let page = PAGE_BYTES as u32;
+        for (from, to) in [(1, page), (0, page - 1), (1, page - 1)] {
+            assert_eq!(flash.erase(from, to), Err(NorFlashErrorKind::NotAligned), "{from} to {to}");
+        }
+        assert_eq!(flash.erase(page, 3 * page), Err(NorFlashErrorKind::OutOfBounds));
+        assert_eq!(flash.0, [0xA5; 2 * PAGE_BYTES]);
+        flash.erase(page, 2 * page).unwrap();
+        assert_eq!(flash.0[PAGE_BYTES - 1..=PAGE_BYTES], [0xA5, 0xFF]);
+        flash.write(page, &[0b1100]).unwrap();
+        flash.write(page, &[0b1010]).unwrap();
+        assert_eq!(flash.0[PAGE_BYTES..PAGE_BYTES + 2], [0b1000, 0xFF]);
+    }
+}
