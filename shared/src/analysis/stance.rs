@@ -69,8 +69,8 @@ impl Shifts {
         if pair <= TOUCH_KG {
             return;
         }
-        // -0.5 (all left) .. 0.5 (all right)
-        let split = right / pair - 0.5;
+        // 0 (all left) .. 1 (all right)
+        let split = right / pair;
         if !self.started {
             (self.low, self.high, self.direction, self.started) = (split, split, 0, true);
         }
@@ -272,5 +272,52 @@ impl Stances {
         self.before = None;
         self.filled = 0;
         self.lifted_s = 0.0;
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const EVEN: [f32; 4] = [150.0; 4];
+
+    fn push(stances: &mut Stances, blocks: usize, loads: [f32; 4]) -> Stood {
+        (0..blocks).fold(Stood::No, |_, _| stances.push(Batch { loads, seconds: 0.1 }))
+    }
+
+    #[test]
+    fn a_leg_may_be_lifted_right_after_a_stance_opens() {
+        let mut stances = Stances::default();
+        assert_eq!(push(&mut stances, 4, EVEN), Stood::No);
+        assert_eq!(push(&mut stances, 1, EVEN), Stood::Yes);
+        assert_eq!(push(&mut stances, 1, [150.0, 150.0, 0.0, 300.0]), Stood::No);
+        push(&mut stances, 20, EVEN);
+        assert_eq!(stances.finish().expect("a stance").1.lifts.0, [0, 0, 1, 0]);
+    }
+
+    #[test]
+    fn a_leg_with_less_than_a_twenty_fifth_of_her_weight_is_lifted() {
+        let stood = |load: f32| {
+            let mut stances = Stances::default();
+            push(&mut stances, 10, EVEN);
+            push(&mut stances, 1, [150.0, 150.0, load, 300.0 - load])
+        };
+        let limit = LIFT_SHARES.0 * 600.0;
+        assert_eq!(stood(limit), Stood::Yes);
+        assert_eq!(stood(limit - 0.01), Stood::No);
+    }
+
+    #[test]
+    fn each_stance_must_last_a_second_by_itself() {
+        // Five blocks open a stance, of which two are held back, and three more until one is counted.
+        let stood = |blocks: usize| {
+            let mut stances = Stances::default();
+            push(&mut stances, 8 + 22, EVEN);
+            push(&mut stances, 1, [0.0; 4]);
+            push(&mut stances, 8 + blocks, EVEN);
+            stances.finish().expect("a stance").1.seconds
+        };
+        assert!((stood(9) - 2.2).abs() < 1e-3, "{}", stood(9));
+        assert!((stood(11) - 3.3).abs() < 1e-3, "{}", stood(11));
     }
 }
