@@ -199,3 +199,27 @@ impl Passage {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Whether so many blocks with a total of `then` after three seconds with one of `first` are too much for one cow.
+    fn two_animals(first: f32, then: f32, blocks: usize) -> bool {
+        let mut passage = Passage::new(Milliseconds(0));
+        for all in [first; 30].into_iter().chain(core::iter::repeat_n(then, blocks)) {
+            passage.block(Milliseconds(0), Batch { loads: [all / 4.0; 4], seconds: 0.1 }, 0.0);
+        }
+        passage.quality.has(Reason::TwoAnimals)
+    }
+
+    #[test]
+    fn three_blocks_above_six_fifths_of_her_standing_weight_are_two_animals() {
+        // 1.2 x 600 = 720.
+        assert!(two_animals(600.0, 724.0, 3));
+        assert!(!two_animals(600.0, 716.0, 3));
+        assert!(!two_animals(600.0, 724.0, 2));
+        // Without a stance before, only what no cow weighs.
+        assert!(two_animals(0.0, 1204.0, 3) && !two_animals(0.0, 1196.0, 3));
+    }
+}

@@ -252,3 +252,15 @@ fn feet_unsure() {
     assert_eq!(passage.kind, PassageKind::Unclear);
     assert_has(&passage, Reason::FeetUnsure);
 }
+
+#[test]
+fn a_zero_not_seen_for_two_minutes_is_unsure() {
+    // A plate that is shaken, by too little for somebody to be on, is no empty deck.
+    let after = |seconds: f32| {
+        let shaken = Trace::new(50.0).empty(seconds).map(|t, loads| loads[1] += 6.0 * (70.0 * t).sin());
+        let stood = Trace::new(50.0).ramp(0.4, EVEN).hold(5.0, EVEN).ramp(0.4, [0.0; 4]).empty(2.0);
+        one(&Trace::new(50.0).empty(2.0).then(&shaken).then(&stood).noisy(0.3, 18))
+    };
+    assert!(!after(115.0).quality.has(Reason::ZeroUnsure));
+    assert_has(&after(125.0), Reason::ZeroUnsure);
+}
