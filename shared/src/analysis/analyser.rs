@@ -348,3 +348,43 @@ impl Analyser {
         self.passage = None;
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const START: Milliseconds = Milliseconds(10_000);
+
+    /// How long the passage was, ms, if it ended because a load on one plate had been still for so long; she came at
+    /// `START`, and it was still from so long after that on.
+    fn ended(kilograms: f32, still_ms: u64, after_ms: u64) -> Option<u64> {
+        let mut analyser = Analyser::new(100.0);
+        let mut passage = Passage::new(START);
+        passage.confirmed = true;
+        analyser.passage = Some(passage);
+        let loads = [kilograms, 0.0, 0.0, 0.0];
+        let since = Milliseconds(START.0 + after_ms);
+        analyser.still = Still { level: loads, since };
+        analyser.look_for_end(Milliseconds(since.0 + still_ms), loads);
+        if let Some(summary) = analyser.ended() {
+            assert!(summary.quality.has(Reason::ZeroUnsure) && !analyser.occupied());
+            assert_eq!(analyser.zero.zero(), loads);
+        }
+        analyser.ended().map(|summary| summary.duration.0)
+    }
+
+    #[test]
+    fn a_load_that_is_still_for_long_enough_is_dead() {
+        assert_eq!(ended(29.9, 2000, 500), Some(500));
+        assert_eq!(ended(29.9, 1999, 500), None);
+        assert_eq!(ended(30.0, 59_999, 500), None);
+        assert_eq!(ended(149.9, 60_000, 500), Some(500));
+        assert_eq!(ended(150.0, 60_000, 500), None);
+    }
+
+    #[test]
+    fn a_load_that_was_still_from_the_start_ends_no_passage() {
+        assert_eq!(ended(29.9, 2000, 1), Some(1));
+        assert_eq!(ended(29.9, 2000, 0), None);
+    }
+}
