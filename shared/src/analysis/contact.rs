@@ -252,4 +252,25 @@ mod tests {
         assert!(landed(300.0, LANDED_MS));
         assert!(!landed(300.0, LANDED_MS - 10), "off again before");
     }
+
+    /// Whether a foot that landed and lifted was seen whole; readings may be missing while it is on.
+    fn whole(missing: bool) -> bool {
+        let mut tracker = ContactTracker::default();
+        let lifted = (0..60).map(|reading| reading * 10).find_map(|ms| {
+            if missing && ms == 200 {
+                tracker.interrupt();
+            }
+            let now = if ms < 400 { 300.0 } else { 0.0 };
+            match tracker.push(Milliseconds(ms), 0.01, now, now, 400.0) {
+                Some(Event::Lifted(contact)) => Some(contact.whole),
+                _ => None,
+            }
+        });
+        lifted.expect("a contact")
+    }
+
+    #[test]
+    fn a_contact_is_whole_where_no_reading_is_missing() {
+        assert!(whole(false) && !whole(true));
+    }
 }
