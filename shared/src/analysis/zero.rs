@@ -176,4 +176,16 @@ mod tests {
         assert!(looked(WINDOW_GAP_MS));
         assert!(!looked(WINDOW_GAP_MS + 1));
     }
+
+    #[test]
+    fn half_of_a_small_offset_is_taken_out_and_no_more_than_the_limit() {
+        let look = |mean| Look { mean, sd: [0.0; 4], end: Milliseconds(0), seconds: 0.3 };
+        let mut tracker = ZeroTracker::default();
+        tracker.take(look([0.0; 4]));
+        tracker.take(look([0.1, -0.1, 0.4, -0.4]));
+        // Half of .1; .25 kg/s for .3 s.
+        for (found, expected) in tracker.zero().into_iter().zip([0.05, -0.05, 0.075, -0.075]) {
+            assert!((found - expected).abs() < 1e-6, "{found} instead of {expected}");
+        }
+    }
 }
