@@ -69,8 +69,8 @@ impl Shifts {
         if pair <= TOUCH_KG {
             return;
         }
-        // 0 (all left) .. 1 (all right)
-        let split = right / pair;
+        // -0.5 (all left) .. 0.5 (all right)
+        let split = right / pair - 0.5;
         if !self.started {
             (self.low, self.high, self.direction, self.started) = (split, split, 0, true);
         }

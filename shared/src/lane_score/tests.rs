@@ -273,3 +273,13 @@ fn a_head_with_anything_out_of_bounds_is_not_usable() {
         assert!(!head.usable(), "{at}");
     }
 }
+
+#[test]
+fn a_sore_leg_moves_each_measure_its_own_way() {
+    let signs = |place: usize| EFFECT[place].map(|(mean, _)| if mean == 0.0 { 0.0 } else { mean.signum() });
+    // To the right where the left leg is sore; from the front where a front leg is, and onto the hind leg of its side.
+    assert_eq!(signs(0), [1.0, -1.0, -1.0, 1.0, -1.0, -1.0]);
+    assert_eq!(signs(2), [0.0, 1.0, 1.0, 0.0, 1.0, 1.0]);
+    assert_eq!(signs(4), [0.0, 0.0, -1.0, 0.0, 0.0, -1.0]);
+    assert_eq!(signs(5), [0.0, 0.0, 1.0, 0.0, 0.0, 1.0]);
+}
