@@ -273,4 +273,20 @@ mod tests {
     fn a_contact_is_whole_where_no_reading_is_missing() {
         assert!(whole(false) && !whole(true));
     }
+
+    // By hand: 39 readings of 300 kg, each a hundredth of a second; the one at 0 in their midst lifts no foot.
+    #[test]
+    fn a_foot_that_touches_again_goes_on_pressing() {
+        let mut tracker = ContactTracker::default();
+        let impulse = (0..60).map(|reading| reading * 10).find_map(|ms| {
+            let now = if ms < 400 && ms != 200 { 300.0 } else { 0.0 };
+            match tracker.push(Milliseconds(ms), 0.01, now, now, 900.0) {
+                Some(Event::Lifted(contact)) => Some((contact.impulse, contact.end)),
+                _ => None,
+            }
+        });
+        let (impulse, end) = impulse.expect("a contact");
+        assert!((impulse - 117.0).abs() < 0.01, "{impulse}");
+        assert_eq!(end, Milliseconds(400));
+    }
 }
