@@ -218,7 +218,7 @@ fn decode(bytes: &[u8; COPY_BYTES]) -> Option<HeldCopy> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::fakes::FailingFlash;
+    use crate::fakes::{FailingFlash, GATE};
     use proptest::prelude::*;
     use shared::units::Kilograms;
 
@@ -257,15 +257,12 @@ mod tests {
             encode(7, settings, (None, gate), &mut bytes).unwrap();
             decode(&bytes).map(|held| held.generation)
         };
-        let good =
-            GateSettings { hold_ms: 15_000, silence_s: 300, first_kg: Kilograms(20.0), ..LONGEST_GATE };
-        let good = GateSettings { delay_ms: 4_000, pulse_ms: 800, ..good };
         let slow = Settings { rate_hz: 79, ..factory() };
-        assert_eq!(decoded(&factory(), Some(good)), Some(7));
+        assert_eq!(decoded(&factory(), Some(GATE)), Some(7));
         assert_eq!(decoded(&factory(), None), Some(7));
         assert_eq!(decoded(&slow, None), None);
-        assert_eq!(decoded(&slow, Some(good)), None);
-        assert_eq!(decoded(&factory(), Some(GateSettings { pulse_ms: 49, ..good })), None);
+        assert_eq!(decoded(&slow, Some(GATE)), None);
+        assert_eq!(decoded(&factory(), Some(GateSettings { pulse_ms: 49, ..GATE })), None);
     }
 
     #[test]

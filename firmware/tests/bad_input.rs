@@ -3,7 +3,7 @@
 mod support;
 
 use firmware::{
-    fakes::SharedFlash,
+    fakes::{SharedFlash, code},
     scale::{TAG_REPEAT_MS, TAGS_A_SECOND},
 };
 use shared::{
@@ -12,7 +12,7 @@ use shared::{
     units::Milliseconds,
     wire::{DeviceMessage, HostHello, HostMessage, PlateState, Refusal, ResetCause, SCHEMA, TimeRequest},
 };
-use support::{Rig, code, host_frame, tag_line};
+use support::{Rig, host_frame, tag_line};
 
 #[test]
 fn a_host_on_a_noisy_line_is_obeyed_only_in_what_it_said() {

@@ -7,7 +7,7 @@
 #![allow(clippy::print_stdout, reason = "the figures are what it is run for")]
 
 use firmware::{
-    fakes::{Chance, SharedFlash},
+    fakes::{Chance, SharedFlash, code},
     gate::{
         DeckNow, Gate,
         hold_list::{HeldList, ListStore},
@@ -35,10 +35,6 @@ const SETTINGS: GateSettings = GateSettings {
     first_kg: Kilograms(20.0),
 };
 const UTC: i64 = 1_767_225_600_000;
-
-fn code(national: u64) -> AnimalCode {
-    AnimalCode::new(999, national).expect("in range")
-}
 
 /// A device with its flash, as far as the gate goes.
 struct Device {

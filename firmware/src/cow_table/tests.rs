@@ -1,5 +1,5 @@
 use super::*;
-use crate::fakes::FailingFlash;
+use crate::fakes::{FailingFlash, code, head};
 use shared::{
     lane_score::{LaneFlag, OwnState},
     limits::MAX_TRACE_DATA_BYTES,
@@ -13,25 +13,6 @@ fn slots() -> [Range<u32>; 2] {
     let page = crate::memory_flash::PAGE_BYTES as u32;
     let slot = SLOT_PAGES * page;
     [page..page + slot, page + slot..page + 2 * slot]
-}
-
-fn head(table: u32, rows: u16) -> TableHead {
-    TableHead {
-        version: TABLE_VERSION,
-        table,
-        rows,
-        variance: [[9.0; 6]; 3],
-        shift: [0.0; 6],
-        shift_variance: [0.0; 6],
-        scored: [0.0, 0.2, 0.9, 1.0, 1.0, 1.0],
-        watch: [0.2, 0.1],
-        check: [0.6, 0.4],
-        weight: 0.8,
-    }
-}
-
-fn code(national: u64) -> AnimalCode {
-    AnimalCode::new(999, national).unwrap()
 }
 
 /// A row as long as any is.

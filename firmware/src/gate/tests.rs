@@ -1,28 +1,12 @@
 use super::{hold_list::ListStore, *};
-use crate::fakes::FailingFlash;
+use crate::fakes::{FailingFlash, GATE, at, code};
 use heapless::Vec;
 use std::vec::Vec as Found;
 
 type Told = Found<(u64, GateOutcome)>;
 
-const SETTINGS: GateSettings = GateSettings {
-    moves_high: true,
-    delay_ms: 4_000,
-    pulse_ms: 500,
-    hold_ms: 15_000,
-    silence_s: 120,
-    first_kg: Kilograms(20.0),
-};
 const EMPTY: Option<DeckNow> = Some(DeckNow { first: Kilograms(0.0), all: Kilograms(0.0) });
 const UTC: i64 = 1_767_225_600_000;
-
-fn code(national: u64) -> AnimalCode {
-    AnimalCode::new(999, national).unwrap()
-}
-
-fn at(ms: u64) -> Moment {
-    Moment { clock: Milliseconds(ms), timer: Milliseconds(ms) }
-}
 
 fn with(settings: Option<GateSettings>, list: HeldList) -> Gate {
     let mut gate = Gate::new();
@@ -47,7 +31,7 @@ struct Bench {
 
 impl Bench {
     fn new() -> Self {
-        Self::on(SETTINGS)
+        Self::on(GATE)
     }
 
     fn on(settings: GateSettings) -> Self {
@@ -252,7 +236,7 @@ fn a_cow_on_her_way_is_not_forgotten_when_list_or_gate_change() {
     assert!(bench.told.is_empty(), "nobody wants her any more");
     let mut bench = Bench::new();
     bench.tag(1_000, 3);
-    bench.gate.set(Some(GateSettings { pulse_ms: 700, ..SETTINGS }));
+    bench.gate.set(Some(GateSettings { pulse_ms: 700, ..GATE }));
     bench.turn(5_000, EMPTY, false);
     assert_eq!(bench.told, [(3, GateOutcome::NotConfirmed)]);
 }
@@ -260,7 +244,7 @@ fn a_cow_on_her_way_is_not_forgotten_when_list_or_gate_change() {
 #[test]
 fn nothing_is_in_force_before_it_is_confirmed_or_after_it_is_over() {
     let mut bench = Bench::new();
-    bench.gate = with(Some(SETTINGS), bench.gate.list.clone());
+    bench.gate = with(Some(GATE), bench.gate.list.clone());
     bench.tag(1_000, 1);
     bench.turn(5_000, EMPTY, false);
     assert_eq!(bench.told, [(1, GateOutcome::NotConfirmed)]);
@@ -349,7 +333,7 @@ fn what_cannot_be_written_down_is_not_done() {
 #[test]
 fn settings_keep_to_their_bounds() {
     let with = |change: fn(&mut GateSettings)| {
-        let mut settings = SETTINGS;
+        let mut settings = GATE;
         change(&mut settings);
         settings.valid()
     };

@@ -1,19 +1,8 @@
 use super::*;
-use crate::{fakes::FailingFlash, journal::Layout};
-use shared::units::Kilograms;
-
-const GATE: GateSettings = GateSettings {
-    moves_high: true,
-    delay_ms: 4_000,
-    pulse_ms: 500,
-    hold_ms: 15_000,
-    silence_s: 120,
-    first_kg: Kilograms(20.0),
+use crate::{
+    fakes::{FailingFlash, GATE, code},
+    journal::Layout,
 };
-
-fn code(national: u64) -> AnimalCode {
-    AnimalCode::new(999, national).unwrap()
-}
 
 fn layout() -> Layout {
     Layout::of::<FailingFlash>(16 * 4096).unwrap()

@@ -2,25 +2,17 @@
 
 use super::*;
 use crate::{
-    fakes::{Board, FakePort, SharedFlash},
+    fakes::{Board, FakePort, GATE, SharedFlash, at, code, head},
     load_cells::TOP_CODE,
 };
 use shared::{
-    lane_score::{Class, CowRow, LaneFlag, TABLE_VERSION, TableHead},
+    lane_score::{Class, CowRow, LaneFlag},
     units::Counts,
     wire::{Decoded, Feed, FrameReader, TableRows, decode},
 };
 
 fn board(pages: usize) -> Board {
     Board::boot(SharedFlash::new(pages), FakePort::default(), ResetCause::PowerOn).unwrap()
-}
-
-fn at(ms: u64) -> Moment {
-    Moment { clock: Milliseconds(ms), timer: Milliseconds(ms) }
-}
-
-fn code(national: u64) -> AnimalCode {
-    AnimalCode::new(999, national).unwrap()
 }
 
 #[test]
@@ -47,20 +39,12 @@ fn a_program_on_trial_is_given_up_after_ten_minutes_without_its_host() {
 #[test]
 fn a_gate_is_driven_as_stored_and_refused_where_it_cannot_be() {
     let Board { mut scale, flash, .. } = board(16);
-    let gate = GateSettings {
-        moves_high: true,
-        delay_ms: 4_000,
-        pulse_ms: 500,
-        hold_ms: 15_000,
-        silence_s: 120,
-        first_kg: Kilograms(20.0),
-    };
-    assert_eq!(scale.set_gate(Some(gate)), Ok(()));
-    assert_eq!((scale.gate_settings(), scale.store.gate()), (Some(gate), Some(gate)));
-    assert_eq!(scale.set_gate(Some(GateSettings { pulse_ms: 49, ..gate })), Err(Refusal::BadGate));
+    assert_eq!(scale.set_gate(Some(GATE)), Ok(()));
+    assert_eq!((scale.gate_settings(), scale.store.gate()), (Some(GATE), Some(GATE)));
+    assert_eq!(scale.set_gate(Some(GateSettings { pulse_ms: 49, ..GATE })), Err(Refusal::BadGate));
     flash.die_after(0);
     assert_eq!(scale.set_gate(None), Err(Refusal::NotStored));
-    assert_eq!(scale.gate_settings(), Some(gate));
+    assert_eq!(scale.gate_settings(), Some(GATE));
     flash.revive();
     assert_eq!(scale.set_gate(None), Ok(()));
     assert_eq!(scale.gate_settings(), None);
@@ -68,18 +52,6 @@ fn a_gate_is_driven_as_stored_and_refused_where_it_cannot_be() {
 
 /// Tells the device of one cow.
 fn tell(scale: &mut Scale<'_, FakePort, SharedFlash>, cow: AnimalCode) {
-    let head = TableHead {
-        version: TABLE_VERSION,
-        table: 5,
-        rows: 1,
-        variance: [[9.0; 6]; 3],
-        shift: [0.0; 6],
-        shift_variance: [0.0; 6],
-        scored: [0.0, 0.2, 0.9, 1.0, 1.0, 1.0],
-        watch: [0.2, 0.1],
-        check: [0.6, 0.4],
-        weight: 0.8,
-    };
     let row = CowRow {
         code: cow,
         flag: LaneFlag::Clear,
@@ -95,7 +67,7 @@ fn tell(scale: &mut Scale<'_, FakePort, SharedFlash>, cow: AnimalCode) {
     let bytes = postcard::to_slice(&row, &mut room).unwrap();
     let rows = TableRows { table: 5, first: 0, rows: bytes.iter().copied().collect() };
     let Scale { journal, orders, .. } = scale;
-    orders.table.begin(journal.flash(), &head).unwrap();
+    orders.table.begin(journal.flash(), &head(5, 1)).unwrap();
     orders.table.rows(journal.flash(), &rows).unwrap();
     assert_eq!(orders.table.name(), 5);
 }

@@ -6,7 +6,7 @@ use firmware::{
     fakes::{Board, Chance, Deck, FakePort, SharedFlash},
     scale::Moment,
 };
-use shared::{identity::AnimalCode, limits::MAX_FRAME_BYTES, units::Milliseconds, wire::*};
+use shared::{limits::MAX_FRAME_BYTES, units::Milliseconds, wire::*};
 
 /// Time between readings at 200 Hz, ms.
 pub const PERIOD_MS: u64 = 5;
@@ -46,10 +46,6 @@ pub fn sequence(message: &DeviceMessage) -> Option<u32> {
 /// What a tag reader prints of an animal.
 pub fn tag_line(national: u64) -> Vec<u8> {
     format!("999{national:012}\r\n").into_bytes()
-}
-
-pub fn code(national: u64) -> AnimalCode {
-    AnimalCode::new(999, national).expect("in range")
 }
 
 /// The device, its plates, and a host that hears everything.
