@@ -152,7 +152,7 @@ impl Filter {
                 continue;
             }
             for k in 0..MEASURES {
-                let at = self.baseline[s].mean[k] + hypotheses.effect[s][k];
+                let at = self.baseline[s].mean[k] + hypotheses.shown[s].effect[k];
                 mean[k] += p * at;
                 square[k] += p * (self.baseline[s].variance[k] + hypotheses.spread[s][k] + at * at);
             }
@@ -176,7 +176,7 @@ impl Filter {
                     .map(|k| {
                         let level = self.baseline[s].of(k);
                         let variance = level.variance + self.passage_variance(noise, passage, k);
-                        (passage.value[k] - level.mean - hypotheses.effect[s][k]).powi(2) / variance
+                        (passage.value[k] - level.mean - hypotheses.shown[s].effect[k]).powi(2) / variance
                     })
                     .sum::<f64>()
             })

@@ -30,11 +30,9 @@ pub fn sore(place: usize, leg: Leg) -> bool {
 /// What every state predicts, and how states follow each other.
 #[derive(Clone, Debug)]
 pub struct Hypotheses {
-    /// Mean effect on each measure.
-    pub effect: [PerMeasure; STATES],
     /// Variance of that effect between cows.
     pub spread: [PerMeasure; STATES],
-    /// What a day's readings show of it.
+    /// Mean effect on each measure, and what a day's readings show of it.
     pub shown: [Shown; STATES],
     /// By state and the state before: variance that the change adds to a baseline, how much this cow's effect differs from
     /// the usual one.
@@ -129,10 +127,10 @@ fn transitions(course: LevelRates) -> Vec<Vec<f64>> {
     rows
 }
 
-/// A measure that need not show it, as when sound, does not speak against a state.
-fn shown(state: usize, effect: &PerMeasure) -> Shown {
+/// Without an effect yet. A measure that need not show it, as when sound, does not speak against a state.
+fn shown(state: usize) -> Shown {
     let need_not = |measure: &Measure| parts(state).is_some_and(|(place, _)| !must_show(place, *measure));
-    let mut shown = Shown { effect: lanes(effect, 0.0), cost: [1.0; LANES], ..Shown::default() };
+    let mut shown = Shown { cost: [1.0; LANES], ..Shown::default() };
     for measure in Measure::ALL.iter().filter(|measure| need_not(measure)) {
         shown.cost[*measure as usize] = UNSURE_EFFECT;
         // Densities are compared: (tail off / tail with)^(freedom + 1) < cost.
@@ -161,9 +159,8 @@ impl Hypotheses {
     #[must_use]
     pub fn new() -> Self {
         let mut all = Self {
-            effect: [[0.0; MEASURES]; STATES],
             spread: [[0.0; MEASURES]; STATES],
-            shown: [Shown::default(); STATES],
+            shown: std::array::from_fn(shown),
             unknown: Box::new([[Lanes::default(); STATES]; STATES]),
             shifts: [[1.0; 2]; STATES],
             lifts: [[1.0; 4]; STATES],
@@ -179,7 +176,7 @@ impl Hypotheses {
                 for (measure, (mean, sd)) in Measure::ALL.into_iter().zip(effects) {
                     let size = if saturates(measure) { points.min(SATURATED_POINTS) } else { points };
                     let side = if mirrored(measure) { side } else { 1.0 };
-                    all.effect[s][measure as usize] = side * mean * size;
+                    all.shown[s].effect[measure as usize] = side * mean * size;
                     all.spread[s][measure as usize] = (sd * size).powi(2);
                 }
                 let bounded = points.min(SATURATED_POINTS);
@@ -196,7 +193,6 @@ impl Hypotheses {
             }
         }
         for to in 0..STATES {
-            all.shown[to] = shown(to, &all.effect[to]);
             for from in 0..STATES {
                 all.unknown[to][from] = unknown(&all.spread, from, to);
             }
@@ -238,10 +234,10 @@ mod tests {
     #[test]
     fn load_moves_to_the_other_leg_of_the_pair() {
         let all = Hypotheses::new();
-        let left_hind = &all.effect[state(2, 2)];
+        let left_hind = &all.shown[state(2, 2)].effect;
         assert!(left_hind[Measure::RearSplit as usize] > 10.0);
         assert!(left_hind[Measure::FrontSplit as usize].abs() < 1e-12);
-        let right_front = &all.effect[state(1, 2)];
+        let right_front = &all.shown[state(1, 2)].effect;
         assert!(right_front[Measure::FrontSplit as usize] < -10.0);
         assert!(right_front[Measure::RearSplit as usize] > 0.0);
     }

@@ -53,11 +53,17 @@ impl Ways {
                 }
             }
         }
+        self.mix(baselines, |way| self.begun(hypotheses, way));
+    }
+
+    /// Each state's baseline is mixed from what has become of it on the ways into the state, taken in their order.
+    fn mix(&self, baselines: &mut [Baseline; STATES], mut come_to: impl FnMut(&Way) -> Baseline) {
         for ways in self.all.chunk_by(|a, b| a.target == b.target) {
+            let baseline = &mut baselines[ways[0].target];
             let sum: f64 = ways.iter().map(|way| way.share).sum();
-            let mut mixture = Mixture::about(baselines[ways[0].target]);
-            ways.iter().for_each(|way| mixture.add(way.share / sum, &self.begun(hypotheses, way)));
-            baselines[ways[0].target] = mixture.whole();
+            let mut mixture = Mixture::about(*baseline);
+            ways.iter().for_each(|way| mixture.add(way.share / sum, &come_to(way)));
+            *baseline = mixture.whole();
         }
     }
 
@@ -102,16 +108,13 @@ impl Ways {
         let mut seen = [0.0; STATES];
         self.all.iter().for_each(|way| seen[way.target] += way.share);
         let mut innovations = weighed.iter();
-        for ways in self.all.chunk_by(|a, b| a.target == b.target) {
-            let target = ways[0].target;
-            let mut mixture = Mixture::about(baselines[target]);
-            for (way, (_, innovation)) in ways.iter().zip(innovations.by_ref()) {
-                let mut baseline = self.begun(hypotheses, way);
+        self.mix(baselines, |way| {
+            let mut baseline = self.begun(hypotheses, way);
+            if let Some((_, innovation)) = innovations.next() {
                 baseline.see(innovation);
-                mixture.add(way.share / seen[target], &baseline);
             }
-            baselines[target] = mixture.whole();
-        }
+            baseline
+        });
         self.all.clear();
         seen
     }
