@@ -57,15 +57,13 @@ impl FrozenPlates {
 mod tests {
     use super::*;
 
-    /// The first plate gives 50 kg from ten seconds on; a second one goes from 0 to `moves` after 100 ms. Which are stuck
-    /// `after` so many ms?
+    /// The first plate gives 50 kg from ten seconds on; the second goes from 0 to `moves` after 100 ms and stays there, the
+    /// others drift. Which are stuck `after` so many ms?
     fn stuck(moves: f32, noise: f32, after: u64) -> [bool; 4] {
         let mut plates = FrozenPlates::default();
         for ms in (0..=after).step_by(10) {
-            // The others never give the same twice.
             let drift = ms as f32 * 1e-3;
-            let second = if ms < 100 { 0.0 } else { moves - drift };
-            let loads = [50.0, second + drift, -drift, 0.5 * drift];
+            let loads = [50.0, if ms < 100 { 0.0 } else { moves }, -drift, 0.5 * drift];
             plates.push(Milliseconds(10_000 + ms), loads, [0.0, 0.0, noise, 0.0]);
         }
         assert_eq!(plates.any(), plates.stuck().contains(&true));
@@ -77,7 +75,6 @@ mod tests {
         assert_eq!(stuck(30.0, 0.02, 990), [false; 4]);
         assert!(stuck(30.0, 0.02, 1_000)[0]);
         assert_eq!(stuck(30.0, 0.02, 1_000)[2..], [false; 2]);
-        // The drift of the others within the second moves them by one more at most.
         assert!(!stuck(18.0, 0.02, 1_500)[0]);
         assert!(stuck(-30.0, 0.02, 1_000)[0]);
         assert!(!stuck(30.0, 0.01, 1_000)[0], "readings made up without noise");

@@ -8,7 +8,7 @@ use crate::{
     units::Milliseconds,
 };
 
-fn head() -> TableHead {
+pub(super) fn head() -> TableHead {
     TableHead {
         version: TABLE_VERSION,
         table: 1,
@@ -24,7 +24,7 @@ fn head() -> TableHead {
 }
 
 /// A cow who is sound, as far as anybody knows, and stands square.
-fn row() -> CowRow {
+pub(super) fn row() -> CowRow {
     CowRow {
         code: AnimalCode::new(999, 1).unwrap(),
         flag: LaneFlag::Clear,

@@ -223,18 +223,7 @@ impl Mixture {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[derive(serde::Deserialize)]
-    struct Oracle {
-        flow: Vec<f64>,
-        observation_variance: f64,
-        level_variance: f64,
-        swing_stays: f64,
-        swing_push_variance: f64,
-        swinging_mean: Vec<f64>,
-        swinging_last_variance: f64,
-        swing_last_variance: f64,
-    }
+    use crate::score::model::level::tests::oracle;
 
     const fn all(value: f64) -> Lanes {
         [value; LANES]
@@ -257,8 +246,7 @@ mod tests {
     // Source: tests/oracles/local_level.R, R's KalmanRun with level and swing as states, on the Nile series.
     #[test]
     fn a_swinging_level_is_that_of_r_and_a_measure_not_read_only_waits() {
-        let text = include_str!("../../../../tests/oracles/local_level.json");
-        let oracle: Oracle = serde_json::from_str(text).unwrap();
+        let oracle = oracle();
         assert_eq!(oracle.swing_stays, SWING_STAYS);
         let whole = oracle.swing_push_variance / (1.0 - SWING_STAYS.powi(2));
         let mut baseline = level(0.0, 1e7).swinging(&[whole; MEASURES]);

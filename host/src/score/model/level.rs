@@ -30,24 +30,33 @@ impl LocalLevel {
 }
 
 #[cfg(test)]
-mod tests {
+pub(super) mod tests {
     use super::*;
 
+    /// The Nile series by R: as a level, and as a level with a swing that is forgotten.
     #[derive(serde::Deserialize)]
-    struct Oracle {
-        flow: Vec<f64>,
-        observation_variance: f64,
-        level_variance: f64,
+    pub struct Oracle {
+        pub flow: Vec<f64>,
+        pub observation_variance: f64,
+        pub level_variance: f64,
         filtered_level: Vec<f64>,
         filtered_variance: Vec<f64>,
+        pub swing_stays: f64,
+        pub swing_push_variance: f64,
+        pub swinging_mean: Vec<f64>,
+        pub swinging_last_variance: f64,
+        pub swing_last_variance: f64,
+    }
+
+    pub fn oracle() -> Oracle {
+        serde_json::from_str(include_str!("../../../../tests/oracles/local_level.json")).unwrap()
     }
 
     // Source: tests/oracles/local_level.R, R's StructTS and KalmanRun on the Nile series with the variances of Durbin
     // and Koopman.
     #[test]
     fn nile_levels_are_those_of_r() {
-        let text = include_str!("../../../../tests/oracles/local_level.json");
-        let oracle: Oracle = serde_json::from_str(text).unwrap();
+        let oracle = oracle();
         let mut level = LocalLevel::new(0.0, 1e7);
         assert_eq!(oracle.flow.len(), 100);
         for (day, &flow) in oracle.flow.iter().enumerate() {

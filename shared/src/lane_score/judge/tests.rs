@@ -1,8 +1,7 @@
 //! A measure, a row and a passage against the judgement, by hand.
 
 use super::*;
-use crate::identity::AnimalCode;
-use crate::lane_score::table::TABLE_VERSION;
+use crate::lane_score::{Class, tests};
 
 /// One measure, with an error variance of 3 about a usual value of 0 with variance 1.
 fn one(value: f32) -> [Seen; MEASURES] {
@@ -22,37 +21,22 @@ fn sore(
 
 fn head() -> TableHead {
     TableHead {
-        version: TABLE_VERSION,
-        table: 1,
-        rows: 1,
         variance: [[9.0; MEASURES]; 3],
-        shift: [0.0; MEASURES],
-        shift_variance: [0.0; MEASURES],
         scored: [0.0; 6],
         watch: [0.2, 0.1],
-        check: [0.6, 0.4],
         weight: 0.5,
+        ..tests::head()
     }
 }
 
 /// A cow who is sound, or in one state, with these likelihoods.
 fn row(sound: u8, state: u8, likely: u8) -> CowRow {
     let own = OwnState { state, likely, ..OwnState::default() };
-    CowRow {
-        code: AnimalCode::new(999, 1).unwrap(),
-        flag: LaneFlag::Clear,
-        treated: false,
-        unsettled: false,
-        usual: [0; MEASURES],
-        usual_sd: [20; MEASURES],
-        noise: [16; MEASURES],
-        sound,
-        states: heapless::Vec::from_slice(&[own]).unwrap(),
-    }
+    CowRow { usual: [0; MEASURES], sound, states: heapless::Vec::from_slice(&[own]).unwrap(), ..tests::row() }
 }
 
 fn nothing() -> Measures {
-    Measures { value: [f32::NAN; MEASURES], stated: [0.0; MEASURES], class: super::super::Class::Walk }
+    Measures { value: [f32::NAN; MEASURES], stated: [0.0; MEASURES], class: Class::Walk }
 }
 
 /// By hand: variance and tail of the measure, and the price of an effect.
