@@ -64,10 +64,8 @@ pub fn likeliest_place(probability: impl Fn(usize) -> f64) -> Option<(Place, f64
 /// Smooths one cow's days.
 #[must_use]
 pub fn smooth(animal: &AnimalId, days: &[Recorded], hypotheses: &Hypotheses) -> Vec<HistoryDay> {
-    let wide = |row: &[f32; STATES]| row.iter().map(|&v| f64::from(v)).collect::<Vec<f64>>();
-    let filtered: Vec<_> = days.iter().map(|d| wide(&d.probability)).collect();
-    let seen: Vec<_> = days.iter().map(|d| wide(&d.seen)).collect();
-    let smoothed = hypotheses.alone.smooth(&filtered, &seen);
+    let rows: Vec<_> = days.iter().map(|day| (&day.probability, &day.seen)).collect();
+    let smoothed = hypotheses.alone.smooth(&rows);
     days.iter()
         .zip(smoothed)
         .map(|(day, p)| {

@@ -103,7 +103,7 @@ fn row_of(filter: &Filter, code: AnimalCode) -> CowRow {
             usual: std::array::from_fn(|k| {
                 (4.0 * (hers.mean[k] - sound.mean[k])).round().clamp(-128.0, 127.0) as i8
             }),
-            usual_sd: std::array::from_fn(|k| sd(hers.variance[k])),
+            usual_sd: std::array::from_fn(|k| sd(f64::from(hers.variance[k]))),
         }
     });
     CowRow {
@@ -112,7 +112,7 @@ fn row_of(filter: &Filter, code: AnimalCode) -> CowRow {
         treated: false,
         unsettled: false,
         usual: std::array::from_fn(|k| (100.0 * sound.mean[k]).round().clamp(-32_768.0, 32_767.0) as i16),
-        usual_sd: std::array::from_fn(|k| sd(sound.variance[k])),
+        usual_sd: std::array::from_fn(|k| sd(f64::from(sound.variance[k]))),
         noise: std::array::from_fn(|k| byte(16.0 * filter.scale(k)).max(1)),
         sound: likelihood(filter.probability[SOUND]),
         states: own.collect(),

@@ -95,7 +95,7 @@ pub fn place(filter: &Filter, row: &mut CowDay) {
 }
 
 /// How sure it is that she was lame by the earliest, the likeliest and the latest first day.
-const SINCE: [f64; 3] = [0.1, 0.5, 0.9];
+const SINCE: [f32; 3] = [0.1, 0.5, 0.9];
 
 /// First day of the trouble by day number, as [`SINCE`].
 #[must_use]
@@ -104,14 +104,12 @@ pub fn since(filter: &Filter, hypotheses: &Hypotheses, day: i64) -> Option<[i64;
         return None;
     }
     let days = &filter.chain_days;
-    let filtered: Vec<&[f32]> = days.iter().map(|d| d.probability.as_slice()).collect();
-    let seen: Vec<&[f32]> = days.iter().map(|d| d.seen.as_slice()).collect();
+    let back = days.iter().rev().map(|day| (&day.probability, &day.seen));
     // The lightest level is below what an observer sees, and without a settled baseline it is hard to tell from sound.
     let well = |s: usize| parts(s).is_none_or(|(_, level)| level == 0);
-    let away = hypotheses.alone.away_since(&filtered, &seen, SINCE[0], well);
-    let first = day - days.len() as i64 + 1;
-    let at = |part: f64| away.iter().position(|&a| a >= part).map_or(day, |i| first + i as i64);
-    Some(SINCE.map(at))
+    let away = hypotheses.alone.away_since(back, SINCE[0], well);
+    let days_back = |part: f32| away.iter().rposition(|&a| a >= part).unwrap_or(0);
+    Some(SINCE.map(|part| day - days_back(part) as i64))
 }
 
 /// Why there are no data.

@@ -155,7 +155,7 @@ pub fn block_on(filter: &mut Filter, leg: Option<Leg>, day: i64) -> Saved {
     let saved = Saved { baseline: filter.baseline.clone(), leg, since: day };
     for (measure, part) in shifted(leg) {
         for baseline in filter.baseline.iter_mut() {
-            baseline.variance[measure as usize] += (part * BLOCK_POINTS).powi(2);
+            baseline.variance[measure as usize] += (part * BLOCK_POINTS).powi(2) as f32;
         }
     }
     saved
@@ -168,7 +168,7 @@ pub fn block_off(filter: &mut Filter, saved: &Saved, noise: &Noise, day: i64) {
         let k = measure as usize;
         for (baseline, before) in filter.baseline.iter_mut().zip(saved.baseline.iter()) {
             baseline.go_back(k, before);
-            baseline.variance[k] += days * noise.drift(k);
+            baseline.variance[k] += (days * noise.drift(k)) as f32;
         }
     }
 }

@@ -132,7 +132,7 @@ impl Filter {
             baseline.swing(&push);
         }
         self.ways.pass_night(hypotheses, chain, [&self.probability, &tomorrow], &mut self.baseline);
-        self.probability.copy_from_slice(&tomorrow);
+        self.probability = tomorrow;
     }
 
     /// What belonged to the lanes is her own: nothing that is expected of her in a lane changes.
@@ -152,9 +152,10 @@ impl Filter {
                 continue;
             }
             for k in 0..MEASURES {
-                let at = self.baseline[s].mean[k] + hypotheses.shown[s].effect[k];
+                let at = f64::from(self.baseline[s].mean[k] + hypotheses.shown[s].effect[k]);
                 mean[k] += p * at;
-                square[k] += p * (self.baseline[s].variance[k] + hypotheses.spread[s][k] + at * at);
+                square[k] +=
+                    p * (f64::from(self.baseline[s].variance[k]) + hypotheses.spread[s][k] + at * at);
             }
         }
         let mut variance = [0.0; MEASURES];
@@ -176,7 +177,8 @@ impl Filter {
                     .map(|k| {
                         let level = self.baseline[s].of(k);
                         let variance = level.variance + self.passage_variance(noise, passage, k);
-                        (passage.value[k] - level.mean - hypotheses.shown[s].effect[k]).powi(2) / variance
+                        (passage.value[k] - level.mean - f64::from(hypotheses.shown[s].effect[k])).powi(2)
+                            / variance
                     })
                     .sum::<f64>()
             })

@@ -44,9 +44,9 @@ pub struct Hypotheses {
     /// Probability that an observer scores her 2 or more.
     pub scored: [f64; STATES],
     /// From day to day, left alone.
-    pub alone: Chain,
+    pub alone: Chain<STATES>,
     /// From day to day, under treatment.
-    pub treated: Chain,
+    pub treated: Chain<STATES>,
     /// At first sight.
     pub start: Vec<f64>,
 }
@@ -99,8 +99,8 @@ const fn saturates(measure: Measure) -> bool {
     matches!(measure, Measure::FrontSway | Measure::RearSway | Measure::Slow)
 }
 
-fn transitions(course: LevelRates) -> Vec<Vec<f64>> {
-    let mut rows = vec![vec![0.0; STATES]; STATES];
+fn transitions(course: LevelRates) -> [[f64; STATES]; STATES] {
+    let mut rows = [[0.0; STATES]; STATES];
     rows[SOUND][SOUND] = 1.0 - course.onset;
     for (place, &share) in PLACE_ONSET.iter().enumerate() {
         for level in 0..LEVELS {
@@ -132,9 +132,9 @@ fn shown(state: usize) -> Shown {
     let need_not = |measure: &Measure| parts(state).is_some_and(|(place, _)| !must_show(place, *measure));
     let mut shown = Shown { cost: [1.0; LANES], ..Shown::default() };
     for measure in Measure::ALL.iter().filter(|measure| need_not(measure)) {
-        shown.cost[*measure as usize] = UNSURE_EFFECT;
+        shown.cost[*measure as usize] = UNSURE_EFFECT as f32;
         // Densities are compared: (tail off / tail with)^(freedom + 1) < cost.
-        shown.hidden[*measure as usize] = UNSURE_EFFECT.powf(1.0 / f64::from(TAIL_FREEDOM + 1));
+        shown.hidden[*measure as usize] = UNSURE_EFFECT.powf(1.0 / f64::from(TAIL_FREEDOM + 1)) as f32;
     }
     shown
 }
@@ -165,8 +165,8 @@ impl Hypotheses {
             shifts: [[1.0; 2]; STATES],
             lifts: [[1.0; 4]; STATES],
             scored: [SOUND_SCORED; STATES],
-            alone: Chain::new(&transitions(LEFT_ALONE)),
-            treated: Chain::new(&transitions(TREATED)),
+            alone: Chain::new(transitions(LEFT_ALONE)),
+            treated: Chain::new(transitions(TREATED)),
             start: vec![0.0; STATES],
         };
         for (place, &share) in PLACE_ONSET.iter().enumerate() {
@@ -176,7 +176,7 @@ impl Hypotheses {
                 for (measure, (mean, sd)) in Measure::ALL.into_iter().zip(effects) {
                     let size = if saturates(measure) { points.min(SATURATED_POINTS) } else { points };
                     let side = if mirrored(measure) { side } else { 1.0 };
-                    all.shown[s].effect[measure as usize] = side * mean * size;
+                    all.shown[s].effect[measure as usize] = (side * mean * size) as f32;
                     all.spread[s][measure as usize] = (sd * size).powi(2);
                 }
                 let bounded = points.min(SATURATED_POINTS);
