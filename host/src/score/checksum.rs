@@ -41,6 +41,7 @@ const SOURCES: &[(&str, &str)] = &[
     ("score/evidence/lane.rs", include_str!("evidence/lane.rs")),
     ("score/evidence/plates.rs", include_str!("evidence/plates.rs")),
     ("score/kept.rs", include_str!("kept.rs")),
+    ("score/kept/stretches.rs", include_str!("kept/stretches.rs")),
     ("score/mod.rs", include_str!("mod.rs")),
     ("score/model/baseline.rs", include_str!("model/baseline.rs")),
     ("score/model/chain.rs", include_str!("model/chain.rs")),

@@ -4,9 +4,10 @@
 //! checksum of the model. Scoring goes on from a kept state that is older than all of that, so the rows are the same
 //! as those of a run from the first day. Nothing depends on rows being kept.
 
+mod stretches;
+
 use crate::arithmetic::dates::{date_of_number, day_number};
-use crate::record::LaneDay;
-use crate::record::{CowDay, FootWork, known_at_last, known_by};
+use crate::record::{CowDay, FootWork, HerdEntry, LaneDay, MobilityScore, Passage, known_at_last, known_by};
 use crate::score::checksum::checksum;
 use crate::score::course::engine::{Inputs, RunState, run};
 use crate::score::course::lane_table::{LaneTable, lane_tables as lane_tables_of};
@@ -18,11 +19,6 @@ use jiff::civil::Date;
 const CHECKPOINT_DAYS: i64 = 7;
 /// How many of these.
 const CHECKPOINTS: i64 = 2;
-/// Passages scored and kept together where more are to be scored, so that memory stays the same however many years there
-/// are: some 30 MB of them. Our choice.
-const STRETCH: usize = 50_000;
-/// Days of a stretch at least: it goes on from the day before the last of the one before. Our choice.
-const STRETCH_DAYS: i64 = 14;
 /// Days of lanes read with rows that are not all: enough for every page. Our choice.
 const LANE_DAYS: i64 = 30;
 
@@ -43,49 +39,116 @@ fn wanted(last: i64) -> Vec<i64> {
     (0..CHECKPOINTS).map(|n| whole - n * CHECKPOINT_DAYS).rev().chain([before]).collect()
 }
 
+/// All that is scored but the passages.
+struct Records {
+    herd: Vec<HerdEntry>,
+    scores: Vec<MobilityScore>,
+    work: Vec<FootWork>,
+    settings: ScoreSettings,
+}
+
+impl Records {
+    fn read(store: &Store, work: Vec<FootWork>) -> Result<Self, StoreError> {
+        let settings = of_farm(store, &ScoreSettings::default())?;
+        Ok(Self { herd: store.herd()?, scores: store.mobility_scores()?, work, settings })
+    }
+
+    /// Scores passages up to a day; `keep` sees the state after each day.
+    fn score(
+        &self,
+        start: Option<Start>,
+        passages: &[Passage],
+        until: Date,
+        keep: impl FnMut(&RunState),
+    ) -> ScoreRun {
+        let inputs = Inputs { passages, herd: &self.herd, scores: &self.scores, work: &self.work };
+        let settings = ScoreSettings { until: Some(until), ..self.settings.clone() };
+        run(start.map(|start| start.state), &inputs, &settings, keep)
+    }
+}
+
+/// A state to go on from, and the day at whose end it is that.
+struct Start {
+    day: i64,
+    state: RunState,
+}
+
+impl Start {
+    /// A state that cannot be read is no state.
+    fn from_bytes((day, bytes): &(i64, Vec<u8>)) -> Option<Self> {
+        Some(Self { day: *day, state: postcard::from_bytes(bytes).ok()? })
+    }
+
+    /// The latest kept one up to `before`.
+    fn read(store: &Store, before: i64) -> Result<Option<Self>, StoreError> {
+        Ok(store.checkpoint(before)?.as_ref().and_then(Self::from_bytes))
+    }
+
+    /// The first day that is not scored yet.
+    fn next(&self) -> Date {
+        date_of_number(self.day + 1)
+    }
+}
+
 /// What a run found, and from where it began.
 struct ScoredOn {
     /// Kept rows up to this day still hold; the run has those after it.
     after: i64,
+    to: i64,
     run: ScoreRun,
     checkpoints: Vec<(i64, Vec<u8>)>,
+    wanted: Vec<i64>,
 }
 
-/// Scores from the latest kept state up to `before` on; `keep` sees the state after each day.
-fn score_from(
-    store: &Store,
-    before: i64,
-    until: Date,
-    work: &[FootWork],
-    keep: impl FnMut(&RunState),
-) -> Result<(i64, ScoreRun), StoreError> {
-    let start = store.checkpoint(before)?;
-    // A state that cannot be read is no state: everything is scored.
-    let start = start.and_then(|(day, bytes)| Some((day, postcard::from_bytes::<RunState>(&bytes).ok()?)));
-    let after = start.as_ref().map_or(i64::MIN, |start| start.0);
-    let from = start.as_ref().map(|start| date_of_number(start.0 + 1));
-    let passages = store.passages(&PassageFilter { from, to: Some(until), ..PassageFilter::default() })?;
-    let (herd, scores) = (store.herd()?, store.mobility_scores()?);
-    let settings = of_farm(store, &ScoreSettings { until: Some(until), ..ScoreSettings::default() })?;
-    let inputs = Inputs { passages: &passages, herd: &herd, scores: &scores, work };
-    Ok((after, run(start.map(|start| start.1), &inputs, &settings, keep)))
+impl ScoredOn {
+    /// Scores passages up to a day, with the states of the days that are wanted.
+    fn score(
+        records: &Records,
+        start: Option<Start>,
+        passages: &[Passage],
+        until: Date,
+        wanted: Vec<i64>,
+    ) -> Self {
+        let after = start.as_ref().map_or(i64::MIN, |start| start.day);
+        let mut checkpoints = Vec::new();
+        let run = records.score(start, passages, until, |state| {
+            if wanted.contains(&state.last()) {
+                checkpoints.extend(postcard::to_allocvec(state).ok().map(|bytes| (state.last(), bytes)));
+            }
+        });
+        Self { after, to: day_number(until), run, checkpoints, wanted }
+    }
+
+    /// Scores from the latest kept state up to `before` on.
+    fn of(
+        store: &Store,
+        before: i64,
+        until: Date,
+        work: Vec<FootWork>,
+        wanted: Vec<i64>,
+    ) -> Result<Self, StoreError> {
+        let start = Start::read(store, before)?;
+        let passages = passages_after(store, start.as_ref(), until)?;
+        Ok(Self::score(&Records::read(store, work)?, start, &passages, until, wanted))
+    }
+
+    /// Whether it was kept: not where the store holds something new, or another program writes to it.
+    fn keep(&self, store: &Store, change: i64, model: u32) -> bool {
+        let new = NewRows {
+            after: self.after,
+            to: self.to,
+            cows: self.run.days.iter().map(|row| (day_number(row.date), row)).collect(),
+            lanes: self.run.lanes.iter().map(|row| (day_number(row.date), row)).collect(),
+            checkpoints: &self.checkpoints,
+            wanted: &self.wanted,
+        };
+        store.keep_scores(change, model, &new).unwrap_or(false)
+    }
 }
 
-/// The same, with the states of the days that are wanted.
-fn score_with_states(
-    store: &Store,
-    before: i64,
-    until: Date,
-    work: &[FootWork],
-    wanted: &[i64],
-) -> Result<ScoredOn, StoreError> {
-    let mut checkpoints = Vec::new();
-    let (after, run) = score_from(store, before, until, work, |state| {
-        if wanted.contains(&state.last()) {
-            checkpoints.extend(postcard::to_allocvec(state).ok().map(|bytes| (state.last(), bytes)));
-        }
-    })?;
-    Ok(ScoredOn { after, run, checkpoints })
+fn passages_after(store: &Store, start: Option<&Start>, until: Date) -> Result<Vec<Passage>, StoreError> {
+    let from = start.map(Start::next);
+    store.passages(&PassageFilter { from, to: Some(until), ..PassageFilter::default() })
 }
 
 /// The tables of cows for the devices of the lanes on a day, by what is known before its first passage; by lane.
@@ -100,51 +163,19 @@ pub fn lane_tables(store: &Store, day: Date) -> Result<Vec<(String, LaneTable)>,
             return Ok(Vec::new());
         }
         let holds = holds_to(&store.kept_scores()?, checksum(), before);
-        let work = store.foot_work()?;
+        let records = Records::read(store, store.foot_work()?)?;
         // At least one day is scored, for what a state does not hold of the records is given to it on the way.
+        let start = Start::read(store, holds.min(before - 1))?;
+        let passages = passages_after(store, start.as_ref(), evening)?;
         let mut state = None;
-        score_from(store, holds.min(before - 1), evening, &work, |now| {
+        let _ = records.score(start, &passages, evening, |now| {
             if now.last() == before {
                 state = Some(now.clone());
             }
-        })?;
-        let settings = of_farm(store, &ScoreSettings::default())?;
+        });
         let tags = store.tags_worn(day)?;
-        Ok(state.map(|state| lane_tables_of(state, &tags, &settings)).unwrap_or_default())
+        Ok(state.map(|state| lane_tables_of(state, &tags, &records.settings)).unwrap_or_default())
     })
-}
-
-/// Scores and keeps what lies before the last `stretch` passages, one stretch after another, as if somebody had asked for
-/// the rows at the end of each.
-fn keep_earlier(store: &Store, model: u32, stretch: usize) -> Result<(), StoreError> {
-    if store.can_be_written().is_err() {
-        return Ok(());
-    }
-    loop {
-        let scored = store.snapshot(|store| {
-            let Some(last) = store.last_day(None)? else { return Ok(None) };
-            let state = store.kept_scores()?;
-            let before = holds_to(&state, model, day_number(last)).min(day_number(last) - 1);
-            let kept = store.checkpoint_day(before)?.map(|day| date_of_number(day + 1));
-            let Some(first) = kept.map_or_else(|| store.first_day(), |day| Ok(Some(day)))? else {
-                return Ok(None);
-            };
-            let Some(end) = store.day_of_passage(Some(first), stretch)? else { return Ok(None) };
-            let end = end.max(date_of_number(day_number(first) + STRETCH_DAYS));
-            if end >= last {
-                return Ok(None);
-            }
-            let mut work = store.foot_work()?;
-            known_at_last(&mut work, last);
-            let scored = score_with_states(store, before, end, &work, &wanted(day_number(end)))?;
-            Ok(Some((state.change, day_number(end), scored)))
-        })?;
-        let Some((change, end, scored)) = scored else { return Ok(()) };
-        // A full disk or another writer: what is left is scored in one piece.
-        if !store.keep_scores(change, model, &scored.new_rows(end)).unwrap_or(false) {
-            return Ok(());
-        }
-    }
 }
 
 /// The rows up to the end of `until`, or of the last day with a passage; with `until`, only what was known by then
@@ -157,7 +188,7 @@ pub fn rows<'a>(
     until: Option<Date>,
     which: impl Fn(Date) -> KeptRows<'a>,
 ) -> Result<Option<(Date, ScoreRows)>, StoreError> {
-    rows_by(STRETCH, store, until, which)
+    rows_by(stretches::PASSAGES, store, until, which)
 }
 
 /// The same, with so many passages scored at a time.
@@ -168,7 +199,7 @@ fn rows_by<'a>(
     which: impl Fn(Date) -> KeptRows<'a>,
 ) -> Result<Option<(Date, ScoreRows)>, StoreError> {
     let model = checksum();
-    keep_earlier(store, model, stretch)?;
+    stretches::keep_earlier(store, model, stretch)?;
     let answer = store.snapshot(|store| {
         let (Some(last), Some(_)) = (store.last_day(None)?, store.last_day(until)?) else { return Ok(None) };
         let state = store.kept_scores()?;
@@ -181,12 +212,12 @@ fn rows_by<'a>(
             // What is dated later is left out of these rows, so they are not kept.
             let mut work = store.foot_work()?;
             known_by(&mut work, date);
-            Some(score_with_states(store, holds.min(day_number(last) - 1), date, &work, &[])?)
+            Some(ScoredOn::of(store, holds.min(day_number(last) - 1), date, work, Vec::new())?)
         } else {
             let mut work = store.foot_work()?;
             known_at_last(&mut work, last);
             let wanted = wanted(day_number(last));
-            Some(score_with_states(store, holds.min(day_number(last) - 1), last, &work, &wanted)?)
+            Some(ScoredOn::of(store, holds.min(day_number(last) - 1), last, work, wanted)?)
         };
         let day = day_number(date);
         let kept_to = gone.as_ref().map_or(day, |gone| gone.after).min(day);
@@ -201,7 +232,7 @@ fn rows_by<'a>(
     if let Some(gone) = gone {
         if until.is_none_or(|until| until < last) {
             // A read-only disk or another writer: the rows are scored again next time.
-            let _ = store.keep_scores(change, model, &gone.new_rows(day_number(last)));
+            gone.keep(store, change, model);
         }
         let wanted = |row: &CowDay| match which(date) {
             KeptRows::All => row.date <= date,
@@ -224,19 +255,6 @@ fn holds_to(state: &KeptState, model: u32, last: i64) -> i64 {
             dirty.map_or(i64::MAX, day_number).min(to).min(last).saturating_sub(1)
         }
         _ => i64::MIN,
-    }
-}
-
-impl ScoredOn {
-    fn new_rows(&self, last: i64) -> NewRows<'_> {
-        NewRows {
-            after: self.after,
-            to: last,
-            cows: self.run.days.iter().map(|row| (day_number(row.date), row)).collect(),
-            lanes: self.run.lanes.iter().map(|row| (day_number(row.date), row)).collect(),
-            checkpoints: &self.checkpoints,
-            wanted: wanted(last),
-        }
     }
 }
 

@@ -49,7 +49,7 @@ pub struct NewRows<'a> {
     /// Days from whose end the score can go on, with what it carries.
     pub checkpoints: &'a [(i64, Vec<u8>)],
     /// Older days of the same that are still wanted.
-    pub wanted: Vec<i64>,
+    pub wanted: &'a [i64],
 }
 
 fn encode<T: Serialize>(row: &T) -> Result<Vec<u8>, StoreError> {
