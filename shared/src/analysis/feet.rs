@@ -410,39 +410,4 @@ impl Feet {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    /// Holds loads for 200 ms from a time on.
-    fn hold(feet: &mut Feet, from_ms: u64, loads: [f32; 4]) {
-        (0..20).for_each(|n| feet.push(Milliseconds(from_ms + 10 * n), 0.01, loads, loads));
-    }
-
-    #[test]
-    fn another_foot_may_be_on_where_one_came_down_since_or_a_stance_is_known() {
-        let mut feet = Feet::default();
-        assert!(!feet.may_part(Plate::LF), "nothing is on");
-        hold(&mut feet, 0, [300.0, 0.0, 0.0, 0.0]);
-        assert!(!feet.may_part(Plate::LF));
-        hold(&mut feet, 200, [300.0, 300.0, 0.0, 0.0]);
-        assert!(feet.may_part(Plate::LF), "the right foot came down since");
-        assert!(!feet.may_part(Plate::RF), "the left foot came down before");
-        hold(&mut feet, 400, [300.0, 0.0, 0.0, 0.0]);
-        hold(&mut feet, 600, [300.0, 300.0, 0.0, 0.0]);
-        assert!(feet.may_part(Plate::RF), "its last stance is known");
-    }
-
-    #[test]
-    fn only_whole_contacts_of_a_walk_that_are_no_longer_than_two_seconds_count() {
-        let counted = |contact: Contact| {
-            let mut feet = Feet::default();
-            feet.count(Leg::LF, &contact);
-            feet.walked[Leg::LF].count
-        };
-        let walked = Contact { end: Milliseconds(2000), peak: 300.0, whole: true, ..Contact::default() };
-        assert_eq!(counted(walked), 1);
-        assert_eq!(counted(Contact { end: Milliseconds(2001), ..walked }), 0);
-        assert_eq!(counted(Contact { stood: true, ..walked }), 0);
-        assert_eq!(counted(Contact { whole: false, ..walked }), 0);
-    }
-}
+mod tests;
