@@ -213,6 +213,9 @@ mod tests {
         assert!((standing.seconds - 0.4).abs() < 1e-6);
         near(standing.share_pct.0, [26.25, 23.75, 25.0, 25.0]);
         near(standing.share_sd_pct.0, [1.767_77, 1.767_77, 0.0, 0.0]);
+        // Two batches, 2.5 % apart, of .2 s each: correlation e^-.4 = .670_32, inflation 5.066_49, .4 of the spread left;
+        // sqrt(3.125 / .8 * 5.066_49 / 2).
+        near(standing.share_se_pct.0, [3.145_71, 3.145_71, 0.0, 0.0]);
         assert_eq!(tally.body_weight().unwrap().value, 400.0);
     }
 

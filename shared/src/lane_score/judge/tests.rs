@@ -60,13 +60,14 @@ fn an_effect_that_must_show_is_expected_with_its_spread() {
     near(weigh(&one(4.0), None, sore(&EFFECT, &[true; MEASURES], 10.0)), 13.0, 1.0 + 1.0 / 13.0 / 8.0, 1.0);
 }
 
-// By hand: 4 away a tail of 1.5 to the ninth is below 400, and the effect is taken as hidden; 8 away a tail of 3 is
-// not, and the effect that shows costs 400.
+// By hand: 4 away a tail of 1.5 to the ninth is below 400, and the effect is taken as hidden, also where half of it shows
+// (1.5 against 1.125); 8 away a tail of 3 is not, and the effect that shows costs 400.
 #[test]
 fn an_effect_that_need_not_show_is_hidden_or_costs() {
     const EFFECT: [(f32, f32); MEASURES] = [(1.0, 0.0); MEASURES];
     const NEED_NOT: [bool; MEASURES] = [false; MEASURES];
     near(weigh(&one(4.0), None, sore(&EFFECT, &NEED_NOT, 4.0)), 4.0, 1.5, 1.0);
+    near(weigh(&one(4.0), None, sore(&EFFECT, &NEED_NOT, 2.0)), 4.0, 1.5, 1.0);
     near(weigh(&one(8.0), None, sore(&EFFECT, &NEED_NOT, 8.0)), 4.0, 1.0, 400.0);
 }
 
