@@ -1,8 +1,9 @@
 //! Invented tables of cows, as a lane's device takes them.
 
+use firmware::fakes::head;
 use shared::{
     identity::AnimalCode,
-    lane_score::{CowRow, LaneFlag, TABLE_VERSION, TableHead},
+    lane_score::{CowRow, LaneFlag, TableHead},
 };
 
 /// A cow who stands square, as well as `usual_sd` twentieths of a point are known, and is not lame, as far as `sound` says.
@@ -29,16 +30,10 @@ pub fn square(code: AnimalCode, front_share: i16, usual_sd: u8, sound: u8) -> Co
 pub fn table(mut rows: Vec<CowRow>) -> (TableHead, Vec<CowRow>) {
     rows.sort_by_key(|row| row.code.bits());
     let head = TableHead {
-        version: TABLE_VERSION,
-        table: 1,
-        rows: u16::try_from(rows.len()).expect("few"),
-        variance: [[9.0; 6]; 3],
-        shift: [0.0; 6],
-        shift_variance: [0.0; 6],
         scored: [0.004, 0.25, 0.9, 0.99, 1.0, 1.0],
         watch: [0.2, 0.13],
-        check: [0.6, 0.4],
         weight: 0.5,
+        ..head(1, u16::try_from(rows.len()).expect("few"))
     };
     (head, rows)
 }

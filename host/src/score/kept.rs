@@ -48,8 +48,11 @@ struct Records {
 }
 
 impl Records {
-    fn read(store: &Store, work: Vec<FootWork>) -> Result<Self, StoreError> {
+    /// With the foot work as `known`.
+    fn read(store: &Store, known: impl FnOnce(&mut Vec<FootWork>)) -> Result<Self, StoreError> {
         let settings = of_farm(store, &ScoreSettings::default())?;
+        let mut work = store.foot_work()?;
+        known(&mut work);
         Ok(Self { herd: store.herd()?, scores: store.mobility_scores()?, work, settings })
     }
 
@@ -79,9 +82,9 @@ impl Start {
         Some(Self { day: *day, state: postcard::from_bytes(bytes).ok()? })
     }
 
-    /// The latest kept one up to `before`.
-    fn read(store: &Store, before: i64) -> Result<Option<Self>, StoreError> {
-        Ok(store.checkpoint(before)?.as_ref().and_then(Self::from_bytes))
+    /// The latest kept one up to the day to which rows hold, and before the last day: that is scored in any case.
+    fn read(store: &Store, holds: i64, last: i64) -> Result<Option<Self>, StoreError> {
+        Ok(store.checkpoint(holds.min(last - 1))?.as_ref().and_then(Self::from_bytes))
     }
 
     /// The first day that is not scored yet.
@@ -119,19 +122,6 @@ impl ScoredOn {
         Self { after, to: day_number(until), run, checkpoints, wanted }
     }
 
-    /// Scores from the latest kept state up to `before` on.
-    fn of(
-        store: &Store,
-        before: i64,
-        until: Date,
-        work: Vec<FootWork>,
-        wanted: Vec<i64>,
-    ) -> Result<Self, StoreError> {
-        let start = Start::read(store, before)?;
-        let passages = passages_after(store, start.as_ref(), until)?;
-        Ok(Self::score(&Records::read(store, work)?, start, &passages, until, wanted))
-    }
-
     /// Whether it was kept: not where the store holds something new, or another program writes to it.
     fn keep(&self, store: &Store, change: i64, model: u32) -> bool {
         let new = NewRows {
@@ -146,9 +136,8 @@ impl ScoredOn {
     }
 }
 
-fn passages_after(store: &Store, start: Option<&Start>, until: Date) -> Result<Vec<Passage>, StoreError> {
-    let from = start.map(Start::next);
-    store.passages(&PassageFilter { from, to: Some(until), ..PassageFilter::default() })
+fn passages(store: &Store, from: Option<Date>, to: Date) -> Result<Vec<Passage>, StoreError> {
+    store.passages(&PassageFilter { from, to: Some(to), ..PassageFilter::default() })
 }
 
 /// The tables of cows for the devices of the lanes on a day, by what is known before its first passage; by lane.
@@ -163,10 +152,10 @@ pub fn lane_tables(store: &Store, day: Date) -> Result<Vec<(String, LaneTable)>,
             return Ok(Vec::new());
         }
         let holds = holds_to(&store.kept_scores()?, checksum(), before);
-        let records = Records::read(store, store.foot_work()?)?;
-        // At least one day is scored, for what a state does not hold of the records is given to it on the way.
-        let start = Start::read(store, holds.min(before - 1))?;
-        let passages = passages_after(store, start.as_ref(), evening)?;
+        let records = Records::read(store, |_| ())?;
+        // What a state does not hold of the records is given to it on the way.
+        let start = Start::read(store, holds, before)?;
+        let passages = passages(store, start.as_ref().map(Start::next), evening)?;
         let mut state = None;
         let _ = records.score(start, &passages, evening, |now| {
             if now.last() == before {
@@ -206,18 +195,19 @@ fn rows_by<'a>(
         let holds = holds_to(&state, model, day_number(last));
         let date = until.unwrap_or(last);
         let which = which(date);
+        let scored = |until, wanted, known: fn(&mut Vec<FootWork>, Date)| {
+            let records = Records::read(store, |work| known(work, until))?;
+            let start = Start::read(store, holds, day_number(last))?;
+            let passages = passages(store, start.as_ref().map(Start::next), until)?;
+            Ok::<_, StoreError>(ScoredOn::score(&records, start, &passages, until, wanted))
+        };
         let gone = if day_number(date) <= holds && (until.is_none() || date < last) {
             None
         } else if until.is_some_and(|until| until >= last) {
             // What is dated later is left out of these rows, so they are not kept.
-            let mut work = store.foot_work()?;
-            known_by(&mut work, date);
-            Some(ScoredOn::of(store, holds.min(day_number(last) - 1), date, work, Vec::new())?)
+            Some(scored(date, Vec::new(), known_by)?)
         } else {
-            let mut work = store.foot_work()?;
-            known_at_last(&mut work, last);
-            let wanted = wanted(day_number(last));
-            Some(ScoredOn::of(store, holds.min(day_number(last) - 1), last, work, wanted)?)
+            Some(scored(last, wanted(day_number(last)), known_at_last)?)
         };
         let day = day_number(date);
         let kept_to = gone.as_ref().map_or(day, |gone| gone.after).min(day);

@@ -4,7 +4,7 @@
 use super::{Records, ScoredOn, Start, holds_to, wanted};
 use crate::arithmetic::dates::{date_of_number, day_number};
 use crate::record::{Passage, known_at_last};
-use crate::store::{PassageFilter, Store, StoreError};
+use crate::store::{Store, StoreError};
 use jiff::civil::Date;
 use std::panic::resume_unwind;
 use std::thread;
@@ -28,8 +28,7 @@ impl Stretch {
         if end >= last {
             return Ok(None);
         }
-        let filter = PassageFilter { from: Some(first), to: Some(end), ..PassageFilter::default() };
-        Ok(Some(Self { passages: store.passages(&filter)?, end }))
+        Ok(Some(Self { passages: super::passages(store, Some(first), end)?, end }))
     }
 
     /// Scores it, with the states that are wanted on the last day of all and the one that the next stretch goes on from:
@@ -51,13 +50,12 @@ pub(super) fn keep_earlier(store: &Store, model: u32, passages: usize) -> Result
     let begun = store.snapshot(|store| {
         let Some(last) = store.last_day(None)? else { return Ok(None) };
         let kept = store.kept_scores()?;
-        let start = Start::read(store, holds_to(&kept, model, day_number(last)).min(day_number(last) - 1))?;
+        let start = Start::read(store, holds_to(&kept, model, day_number(last)), day_number(last))?;
         let first = start.as_ref().map_or_else(|| store.first_day(), |start| Ok(Some(start.next())))?;
         let Some(first) = first else { return Ok(None) };
         let Some(stretch) = Stretch::read(store, first, passages, last)? else { return Ok(None) };
-        let mut work = store.foot_work()?;
-        known_at_last(&mut work, last);
-        Ok(Some((kept.change, last, Records::read(store, work)?, start, stretch)))
+        let records = Records::read(store, |work| known_at_last(work, last))?;
+        Ok(Some((kept.change, last, records, start, stretch)))
     })?;
     let Some((change, last, records, mut start, stretch)) = begun else { return Ok(()) };
     let mut before: Option<ScoredOn> = None;

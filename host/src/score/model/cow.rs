@@ -77,8 +77,6 @@ impl Filter {
     /// A cow never seen: baselines and rates of the herd.
     #[must_use]
     pub fn new(hypotheses: &Hypotheses, prior: &Baseline, rates: [Rate; 6]) -> Self {
-        let mut probability = [0.0; STATES];
-        probability.copy_from_slice(&hypotheses.start);
         let mut baseline = Box::new([*prior; STATES]);
         baseline
             .iter_mut()
@@ -86,7 +84,7 @@ impl Filter {
             .for_each(|(baseline, spread)| baseline.wait(&lanes(spread, 0.0)));
         let ways = Ways::of_newcomer(&baseline);
         Self {
-            probability,
+            probability: hypotheses.start,
             baseline,
             scale: [1.0; MEASURES],
             own_noise: [0.0; MEASURES],

@@ -48,7 +48,7 @@ pub struct Hypotheses {
     /// From day to day, under treatment.
     pub treated: Chain<STATES>,
     /// At first sight.
-    pub start: Vec<f64>,
+    pub start: [f64; STATES],
 }
 
 /// Effect on a measure for each point of load moved, and the SD of that effect between cows.
@@ -167,7 +167,7 @@ impl Hypotheses {
             scored: [SOUND_SCORED; STATES],
             alone: Chain::new(transitions(LEFT_ALONE)),
             treated: Chain::new(transitions(TREATED)),
-            start: vec![0.0; STATES],
+            start: [0.0; STATES],
         };
         for (place, &share) in PLACE_ONSET.iter().enumerate() {
             let (effects, side) = signature(place);
