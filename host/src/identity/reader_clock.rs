@@ -186,18 +186,26 @@ impl ReadTimes {
         let expected = |read: f64| read * scale + ahead;
         let odds = (1.0 - STRAY) / STRAY * self.interval_s;
         let mut by_visit = vec![0.0_f64; self.visits];
-        let mut sum = 0.0;
+        let (mut later, mut sum, mut product) = (&self.reads[..], 0.0, 1.0_f64);
         for (passage, &foot) in self.feet.iter().enumerate() {
-            let from = self.reads.partition_point(|read| expected(read.time) < foot - REACH);
-            let near = self.reads[from..].iter().take_while(|read| expected(read.time) < foot + REACH);
+            while let [read, rest @ ..] = later
+                && expected(read.time) < foot - REACH
+            {
+                later = rest;
+            }
+            let near = later.iter().take_while(|read| expected(read.time) < foot + REACH);
             for read in near.clone() {
                 let hers = self.odds[read.visit].as_ref().map_or(1.0, |odds| f64::from(odds[passage]));
                 by_visit[read.visit] += hers * read.weight * density.at(foot - expected(read.time));
             }
             let best = near.fold(0.0, |best, read| f64::max(best, std::mem::take(&mut by_visit[read.visit])));
-            sum += (odds * best).ln_1p();
+            product *= 1.0 + odds * best;
+            // A logarithm of many passages at once, before they are too much for a number.
+            if product > 1e200 {
+                sum += std::mem::replace(&mut product, 1.0).ln();
+            }
         }
-        sum
+        sum + product.ln()
     }
 
     fn search(&self) -> Vec<Shift> {
