@@ -174,6 +174,17 @@ mod tests {
         }
     }
 
+    // By hand: four readings to and fro at 2 Hz under the window 0, 1/2, 1, 1/2 of power 3/2 have the squares 0, 1 and 4; over
+    // 2 * 3/2, and only the middle one twice.
+    #[test]
+    fn the_ends_of_an_even_spectrum_count_once() {
+        let found = welch(&[1.0, -1.0, 1.0, -1.0], 2.0, 4).unwrap();
+        for (found, wanted) in found.density.iter().zip([0.0, 2.0 / 3.0, 4.0 / 3.0]) {
+            assert!((found - wanted).abs() < 1e-12, "{found} {wanted}");
+        }
+        assert_eq!((found.density.len(), found.segments, found.step_hz), (3, 1, 0.5));
+    }
+
     fn swaying(rate: f64, seconds: f64, hz: f64, amplitude_pct: f64) -> Vec<(f64, PerLeg<f32>)> {
         (0..=(rate * seconds) as usize)
             .map(|i| {

@@ -321,3 +321,6 @@ fn advice(known: &FindingInput<'_>, row: &CowDay) -> Option<Advice> {
         return None;
     })
 }
+
+#[cfg(test)]
+mod tests;

@@ -77,6 +77,29 @@ mod tests {
         assert!((50.0 - sd * ewma.steady_limit() - 47.4116).abs() < 1e-4);
     }
 
+    // By hand, weight .3 and 3 SD: 3 * .3 after the first value, 3 * sqrt(.3 / 1.7 * (1 - .7^4)) after the second; a cow's is
+    // wider by sqrt(1.21 / .79).
+    #[test]
+    fn the_limit_widens_to_its_steady_width() {
+        let mut ewma = Ewma::new(0.3, 3.0);
+        for limit in [0.9, 1.098_590_005_4] {
+            ewma.see(0.0);
+            assert!((ewma.limit() - limit).abs() < 1e-9, "{}", ewma.limit());
+        }
+        (0..100).for_each(|_| ewma.see(0.0));
+        assert!((ewma.limit() - ewma.steady_limit()).abs() < 1e-12);
+        assert!((Ewma::of_cow().limit - 3.712_790_073).abs() < 1e-9);
+    }
+
+    #[test]
+    fn either_side_is_out_beyond_the_limit() {
+        for (value, out) in [(1.0, false), (3.01, true), (-3.01, true), (-2.99, false)] {
+            let mut ewma = Ewma::new(1.0, 3.0);
+            ewma.see(value);
+            assert_eq!(ewma.out(), out, "{value}");
+        }
+    }
+
     #[derive(serde::Deserialize)]
     struct Arl {
         shift: f64,

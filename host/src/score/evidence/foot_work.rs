@@ -172,3 +172,6 @@ pub fn block_off(filter: &mut Filter, saved: &Saved, noise: &Noise, day: i64) {
         }
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -118,3 +118,131 @@ impl OddPassages {
         false
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::score::model::features::{Class, MEASURES, MovementCounts};
+
+    /// Variance of a passage's weight: an SD of 2 %.
+    const NOISE: f64 = 0.0004;
+
+    fn weighing(kg: f64) -> Measured {
+        Measured {
+            value: [f64::NAN; MEASURES],
+            stated: [0.0; MEASURES],
+            class: Class::Walk,
+            counts: MovementCounts::default(),
+            weight: kg.ln(),
+            weight_se: 0.0,
+            share: [f64::NAN; 4],
+            sway: [f64::NAN; 4],
+            peak: [f64::NAN; 4],
+        }
+    }
+
+    /// Known to weigh this for so many days.
+    fn known(kg: f64, days: u32) -> OddPassages {
+        let weight = LocalLevel::new(kg.ln(), 0.0);
+        OddPassages { weight, days, ..OddPassages::default() }
+    }
+
+    fn weighs_too_much(known: &OddPassages, kg: f64, noise: f64) -> bool {
+        matches!(known.judge(&weighing(kg), noise, (0.0, 6), 50), Some(NotHers::Weight(..)))
+    }
+
+    // Four SD of 2 % are 8 %, less than the 9 % that count at least; four SD of 3 % are 12 %.
+    #[test]
+    fn a_passage_of_another_weight_is_not_hers() {
+        let hers = known(600.0, 3);
+        for (sd, limit) in [(0.02, 0.09), (0.03, 0.12)] {
+            for sign in [1.0, -1.0] {
+                let at = |off: f64| weighs_too_much(&hers, 600.0 * (sign * off).exp(), sd * sd);
+                assert!(!at(limit - 0.001) && at(limit + 0.001), "{sd} {sign}");
+            }
+        }
+        let said = hers.judge(&weighing(700.0), NOISE, (0.0, 6), 50);
+        let Some(NotHers::Weight(seen, usual)) = said else { panic!("{said:?}") };
+        assert!((seen - 700.0).abs() < 1e-9 && (usual - 600.0).abs() < 1e-9);
+        assert!(!weighs_too_much(&known(600.0, 2), 700.0, NOISE), "two days are too few");
+        assert!(!weighs_too_much(&hers, f64::NAN, NOISE), "not weighed");
+        let unsure = OddPassages { weight: LocalLevel::new(600f64.ln(), 0.0021), ..hers };
+        assert!(weighs_too_much(&hers, 735.0, NOISE) && !weighs_too_much(&unsure, 730.0, NOISE));
+    }
+
+    // 3.5 SD, squared: 12.25, of three measures at least, after five days, for three days in a row.
+    #[test]
+    fn loads_that_fit_her_in_no_state_are_not_hers_for_a_while() {
+        let judged = |odd_for: u32, oddness: (f64, usize), days: u32| {
+            let hers = OddPassages { pattern_days: odd_for, ..known(600.0, 9) };
+            hers.judge(&weighing(600.0), NOISE, oddness, days) == Some(NotHers::Pattern)
+        };
+        assert!(judged(0, (12.26, 3), 5));
+        assert!(!judged(0, (12.25, 3), 5));
+        assert!(!judged(0, (12.26, 2), 5));
+        assert!(!judged(0, (12.26, 3), 4));
+        assert!(judged(2, (12.26, 3), 5));
+        assert!(!judged(3, (12.26, 3), 5));
+    }
+
+    // Steps of .003 a night, and of .08 when she calves.
+    #[test]
+    fn her_weight_is_less_sure_by_the_night_and_by_a_calving() {
+        let mut hers = known(600.0, 9);
+        hers.wait(false);
+        assert!((hers.weight.variance - 0.003 * 0.003).abs() < 1e-12);
+        hers.wait(true);
+        assert!((hers.weight.variance - 2.0 * 0.003 * 0.003 - 0.08 * 0.08).abs() < 1e-12);
+    }
+
+    // A first weight is hers, with .15^2 against .0004; the second lies half way between what is known and what is read
+    // where both are as sure.
+    #[test]
+    fn weights_are_learned_and_their_days_counted() {
+        let mut hers = OddPassages::default();
+        assert_eq!(hers.weight_off(&weighing(600.0), NOISE), None);
+        assert!(!hers.learn(&[weighing(f64::NAN)], NOISE, None, 0));
+        assert_eq!(hers.days, 0);
+        assert!(!hers.learn(&[weighing(600.0)], NOISE, None, 0));
+        assert_eq!((hers.days, hers.weight.mean), (1, 600f64.ln()));
+        hers.weight.variance = NOISE;
+        let (off, variance) = hers.weight_off(&weighing(660.0), NOISE).expect("known");
+        assert!((off - 1.1f64.ln()).abs() < 1e-12 && (variance - 2.0 * NOISE).abs() < 1e-12);
+        let surely = Measured { weight_se: 0.01, ..weighing(660.0) };
+        assert!((hers.weight_off(&surely, NOISE).expect("known").1 - 2.0 * NOISE - 0.0001).abs() < 1e-12);
+        hers.learn(&[weighing(660.0)], NOISE, None, 0);
+        assert_eq!(hers.days, 2);
+        assert!((hers.weight.mean - 600f64.ln() - 0.5 * 1.1f64.ln()).abs() < 1e-9);
+    }
+
+    #[test]
+    fn days_of_odd_loads_alone_are_counted_in_a_row() {
+        let mut hers = known(600.0, 9);
+        for days in 1..=3 {
+            hers.learn(&[], NOISE, None, 1);
+            assert_eq!(hers.pattern_days, days);
+        }
+        hers.learn(&[weighing(600.0)], NOISE, None, 1);
+        assert_eq!(hers.pattern_days, 0);
+        hers.learn(&[], NOISE, None, 1);
+        hers.learn(&[], NOISE, None, 0);
+        assert_eq!(hers.pattern_days, 0);
+    }
+
+    // Thirteen days of another weight say nothing yet; a day of hers begins the count anew, a day of nothing does not.
+    #[test]
+    fn after_fourteen_days_of_another_weight_she_is_another_animal() {
+        let stranger = Some(700f64.ln());
+        let mut hers = known(600.0, 9);
+        (0..13).for_each(|_| assert!(!hers.learn(&[], NOISE, stranger, 0)));
+        assert_eq!(hers.odd_days, 13);
+        let mut interrupted = hers;
+        assert!(!interrupted.learn(&[weighing(600.0)], NOISE, stranger, 0));
+        assert_eq!(interrupted.odd_days, 0);
+        assert!(!hers.learn(&[], NOISE, None, 0));
+        assert_eq!(hers.odd_days, 13);
+        assert!(hers.learn(&[], NOISE, stranger, 0));
+        assert!((hers.weight.mean - 700f64.ln()).abs() < 1e-9);
+        assert_eq!((hers.days, hers.odd_days), (3, 0));
+    }
+}

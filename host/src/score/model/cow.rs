@@ -340,3 +340,6 @@ impl Filter {
         Lesson { class: passage.class, hour, residual, known, weight }
     }
 }
+
+#[cfg(test)]
+mod tests;

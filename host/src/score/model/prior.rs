@@ -129,4 +129,54 @@ mod tests {
         assert!(prior.of(5).mean[2] < prior.of(0).mean[2]);
         assert!(prior.of(0).variance[2] < HerdPrior::new().of(0).variance[2]);
     }
+
+    // By hand, of three cows' split of the rear pair: the middle is 8, known to 1.57 (first + 1) / 3, against what the first
+    // guess is unsure by; half the cows lie within 2 of it, an SD of 1.4826 * 2.
+    #[test]
+    fn the_herd_is_learned_by_its_middle_and_its_spread() {
+        let k = 1;
+        let cows: Vec<_> = [6.0, 8.0, 20.0]
+            .map(|of| {
+                let mut value = [f64::NAN; MEASURES];
+                value[k] = of;
+                (5, value, [1.0; MEASURES])
+            })
+            .to_vec();
+        let mut prior = HerdPrior::new();
+        prior.learn(&cows);
+        let first = FIRST_SD[k].powi(2);
+        let unsure = 1.57 * (first + 1.0) / 3.0;
+        let trust = first * MEAN_UNSURE.powi(2) / (first * MEAN_UNSURE.powi(2) + unsure);
+        let mean = FIRST_MEAN[k] + trust * (8.0 - FIRST_MEAN[k]);
+        let spread = (MAD_TO_SD * 2.0).powi(2) - 1.0;
+        let between = (SD_WORTH * first + 3.0 * spread) / (SD_WORTH + 3.0);
+        let group = (8.0 - mean) * 3.0 / (3.0 + GROUP_WORTH);
+        let near =
+            |found: f32, wanted: f64| assert!((f64::from(found) - wanted).abs() < 1e-5, "{found} {wanted}");
+        near(prior.of(5).mean[k], mean + group);
+        near(prior.of(4).mean[k], mean);
+        near(prior.of(5).variance[k], between + trust * unsure);
+        // What nobody showed stays as it was.
+        assert_eq!(prior.of(5).mean[0], HerdPrior::new().of(5).mean[0]);
+        // Cows all alike are taken to differ by a twentieth at least, where there are many.
+        let alike: Vec<_> = (0..20_000).map(|_| cows[1]).collect();
+        prior.learn(&alike);
+        near(prior.of(4).variance[k], 0.05 * first + prior_unsure(first, 20_000.0));
+    }
+
+    /// What is left unsure of the middle of so many cows alike, read with a variance of 1.
+    fn prior_unsure(first: f64, cows: f64) -> f64 {
+        let (own, of_cows) = (first * MEAN_UNSURE.powi(2), 1.57 * (first + 1.0) / cows);
+        own / (own + of_cows) * of_cows
+    }
+
+    #[test]
+    fn groups_change_with_parity_and_at_60_and_200_days() {
+        let of = |parity, days| group(parity, days);
+        assert_eq!(
+            [Some(0), Some(1), Some(2), Some(3), None].map(|parity| of(parity, None)),
+            [3, 3, 7, 11, 15]
+        );
+        assert_eq!([60, 61, 200, 201].map(|days| of(Some(1), Some(days))), [0, 1, 1, 2]);
+    }
 }
