@@ -190,3 +190,6 @@ pub(super) fn herd_events(state: &mut Herd, tracks: &[Track], by_cow: &[Vec<Inde
 }
 
 const _: () = assert!(CLASSES == 3, "noise is first guessed for three classes");
+
+#[cfg(test)]
+mod tests;

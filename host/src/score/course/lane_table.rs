@@ -127,3 +127,34 @@ fn byte(value: f64) -> u8 {
 fn likelihood(p: f64) -> u8 {
     byte(-16.0 * p.max(f64::MIN_POSITIVE).ln())
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::score::model::baseline::Baseline;
+    use crate::score::model::features::MEASURES as ALL;
+    use crate::score::model::rates::Rate;
+
+    // By hand: probabilities as -16 ln p, means in hundredths, differences in quarters, SD in twentieths; at least 1 where 0
+    // would be sure.
+    #[test]
+    fn a_row_holds_the_likeliest_states_in_its_units() {
+        let level = |mean: f64, variance: f64| Baseline::new(&[mean; ALL], &[variance; ALL]);
+        let mut filter = Filter::new(&Hypotheses::new(), &level(0.0, 1.0), [Rate::new(1.0); 6]);
+        filter.probability = [0.0; STATES];
+        (filter.probability[SOUND], filter.probability[9], filter.probability[4]) = (0.5, 0.3, 0.2);
+        *filter.baseline = [level(12.34, 4.0); STATES];
+        filter.baseline[9] = level(12.34 - 1.6, 0.0);
+        filter.baseline[4] = level(12.34 + 50.0, 9.0);
+        let row = row_of(&filter, AnimalCode::new(999, 1).expect("a tag"));
+        assert_eq!((row.sound, row.usual, row.usual_sd), (11, [1234; MEASURES], [40; MEASURES]));
+        assert_eq!(row.noise, [16; MEASURES]);
+        let [first, second] = [row.states[0], row.states[1]];
+        assert_eq!((first.state, first.likely, first.usual), (9, 19, [-6; MEASURES]));
+        assert_eq!(first.usual_sd, [1; MEASURES]);
+        assert_eq!((second.state, second.likely, second.usual), (4, 26, [127; MEASURES]));
+        assert_eq!(second.usual_sd, [60; MEASURES]);
+        assert_eq!(row.states.len(), MAX_OWN_STATES.min(STATES - 1));
+        assert_eq!([byte(-1.0), byte(254.6), byte(300.0), likelihood(0.0)], [0, 255, 255, 255]);
+    }
+}

@@ -122,23 +122,12 @@ impl OddPassages {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::score::model::features::{Class, MEASURES, MovementCounts};
 
     /// Variance of a passage's weight: an SD of 2 %.
     const NOISE: f64 = 0.0004;
 
     fn weighing(kg: f64) -> Measured {
-        Measured {
-            value: [f64::NAN; MEASURES],
-            stated: [0.0; MEASURES],
-            class: Class::Walk,
-            counts: MovementCounts::default(),
-            weight: kg.ln(),
-            weight_se: 0.0,
-            share: [f64::NAN; 4],
-            sway: [f64::NAN; 4],
-            peak: [f64::NAN; 4],
-        }
+        Measured { weight: kg.ln(), ..Measured::NOTHING }
     }
 
     /// Known to weigh this for so many days.

@@ -91,6 +91,21 @@ pub struct Measured {
     pub peak: [f64; 4],
 }
 
+impl Measured {
+    /// Of which nothing was measured.
+    pub const NOTHING: Self = Self {
+        value: [f64::NAN; MEASURES],
+        stated: [0.0; MEASURES],
+        class: Class::Walk,
+        counts: MovementCounts { minutes: 0.0, shifts: [0.0; 2], lifts: [0.0; 4] },
+        weight: f64::NAN,
+        weight_se: 0.0,
+        share: [f64::NAN; 4],
+        sway: [f64::NAN; 4],
+        peak: [f64::NAN; 4],
+    };
+}
+
 fn positive(value: f32) -> Option<f64> {
     (value.is_finite() && value > 0.0).then_some(f64::from(value))
 }
@@ -153,17 +168,7 @@ pub fn measure(summary: &PassageSummary) -> Option<Measured> {
     if !summary.quality.trusted() {
         return None;
     }
-    let mut measured = Measured {
-        value: [f64::NAN; MEASURES],
-        stated: [0.0; MEASURES],
-        class: Class::Walk,
-        counts: MovementCounts::default(),
-        weight: f64::NAN,
-        weight_se: 0.0,
-        share: [f64::NAN; 4],
-        sway: [f64::NAN; 4],
-        peak: [f64::NAN; 4],
-    };
+    let mut measured = Measured::NOTHING;
     if let Some(standing) = &summary.standing {
         standing_measures(standing, &mut measured);
         let seconds = positive(standing.seconds).unwrap_or_else(|| f64::from(summary.duration.seconds()));
@@ -191,4 +196,166 @@ pub fn measure(summary: &PassageSummary) -> Option<Measured> {
     }
     let nothing = measured.value.iter().all(|v| v.is_nan()) && measured.counts.minutes <= 0.0;
     (!nothing).then_some(measured)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use shared::analysis::{LegContacts, Quality};
+    use shared::plate::PerLeg;
+    use shared::units::{Estimate, Milliseconds};
+
+    fn summary() -> PassageSummary {
+        let contacts =
+            |peak_pct, stance_s| LegContacts { count: 1, peak_pct, stance_s, ..LegContacts::default() };
+        PassageSummary {
+            start: Milliseconds(0),
+            duration: Milliseconds(30_000),
+            kind: PassageKind::Stance,
+            quality: Quality::default(),
+            readings: 3000,
+            lost_readings: 0,
+            body_weight: Some(Estimate { value: 500.0, se: 5.0 }),
+            standing: Some(Standing {
+                seconds: 12.0,
+                share_pct: PerLeg([30.0, 20.0, 20.0, 30.0]),
+                share_sd_pct: PerLeg([1.0, 3.0, 2.0, 6.0]),
+                share_se_pct: PerLeg([0.5, 0.75, 1.0, 1.5]),
+                front_shifts: 1,
+                rear_shifts: 2,
+                lifts: PerLeg([3, 4, 5, 6]),
+            }),
+            walking: PerLeg([
+                contacts(60.0, 1.0),
+                contacts(40.0, 0.6),
+                contacts(45.0, 0.8),
+                contacts(55.0, 1.2),
+            ]),
+        }
+    }
+
+    fn changed(change: impl Fn(&mut PassageSummary)) -> Option<Measured> {
+        let mut all = summary();
+        change(&mut all);
+        measure(&all)
+    }
+
+    fn stood(change: impl Fn(&mut Standing)) -> Measured {
+        changed(|all| change(all.standing.as_mut().expect("stood"))).expect("measured")
+    }
+
+    #[track_caller]
+    fn near(found: f64, wanted: f64) {
+        assert!((found - wanted).abs() < 1e-5 * wanted.abs().max(1.0), "{found} {wanted}");
+    }
+
+    // 30 and 20, 20 and 30 % of her weight; peaks of 60 and 40, 45 and 55 %; 1 and .6 s, .8 and 1.2 s.
+    #[test]
+    fn a_passage_as_measures() {
+        let all = measure(&summary()).expect("measured");
+        let of = |measure: Measure| all.value[measure as usize];
+        for (measure, wanted) in [
+            (Measure::FrontSplit, -20.0),
+            (Measure::RearSplit, 20.0),
+            (Measure::FrontShare, 50.0),
+            (Measure::FrontPeak, -20.0),
+            (Measure::RearPeak, 10.0),
+            (Measure::PeakFront, 50.0),
+            (Measure::FrontTime, -25.0),
+            (Measure::RearTime, 20.0),
+            (Measure::FrontSway, 2f64.ln()),
+            (Measure::RearSway, 4f64.ln()),
+            (Measure::Slow, 0.9f64.ln()),
+        ] {
+            near(of(measure), wanted);
+        }
+        near(all.stated[Measure::FrontSplit as usize], 2.5 * 2.5);
+        near(all.stated[Measure::RearSplit as usize], 5.0 * 5.0);
+        near(all.stated[Measure::FrontShare as usize], 1.875 * 1.875);
+        near(all.weight, 500f64.ln());
+        near(all.weight_se, 0.01);
+        near(all.counts.minutes, 0.2);
+        assert_eq!((all.counts.shifts, all.counts.lifts), ([1.0, 2.0], [3.0, 4.0, 5.0, 6.0]));
+        assert_eq!((all.share, all.sway), ([30.0, 20.0, 20.0, 30.0], [1.0, 3.0, 2.0, 6.0]));
+        assert_eq!(all.class as usize, Class::Long as usize);
+        near(all.peak[3], 55.0);
+    }
+
+    // Shares are brought to a hundred from 80 on and up to 120; a leg never carries nothing.
+    #[test]
+    fn shares_that_do_not_add_up_are_none() {
+        for (of, kept) in [(19.9, false), (20.1, true), (29.9, true), (30.1, false)] {
+            let found = stood(|standing| standing.share_pct = PerLeg([of; 4]));
+            assert_eq!(!found.share[0].is_nan(), kept, "{of}");
+            assert_eq!(!found.value[Measure::FrontShare as usize].is_nan(), kept, "{of}");
+            if kept {
+                near(found.share[2], 25.0);
+            }
+        }
+        let none = stood(|standing| standing.share_pct = PerLeg([50.0, -1.0, 25.0, 25.0]));
+        near(none.share[1], 0.01 * 100.0 / 100.01);
+        let unknown = stood(|standing| standing.share_pct.0[1] = f32::NAN);
+        assert!(unknown.value[Measure::RearSplit as usize].is_nan());
+    }
+
+    #[test]
+    fn what_is_not_stated_or_not_there_is_left_out() {
+        let plain = stood(|standing| standing.share_se_pct = PerLeg([0.0; 4]));
+        assert_eq!(plain.stated[Measure::FrontSplit as usize], 0.0);
+        let still = stood(|standing| standing.share_sd_pct.0[3] = 0.0);
+        assert!(still.value[Measure::RearSway as usize].is_nan() && still.sway[0].is_nan());
+        let one_foot = changed(|all| all.walking.0[3].count = 0).expect("measured");
+        for measure in [Measure::RearPeak, Measure::RearTime, Measure::PeakFront, Measure::Slow] {
+            assert!(one_foot.value[measure as usize].is_nan());
+        }
+        assert!(!one_foot.value[Measure::FrontPeak as usize].is_nan() && one_foot.peak[0].is_nan());
+        assert!(changed(|all| all.body_weight = None).expect("measured").weight.is_nan());
+        let unsure = changed(|all| all.body_weight = Some(Estimate { value: 500.0, se: 0.0 }));
+        assert_eq!(unsure.expect("measured").weight_se, 0.0);
+    }
+
+    // Eight seconds make it long; without seconds the passage's own count, without any event nothing is counted.
+    #[test]
+    fn how_long_she_stood_decides_the_class_and_the_counts() {
+        let class = |seconds: f32| stood(|standing| standing.seconds = seconds).class as usize;
+        assert_eq!(class(7.9), Class::Short as usize);
+        assert_eq!(class(8.0), Class::Long as usize);
+        assert_eq!(class(0.0), Class::Long as usize);
+        near(stood(|standing| standing.seconds = 0.0).counts.minutes, 0.5);
+        let nothing = |standing: &mut Standing| {
+            (standing.seconds, standing.front_shifts, standing.rear_shifts) = (0.0, 0, 0);
+            standing.lifts = PerLeg([0; 4]);
+        };
+        assert_eq!(stood(nothing).counts, MovementCounts::default());
+        for event in [0, 1, 2] {
+            let counted = stood(|standing| {
+                nothing(standing);
+                match event {
+                    0 => standing.front_shifts = 1,
+                    1 => standing.rear_shifts = 1,
+                    _ => standing.lifts.0[2] = 1,
+                }
+            });
+            near(counted.counts.minutes, 0.5);
+        }
+        let walked = changed(|all| all.kind = PassageKind::WalkThrough).expect("measured");
+        assert_eq!(walked.class as usize, Class::Walk as usize);
+        let no_stance = changed(|all| all.quality.add(Reason::NoStance)).expect("measured");
+        assert_eq!(no_stance.class as usize, Class::Walk as usize);
+    }
+
+    #[test]
+    fn what_cannot_be_trusted_or_says_nothing_is_no_measure() {
+        assert_eq!(changed(|all| all.quality.add(Reason::Saturated)), None);
+        let nothing = |all: &mut PassageSummary| {
+            all.standing = None;
+            all.walking = PerLeg([LegContacts::default(); 4]);
+        };
+        assert_eq!(changed(nothing), None);
+        let only_counted = changed(|all| {
+            nothing(all);
+            all.standing = summary().standing.map(|s| Standing { share_pct: PerLeg([0.0; 4]), ..s });
+        });
+        near(only_counted.expect("counts").counts.minutes, 0.2);
+    }
 }

@@ -1,6 +1,8 @@
 //! One cow from day to day: her filter, who she is, what was done to her, and the row of the day.
 
 mod row;
+#[cfg(test)]
+mod tests;
 
 use crate::arithmetic::dates::day_number;
 use crate::record::{AnimalId, CowDay, Flag, FootWork, HerdEntry};

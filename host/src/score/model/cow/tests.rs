@@ -28,11 +28,7 @@ fn passage(values: &[(usize, f64)]) -> Measured {
         stated: [STATED; MEASURES],
         class: Class::Long,
         counts: MovementCounts { minutes: 2.0, shifts: [1.0, 2.0], lifts: [3.0, 4.0, 5.0, 6.0] },
-        weight: f64::NAN,
-        weight_se: 0.0,
-        share: [f64::NAN; 4],
-        sway: [f64::NAN; 4],
-        peak: [f64::NAN; 4],
+        ..Measured::NOTHING
     }
 }
 
