@@ -263,6 +263,25 @@ mod tests {
         );
     }
 
+    // Ten steady days: the filter is narrow. What lies beyond its limit opens it; what does not moves it a part of the way.
+    #[test]
+    fn a_jump_is_followed_at_once_and_lanes_that_jump_apart_do_not_agree() {
+        let mut steady = LaneShift::new(true);
+        (0..10).for_each(|_| steady.learn(&herd(101, &[]), 1));
+        let after = |by: f64| {
+            let mut lane = steady.clone();
+            lane.learn(&herd(101, &[(1, by)]), 1);
+            lane
+        };
+        let still = steady.shift()[1];
+        for (by, least, most) in [(5.0, 4.5, 5.2), (-5.0, -5.2, -4.5), (0.5, 0.0, 0.4), (-0.5, -0.4, 0.0)] {
+            let moved = after(by).shift()[1] - still;
+            assert!((least..most).contains(&moved), "{by}: {moved}");
+        }
+        assert!(steady.agrees(&steady) && after(5.0).agrees(&after(5.0)));
+        assert!(!steady.agrees(&after(5.0)) && !after(-5.0).agrees(&steady));
+    }
+
     #[test]
     fn too_few_cows_move_nothing() {
         let mut lane = LaneShift::new(true);

@@ -92,6 +92,17 @@ fn is_kept(store: &Store) -> bool {
     state.dirty.is_none() && state.model == checksum() && state.to == last
 }
 
+// Two weeks a stretch, for sixty passages are less: of thirty days two stretches, and a day or two left for the end; the
+// second goes on from a state of the first.
+#[test]
+fn stretches_go_on_from_each_other_up_to_the_last() {
+    let store = filled(&made());
+    stretches::keep_earlier(&store, checksum(), 60).unwrap();
+    let kept = store.kept_scores().unwrap().to.expect("kept");
+    let last = day_number(store.last_day(None).unwrap().expect("passages"));
+    assert!((last - 3..last).contains(&kept), "{kept} of {last}");
+}
+
 #[test]
 fn rows_are_kept_and_read_by_day_and_by_cow() {
     let store = filled(&made());

@@ -171,6 +171,17 @@ mod tests {
     }
 
     #[test]
+    fn what_belonged_to_the_lanes_moves_what_is_expected() {
+        let mut prior = HerdPrior::new();
+        let before = prior.of(3).mean[1];
+        prior.take(&std::array::from_fn(|k| if k == 1 { 2.5 } else { 0.0 }));
+        assert_eq!(
+            (prior.of(3).mean[1] - before, prior.of(3).mean[2]),
+            (2.5, HerdPrior::new().of(3).mean[2])
+        );
+    }
+
+    #[test]
     fn groups_change_with_parity_and_at_60_and_200_days() {
         let of = |parity, days| group(parity, days);
         assert_eq!(

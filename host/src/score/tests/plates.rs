@@ -59,6 +59,13 @@ fn said(scenario: &Scenario, fault: impl Fn([f32; 4]) -> [f32; 4]) -> Vec<LaneRe
             let lane = run.lanes.iter().find(|lane| lane.date == date(day)).expect("a lane's day");
             assert_eq!(lane.cause, LaneCause::Plate, "seed {seed}: {lane:?}");
             assert!(lane.remark.as_ref().is_some_and(gross), "{lane:?}");
+            let seen: std::collections::HashSet<_> = made
+                .passages
+                .iter()
+                .filter(|of| of.date == date(day))
+                .filter_map(|of| of.animal.as_ref())
+                .collect();
+            assert_eq!(lane.cows as usize, seen.len());
             assert!(run.days.iter().filter(|row| row.date == date(day)).all(|row| row.passages == 0));
         }
         run.lanes.iter().find(|lane| lane.date == date(FAULT)).and_then(|lane| lane.remark.clone()).unwrap()
@@ -140,12 +147,17 @@ fn a_lane_that_is_put_right_is_scored_again_and_settled_plates_are_taken_as_they
 
 #[test]
 fn a_herd_that_nobody_knows_has_left_and_right_alike() {
-    let mut made = herd(&forty(1));
-    through(&mut made.passages, 0, |[lf, rf, lr, rr]| [lf, rf, lr, 0.5 * rr]);
-    let first = remarks(&score(&made.passages, &made.register, &[]))[0].1.clone();
-    let Some(LaneRemark::PlateWrong { plate, error_pct }) = first else { panic!("{first:?}") };
-    assert_eq!(plate, Plate::RR);
-    assert!((error_pct + 50.0).abs() < 7.5, "{error_pct}");
+    for wrong in Plate::ALL {
+        let mut made = herd(&forty(1));
+        through(&mut made.passages, 0, |mut kg| {
+            kg[wrong as usize] *= 0.5;
+            kg
+        });
+        let first = remarks(&score(&made.passages, &made.register, &[]))[0].1.clone();
+        let Some(LaneRemark::PlateWrong { plate, error_pct }) = first else { panic!("{first:?}") };
+        assert_eq!(plate, wrong);
+        assert!((error_pct + 50.0).abs() < 7.5, "{error_pct}");
+    }
 }
 
 #[test]

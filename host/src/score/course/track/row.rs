@@ -65,11 +65,8 @@ impl Track {
         if passages > 0 && !grounds.treated {
             done.rises = Some(self.steps.day(probability));
         }
-        self.news = match self.news {
-            _ if flag >= Flag::Check && self.step < Flag::Check => Some((context.day, probability)),
-            Some((since, _)) if context.day - since <= NEWS_SETTLE_DAYS => Some((since, probability)),
-            news => news,
-        };
+        let new = flag >= Flag::Check && self.step < Flag::Check;
+        self.news = news(self.news, new, (context.day, probability));
         let row = &mut done.row;
         self.step = step;
         row.flag = flag;
@@ -107,5 +104,18 @@ impl Track {
             },
             row,
         );
+    }
+}
+
+/// The day of her last new flag, and her probability then and while it settles.
+pub(super) fn news(
+    before: Option<(i64, f64)>,
+    new: bool,
+    (day, probability): (i64, f64),
+) -> Option<(i64, f64)> {
+    match before {
+        _ if new => Some((day, probability)),
+        Some((since, _)) if day - since <= NEWS_SETTLE_DAYS => Some((since, probability)),
+        before => before,
     }
 }

@@ -195,3 +195,60 @@ fn she_bears_witness_of_a_lane_by_all_her_passages() {
     assert!((witness.residual[WEIGHT] - off).abs() < 1e-12);
     assert!((witness.variance[WEIGHT] - usual.variance - noise.weight()).abs() < 1e-12);
 }
+
+// The last day of the four counts, the fifth does not; a new flag begins anew.
+#[test]
+fn news_settle_for_four_days() {
+    let news = super::row::news;
+    assert_eq!(news(None, false, (100, 0.7)), None);
+    assert_eq!(news(None, true, (100, 0.7)), Some((100, 0.7)));
+    assert_eq!(news(Some((100, 0.7)), false, (104, 0.8)), Some((100, 0.8)));
+    assert_eq!(news(Some((100, 0.8)), false, (105, 0.9)), Some((100, 0.8)));
+    assert_eq!(news(Some((100, 0.8)), true, (105, 0.9)), Some((105, 0.9)));
+}
+
+// Days of 10, 12 and 14 where 10 is expected with a variance of 9, read with one of 16: 0, 2 / 5 and 4 / 5 of an SD. Days
+// that follow each other are neighbours; what they swing is told from 14 and 2 days before.
+#[test]
+fn days_teach_how_they_hang_together_and_swing() {
+    let mut cow = known();
+    let mut filter = cow.filter.take().expect("known");
+    let (hypotheses, noise) = (Hypotheses::new(), Noise::new());
+    let learner = Learner::new(crate::record::ObserverPrior::default());
+    let expected = Expected { mean: [10.0; MEASURES], variance: [9.0; MEASURES] };
+    let mut taught = |day: i64, value: f64| {
+        let context = Context {
+            day,
+            date: date_of_number(day),
+            hypotheses: &hypotheses,
+            noise: &noise,
+            learner: &learner,
+            counted: [1.0; 6],
+            limits: Limits { watch: (0.2, 0.1), check: (0.6, 0.4) },
+            no_data_days: 3,
+            history: false,
+        };
+        let mut measured = filter.combine(&[], &expected, &noise, 1.0);
+        (measured.value[1], measured.variance[1]) = (value, 16.0);
+        let mut done = DayFigures {
+            row: cow.empty_row(context.date),
+            lessons: Vec::new(),
+            pairs: Vec::new(),
+            neighbours: None,
+            swing: None,
+            rises: None,
+        };
+        cow.teach(&mut filter, &[], &expected, &measured, &context, &mut done);
+        (done.neighbours.map(|(one, other)| (one[1], other[1])), done.swing)
+    };
+    assert_eq!(taught(100, 10.0).0, None);
+    assert_eq!(taught(101, 12.0).0, Some((0.0, 0.4)));
+    assert_eq!(taught(103, 14.0).0, None, "a day lies between");
+    assert!(taught(112, 11.0).1.is_none());
+    let (neighbours, swing) = taught(114, 17.0);
+    let swing = swing.expect("days 100 and 112");
+    assert_eq!(neighbours, None);
+    assert_eq!((swing.long[1], swing.short[1], swing.variance[1]), (7.0, 6.0, 32.0));
+    // Day 100 is forgotten by then.
+    assert!(taught(116, 10.0).1.is_none());
+}
