@@ -8,6 +8,7 @@ import collections
 import concurrent.futures
 import contextlib
 import json
+import math
 import os
 import pathlib
 import random
@@ -38,7 +39,7 @@ ENVIRONMENT = os.environ | {
 
 def drawn(count, seed, folders):
     """Mutants by number, in the order of the files."""
-    listed = subprocess.run(["cargo", "mutants", "--list", "--json", "-p", "host"], cwd=ROOT, capture_output=True, check=True)
+    listed = subprocess.run(["cargo", "mutants", "--list", "--json", "-p", "host"], cwd=TREE, capture_output=True, check=True)
     every = [m for m in json.loads(listed.stdout) if m["file"] != "host/src/main.rs"]
     if folders:
         every = [m for m in every if m["file"].removeprefix("host/src/").split("/")[0] in folders]
@@ -167,6 +168,13 @@ def noticed(number, tests):
     return False
 
 
+def wilson(hits, of):
+    """Limits of a share, %."""
+    square = 1.96**2
+    middle, reach = hits + square / 2, 1.96 * math.sqrt(hits * (of - hits) / of + square / 4)
+    return 100 * (middle - reach) / (of + square), 100 * (middle + reach) / (of + square)
+
+
 def main():
     count, seed = int(sys.argv[1]), int(sys.argv[2]) if len(sys.argv) > 2 else 1
     OUT.mkdir(parents=True, exist_ok=True)
@@ -183,7 +191,8 @@ def main():
     for number in tried:
         folders[mutants[number]["file"].removeprefix("host/src/").split("/")[0]].append(seen[number])
     for folder, all_of in sorted(folders.items()) + [("all", list(seen.values()))]:
-        print(f"{folder:12} {sum(all_of)} of {len(all_of)} noticed ({100 * sum(all_of) / len(all_of):.0f} %)")
+        low, high = wilson(sum(all_of), len(all_of))
+        print(f"{folder:12} {sum(all_of)} of {len(all_of)} noticed ({100 * sum(all_of) / len(all_of):.0f} %; 95 % limits {low:.0f} to {high:.0f})")
     for number in tried:
         if not seen[number]:
             mutant = mutants[number]

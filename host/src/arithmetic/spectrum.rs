@@ -185,6 +185,16 @@ mod tests {
         assert_eq!((found.density.len(), found.segments, found.step_hz), (3, 1, 0.5));
     }
 
+    // By hand: 10 a second from 5 to 6 s, 20 from 6 to 8 s, read twice a second; a reading that stands twice is the later one.
+    #[test]
+    fn readings_are_brought_to_an_even_spacing_by_straight_lines() {
+        let found = evenly(&[(5.0, 0.0), (6.0, 10.0), (8.0, 50.0)], 2.0);
+        assert_eq!(found, [0.0, 5.0, 10.0, 20.0, 30.0, 40.0, 50.0]);
+        assert_eq!(evenly(&[(5.0, 1.0)], 2.0), [1.0]);
+        assert_eq!(evenly(&[(0.0, 1.0), (0.0, 2.0)], 2.0), [2.0]);
+        assert!(evenly(&[], 2.0).is_empty());
+    }
+
     fn swaying(rate: f64, seconds: f64, hz: f64, amplitude_pct: f64) -> Vec<(f64, PerLeg<f32>)> {
         (0..=(rate * seconds) as usize)
             .map(|i| {
@@ -207,6 +217,18 @@ mod tests {
             assert!((rear.band_power - 18.0).abs() < 0.9, "{rate} Hz, {hz} Hz: {}", rear.band_power);
             let front = shift_spectrum(&samples, Pair::Front).unwrap();
             assert!(front.band_power < 1e-6);
+        }
+    }
+
+    // Five seconds are enough, whenever they begin.
+    #[test]
+    fn a_stretch_may_begin_at_nought() {
+        for (from, seconds, found) in
+            [(0.0, 5.0, true), (100.0, 5.0, true), (0.0, 4.99, false), (100.0, 4.99, false)]
+        {
+            let samples: Vec<_> =
+                (0..=500).map(|i| (from + seconds * f64::from(i) / 500.0, PerLeg([1.0; 4]))).collect();
+            assert_eq!(shift_spectrum(&samples, Pair::Rear).is_some(), found, "{from} {seconds}");
         }
     }
 
