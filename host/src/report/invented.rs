@@ -3,7 +3,9 @@
 use crate::record::case::withdrawal::Withdrawal;
 use crate::record::finding::{Advice, Confidence, FlagReason};
 use crate::record::names::Names;
-use crate::record::{AnimalId, CowDay, Flag, FootWork, HerdEntry, MobilityScore, Passage, Place};
+use crate::record::{
+    AnimalId, CowDay, Flag, FootWork, HerdEntry, LaneCause, LaneDay, MobilityScore, Passage, Place,
+};
 use crate::report::farm::Farm;
 use crate::report::list::MorningInput;
 use crate::report::list::marks::Marks;
@@ -38,6 +40,26 @@ pub fn cow_day(animal: &str, date: Date, flag: Flag) -> CowDay {
         passages: 2,
         block_on: false,
         days_since_trim: None,
+    }
+}
+
+/// A day of a lane of which nothing is said.
+#[must_use]
+pub fn lane_day(lane: &str, date: Date) -> LaneDay {
+    LaneDay {
+        lane: lane.into(),
+        date,
+        cows: 80,
+        cause: LaneCause::Steady,
+        plate: None,
+        plate_error_pct: None,
+        front_split_points: 0.0,
+        rear_split_points: 0.0,
+        front_share_pct: 0.0,
+        body_weight_pct: None,
+        stance_time_pct: 0.0,
+        sway_pct: 0.0,
+        remark: None,
     }
 }
 

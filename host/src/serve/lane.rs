@@ -112,3 +112,23 @@ pub(super) fn calibrate(
 fn may(viewer: &Viewer) -> bool {
     viewer.role == Some(Role::Administer) && viewer.token.is_some()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::report::pages::Pages;
+    use crate::report::words::{Language, Words};
+
+    // 1,000 ms and the 15,000 of a look: watched at 15,999 ms, no more at 16,000.
+    #[test]
+    fn whoever_asks_once_is_taken_to_look_on_for_fifteen_seconds() {
+        let folder = tempfile::tempdir().expect("a folder");
+        let desk = Desk::open(&folder.path().join("store.sqlite")).expect("a desk");
+        let pages = Pages::new(Words::new(Language::English)).expect("pages");
+        let at = Timestamp::from_millisecond(1_000).expect("a time");
+        now(&desk, DeviceId(1), at, &pages.view(Viewer::default())).expect("the plates");
+        let watched = |at_ms| desk.is_watched(DeviceId(1), at_ms).expect("read");
+        assert!(watched(15_999) && !watched(16_000));
+        assert!(!desk.is_watched(DeviceId(2), 1_000).expect("read"), "nobody asked for the other");
+    }
+}

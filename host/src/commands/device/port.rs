@@ -61,3 +61,22 @@ impl PortArguments {
         Err(ErrorKind::Interrupted.into())
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn name(tcp: Option<&str>, serve: Option<&str>, serial: Option<&str>) -> String {
+        let text = |text: Option<&str>| text.map(str::to_owned);
+        let (tcp, serve, serial) = (text(tcp), text(serve), serial.map(PathBuf::from));
+        PortArguments { tcp, serve, serial, baud: 115_200 }.name()
+    }
+
+    #[test]
+    fn a_port_is_called_by_its_address_or_its_path() {
+        assert_eq!(name(Some("lane:7000"), None, None), "lane:7000");
+        assert_eq!(name(None, Some("0.0.0.0:7001"), None), "0.0.0.0:7001");
+        assert_eq!(name(None, None, Some("/dev/lane")), "/dev/lane");
+        assert_eq!(name(None, None, None), "");
+    }
+}

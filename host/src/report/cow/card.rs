@@ -295,3 +295,6 @@ fn usual(passages: &[&Passage], rows: &[&CowDay]) -> ([Option<PerLegPct>; 3], us
     };
     (USUAL_RANGE.map(at), daily.len())
 }
+
+#[cfg(test)]
+mod tests;

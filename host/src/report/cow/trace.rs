@@ -63,14 +63,14 @@ fn stance(samples: &[(f64, PerLeg<f32>)]) -> Range<usize> {
 }
 
 #[cfg(test)]
-mod tests {
+pub(crate) mod tests {
     use super::*;
     use shared::plate::PerPlate;
     use shared::units::{Kilograms, Milliseconds};
     use shared::wire::{Sample, TraceEncoder};
 
     /// Ten seconds of standing at 100 Hz between two of walking on; the rear pair sways by 10 points once a second.
-    fn walked_and_stood() -> Vec<u8> {
+    pub(crate) fn walked_and_stood() -> Vec<u8> {
         let (mut encoder, mut bytes) = (TraceEncoder::new(), Vec::new());
         for i in 0..1200_u32 {
             let time = f64::from(i) / 100.0;
@@ -108,5 +108,16 @@ mod tests {
     fn what_cannot_be_read_is_none() {
         assert_eq!(Trace::read(&[]), None);
         assert_eq!(Trace::read(&walked_and_stood()[..3]), None);
+    }
+
+    // A twentieth of 600 kg is 30 kg: a foot with 29 is on its way, one with 31 stands.
+    #[test]
+    fn a_foot_that_carries_less_than_a_twentieth_does_not_stand() {
+        let with = |last: f32| {
+            let loads = PerLeg([200.0, 200.0, 200.0 - last, last]);
+            stance(&[(0.0, loads), (0.1, loads)])
+        };
+        assert_eq!(with(29.0), 0..0);
+        assert_eq!(with(31.0), 0..2);
     }
 }

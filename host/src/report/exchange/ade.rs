@@ -286,3 +286,6 @@ fn by(kept: &KeptCase, event: &mut Map<String, Value>) {
         }
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -65,7 +65,13 @@ pub fn file_lanes(store: &Store, heard: &[LaneReport], zone: &TimeZone) -> anyho
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::arithmetic::dates::day_number;
     use crate::import::{Input, passages};
+    use crate::record::LaneDay;
+    use crate::report::invented::lane_day;
+    use crate::score::checksum::checksum;
+    use crate::store::NewRows;
+    use jiff::civil::date;
 
     #[test]
     fn a_lane_that_came_by_file_is_told_of() {
@@ -76,7 +82,35 @@ mod tests {
         let lanes = file_lanes(&store, &[], &TimeZone::UTC).unwrap();
         assert_eq!(lanes.len(), 1);
         let lane = &lanes[0];
-        assert_eq!((lane.lane.as_str(), lane.last_day), ("exit", jiff::civil::date(2026, 3, 2)));
+        assert_eq!((lane.lane.as_str(), lane.last_day), ("exit", date(2026, 3, 2)));
         assert_eq!((lane.passages, lane.unusable, lane.unidentified), (2, 1, 1));
+    }
+
+    #[test]
+    fn each_lane_has_its_own_remark_and_not_that_of_the_other() {
+        let store = Store::in_memory().expect("a store");
+        let table = "animal_id,time,body_weight_kg,quality\n1,2026-03-02T06:00:00Z,640,good\n";
+        for lane in ["entry", "exit"] {
+            let input = Input::of("a file", Box::new(table.as_bytes()), None);
+            passages::passages(&store, input, lane).expect("read");
+        }
+        let day = date(2026, 3, 2);
+        let moved = |change_pct| LaneRemark::FrontShareMoved { change_pct };
+        let kept = [("entry", 2.0), ("exit", -3.0)]
+            .map(|(lane, by)| LaneDay { remark: Some(moved(by)), ..lane_day(lane, day) });
+        let rows = NewRows {
+            after: i64::MIN,
+            to: day_number(day),
+            cows: Vec::new(),
+            lanes: kept.iter().map(|lane| (day_number(day), lane)).collect(),
+            checkpoints: &[],
+            wanted: &[],
+        };
+        let seen = store.kept_scores().expect("a state").change;
+        assert!(store.keep_scores(seen, checksum(), &rows).expect("kept"));
+        let mut lanes = file_lanes(&store, &[], &TimeZone::UTC).expect("lanes");
+        lanes.sort_by(|a, b| a.lane.cmp(&b.lane));
+        let said: Vec<_> = lanes.into_iter().map(|lane| (lane.lane, lane.remarks)).collect();
+        assert_eq!(said, [("entry".to_owned(), vec![moved(2.0)]), ("exit".to_owned(), vec![moved(-3.0)])]);
     }
 }

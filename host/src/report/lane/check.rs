@@ -158,7 +158,7 @@ pub fn checks(lanes: &[String], passages: &[Passage], by_month: bool) -> Vec<Che
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::report::invented::passage;
+    use crate::report::invented::{passage, stance};
     use jiff::civil::date;
     use shared::analysis::Reason;
 
@@ -215,5 +215,27 @@ mod tests {
         let months = checks(&["lane".to_owned()], &passages, true);
         assert_eq!(months.iter().map(|month| month.passages).collect::<Vec<_>>(), [20, 4]);
         assert_eq!(checks(&["lane".to_owned()], &passages, false).len(), 1);
+    }
+
+    /// Ten cows three times each, standing on the left hind leg with 22, 24 and 26 %, with such a standard error.
+    fn swaying(se: f32) -> Vec<Passage> {
+        let of = |i: usize| {
+            let share = [22.0, 24.0, 26.0][i / 10];
+            let mut passage =
+                stance(&format!("{}", i % 10), date(2026, 3, 1), [27.0, 27.0, share, 46.0 - share]);
+            passage.summary.standing.as_mut().expect("she stands").share_se_pct[Leg::LR] = se;
+            passage
+        };
+        (0..30).map(of).collect()
+    }
+
+    // By hand: three shares 2 apart have the variance (4 + 0 + 4) / 2 = 4. An error of 1 explains 1 / 4 of it, which is
+    // told; one of 0.9 explains 0.81 / 4 = 20 %, which is not. The weights are all the same and explain nothing.
+    #[test]
+    fn a_quarter_of_the_spread_of_a_hind_leg_from_sway_asks_for_longer_standing() {
+        let told = gains(&swaying(1.0));
+        assert!(told.contains(&LaneGain::LongerStanding { seconds: 5.0, from_sway_pct: 25.0 }), "{told:?}");
+        let let_be = gains(&swaying(0.9));
+        assert!(!let_be.iter().any(|gain| matches!(gain, LaneGain::LongerStanding { .. })), "{let_be:?}");
     }
 }

@@ -56,3 +56,32 @@ fn table(repeated: &[Repeated], words: &Words) -> comfy_table::Table {
     }
     table
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::report::invented::passage;
+    use crate::report::words::Language;
+    use jiff::civil::date;
+    use shared::analysis::Reason;
+
+    /// The lines on the passages of two cows, of which so many cannot be used.
+    fn lines(spoilt: usize) -> Vec<String> {
+        let mut passages = ["1", "2"].map(|animal| passage(animal, date(2026, 3, 1)));
+        passages.iter_mut().take(spoilt).for_each(|passage| passage.summary.quality.add(Reason::FootAcross));
+        let text = render(&Check::of("lane", &passages).expect("a check"), &Words::new(Language::English));
+        text.lines().skip(1).take(4).map(str::to_owned).collect()
+    }
+
+    // One of two is 50 %. Where all can be used there is nothing to say why not, and no empty line in its place.
+    #[test]
+    fn why_passages_cannot_be_used_is_a_line_only_where_there_are_such() {
+        let one = lines(1);
+        assert_eq!(one[..2], ["  usable: 50 % of the passages", "  a foot on two plates 1"]);
+        assert!(one[2].starts_with("  named: 100 %"), "{one:?}");
+        let none = lines(0);
+        assert_eq!(none[0], "  usable: 100 % of the passages");
+        assert!(none[1].starts_with("  named: 100 %"), "{none:?}");
+        assert!(none[2].starts_with("  stood on all four plates: 0 %"), "{none:?}");
+    }
+}

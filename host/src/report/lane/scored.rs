@@ -46,15 +46,12 @@ impl LaneReport {
 mod tests {
     use super::*;
     use crate::report::lane::lanes;
-    use crate::report::lane::tests::lane;
+    use crate::report::lane::tests::{hello, lane};
     use crate::report::words::{Language, Words};
     use crate::simulated_herd::{START, Scenario, herd, listed};
     use crate::store::Store;
     use jiff::{ToSpan, civil::date};
-    use shared::{
-        plate::Plate,
-        wire::{DeviceHello, DeviceId, OLDEST_SCHEMA, SCHEMA},
-    };
+    use shared::plate::Plate;
 
     fn day(day: i8, plate: Option<Plate>, error: f64) -> LaneDay {
         LaneDay {
@@ -129,24 +126,12 @@ mod tests {
         let drift = Some((3, 20, 8, -0.04));
         let made = herd(&Scenario { cows: 60, days: 40, onset: 0.0, drift, ..Scenario::default() });
         let store = Store::in_memory().unwrap();
-        let hello = DeviceHello {
-            schema: SCHEMA,
-            oldest: OLDEST_SCHEMA,
-            device: DeviceId(1),
-            boot: 1,
-            firmware: [0, 1, 0],
-            rate_hz: 100,
-            full_scale: 8_388_607,
-            next_sequence: 1,
-            waiting: 0,
-            name: made.passages[0].lane.as_str().try_into().unwrap(),
-        };
         let source = store.begin_source("passages", "invented", Timestamp::UNIX_EPOCH).unwrap();
         for passage in &made.passages {
             store.insert_listed(&listed(passage), source).unwrap();
         }
         let now = START.saturating_add(40.days()).to_zoned_datetime(TimeZone::UTC).unwrap().timestamp();
-        store.meet_device(&hello, now.as_millisecond()).unwrap();
+        store.meet_device(&hello(&made.passages[0].lane), now.as_millisecond()).unwrap();
         let lanes = lanes(&store, now).unwrap();
         let remarks = lanes[0].remarks(now, &TimeZone::UTC);
         let light = |remark: &Remark| matches!(remark.fault, LaneFault::PlateOff { plate: Plate::RR, error_pct, .. } if error_pct < 0.0);

@@ -5,7 +5,7 @@ use crate::report::words::{Language, Words};
 use shared::{
     plate::PerPlate,
     units::{Kilograms, Milliseconds},
-    wire::DeviceId,
+    wire::{DeviceHello, DeviceId, OLDEST_SCHEMA, SCHEMA},
 };
 
 /// Thursday 8 January 2026, 12:00 UTC.
@@ -57,6 +57,22 @@ pub fn lane(change: impl Fn(i64, &mut Health)) -> LaneReport {
         untimed: 0,
         reader: None,
         days: Vec::new(),
+    }
+}
+
+/// What the device of a lane says first.
+pub fn hello(lane: &str) -> DeviceHello {
+    DeviceHello {
+        schema: SCHEMA,
+        oldest: OLDEST_SCHEMA,
+        device: DeviceId(1),
+        boot: 1,
+        firmware: [0, 1, 0],
+        rate_hz: 100,
+        full_scale: 8_388_607,
+        next_sequence: 1,
+        waiting: 0,
+        name: lane.try_into().expect("a short name"),
     }
 }
 
@@ -158,4 +174,20 @@ fn refused_items_come_first() {
     let said = said(&anew);
     assert_eq!(said[0].0, Urgency::Now);
     assert!(said[0].1.starts_with("its passages are refused since 7 Jan"), "{said:?}");
+}
+
+// Two days are 48 hours, and the first moment of them counts.
+#[test]
+fn a_readers_clock_is_spoken_of_for_two_days() {
+    let offset = ReaderOffset { seconds: Some(3.0) };
+    let told = |ago_ms: i64| {
+        let store = Store::in_memory().expect("a store");
+        store.meet_device(&hello("East"), NOW_MS).expect("met");
+        store.put_reader_offset("East", NOW_MS - ago_ms, offset).expect("kept");
+        let found = lanes(&store, Timestamp::from_millisecond(NOW_MS).expect("a time")).expect("lanes");
+        found[0].reader
+    };
+    assert_eq!(told(47 * 3_600_000), Some(offset));
+    assert_eq!(told(48 * 3_600_000), Some(offset));
+    assert_eq!(told(48 * 3_600_000 + 1), None);
 }

@@ -68,4 +68,18 @@ mod tests {
         assert!((benefit(&old) - 0.8 * 1.15).abs() < 1e-12);
         assert_eq!(days_lame(old.since, today), Some(45));
     }
+
+    // Lame with 0.8, 14 days: 0.8 * (1 + 23 / 41) = 1.24878. A day longer: 0.8 * (1 + 0.15) = 0.92.
+    #[test]
+    fn two_weeks_lame_are_a_new_case_and_a_day_more_is_an_old_one() {
+        let since = |day: i8| {
+            let begun = date(2026, 3, day);
+            let mut row = cow_day("1", date(2026, 3, 20), Flag::Check);
+            row.since = Some((begun, begun, begun));
+            row
+        };
+        assert!((benefit(&since(6)) - 1.24878).abs() < 1e-5, "{}", benefit(&since(6)));
+        assert!((benefit(&since(5)) - 0.92).abs() < 1e-12, "{}", benefit(&since(5)));
+        assert!(!long_lame(&since(6)) && long_lame(&since(5)));
+    }
 }

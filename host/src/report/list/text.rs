@@ -351,3 +351,6 @@ pub fn lane_note(note: &LaneNote, words: &Words) -> String {
     let text = words.finding(&note.remark);
     note.lane.as_ref().map_or_else(|| text.clone(), |lane| format!("{lane}: {text}"))
 }
+
+#[cfg(test)]
+mod tests;

@@ -125,3 +125,17 @@ impl<'a> From<&'a LaneDay> for LaneRow<'a> {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    // Half of the last place goes up: 1234.4 ten-thousandths are 1234, 1234.6 are 1235.
+    #[test]
+    fn numbers_of_a_row_have_four_decimals() {
+        assert_eq!(rounded(0.123_44), 0.1234);
+        assert_eq!(rounded(0.123_46), 0.1235);
+        assert_eq!(rounded(-0.123_46), -0.1235);
+        assert_eq!(rounded(0.000_04), 0.0);
+    }
+}

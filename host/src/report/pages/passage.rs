@@ -114,3 +114,67 @@ fn facts(passage: &Passage, view: &View<'_>) -> Vec<(String, String)> {
     });
     weight.into_iter().chain(shares).collect()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::report::cow::trace::tests::walked_and_stood;
+    use crate::report::invented::stance;
+    use crate::report::pages::{Pages, Viewer};
+    use crate::report::words::{Language, Words};
+    use crate::store::{NewPassage, PassageFilter};
+    use jiff::civil::date;
+
+    /// The page of a cow's only passage.
+    fn shown(trace: Option<Vec<u8>>) -> String {
+        let day = date(2026, 3, 2);
+        let store = Store::in_memory().expect("a store");
+        let made = stance("1042", day, [27.5, 27.0, 21.0, 24.5]);
+        let source = store.begin_source("passages", "invented", made.time).expect("a source");
+        let url = format!("/passage?id=1042&at={}", made.time.as_millisecond());
+        let new = NewPassage {
+            lane: made.lane,
+            time: made.time,
+            animal: made.animal,
+            evidence: "tag".into(),
+            summary: made.summary,
+            trace,
+        };
+        store.insert_listed(&new, source).expect("put in");
+        let passages = store.passages(&PassageFilter::default()).expect("read");
+        let farm = Farm { passages, ..Farm::empty(day) };
+        let pages = Pages::new(Words::new(Language::English)).expect("pages");
+        let page = pages.view(Viewer::default()).answer(&url, Some(&farm), &store);
+        assert_eq!(page.status, 200, "{}", page.body);
+        page.body
+    }
+
+    #[test]
+    fn weight_and_shares_stand_on_the_page_of_a_passage_without_a_trace_too() {
+        let body = shown(None);
+        assert!(body.contains("<p>kg 640; LF 27.5 %; RF 27.0 %; LR 21.0 %; RR 24.5 %</p>"), "{body}");
+        assert!(!body.contains("<polyline"), "{body}");
+    }
+
+    // By hand: 300 kg on one plate are the most, at the top: 240 - 24 - 206 = 10; an empty plate is at 216. 160 kg are at
+    // 216 - 206 * 160 / 300 = 106.1. Of 1,200 samples over 11.99 s each third is drawn, the last at 11.97 s, which is at
+    // 40 + 600 * 11.97 / 11.99 = 639.0.
+    #[test]
+    fn a_trace_is_drawn_from_its_first_to_its_last_sample_and_up_to_its_most() {
+        let body = shown(Some(walked_and_stood()));
+        assert!(body.contains("points=\"40.0,10.0 "), "{body}");
+        assert!(body.contains("points=\"40.0,216.0 "), "{body}");
+        assert!(body.contains(" 639.0,106.1\""), "{body}");
+        assert!(body.contains(">300</text>") && body.contains(">12.0 s</text>"), "{body}");
+    }
+
+    // By hand: ten seconds have bins 0.1 Hz apart, 20 units each of 600 for 3 Hz. A sway of 1 Hz is in bin 10, at
+    // 40 + 600 / 3 = 240, and the highest: 216 - 206 = 10. The Hann window leaves a quarter of it in the bins beside, at
+    // 216 - 206 / 4 = 164.5, and nothing elsewhere.
+    #[test]
+    fn the_sway_of_a_second_is_a_peak_at_one_hertz() {
+        let body = shown(Some(walked_and_stood()));
+        assert!(body.contains(" 200.0,216.0 220.0,164.5 240.0,10.0 260.0,164.5 280.0,216.0 "), "{body}");
+        assert!(body.contains("points=\"40.0,216.0 60.0,216.0 "), "{body}");
+    }
+}

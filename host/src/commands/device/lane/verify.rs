@@ -180,4 +180,18 @@ mod tests {
         assert_eq!(looks(&[], &[StepAnswer::Skip]).len(), 7);
         assert_eq!(looks(&[], &[StepAnswer::Done, StepAnswer::Stop]).len(), 1);
     }
+
+    // 200.5 kg shown of 200 are 0.50 too much, just within 0.50; 199.25 are 0.75 too little, beyond it.
+    #[test]
+    fn each_look_is_a_row_with_what_was_shown_its_error_and_whether_that_is_within() {
+        let looks = looks(
+            &[(CalibrationOutcome::Accepted, 200.5), (CalibrationOutcome::BadResult, 199.25)],
+            &[StepAnswer::Done, StepAnswer::Done, StepAnswer::Stop],
+        );
+        let text = rendered(&looks, &Words::new(Language::English));
+        let rows: Vec<Vec<&str>> = text.lines().map(|line| line.split_whitespace().collect()).collect();
+        assert_eq!(rows[1], ["LF", "middle", "200.50", "0.50", "0.50", "yes"], "{text}");
+        assert_eq!(rows[2], ["LF", "corner", "199.25", "-0.75", "0.50", "no"], "{text}");
+        assert_eq!(rows[3][0], "Limits:", "{text}");
+    }
 }

@@ -212,3 +212,35 @@ fn cautions(case: &Case) -> Vec<&'static str> {
     }
     cautions
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use clap::Parser;
+
+    #[derive(Parser)]
+    struct Line {
+        #[command(flatten)]
+        add: Add,
+    }
+
+    fn done(options: &[&str]) -> bool {
+        let line = ["case", "412", "LR", "outer", "SU"].iter().chain(options);
+        Line::parse_from(line).add.given().done
+    }
+
+    #[test]
+    fn any_one_word_of_what_was_done_is_enough_not_to_be_asked_for_it() {
+        for options in [
+            &["--horn-removed"][..],
+            &["--drained"],
+            &["--dressing"],
+            &["--no-trim"],
+            &["--other", "foot bath"],
+        ] {
+            assert!(done(options), "{options:?}");
+        }
+        assert!(!done(&[]));
+        assert!(!done(&["--zone", "3"]), "where it is says nothing of what was done");
+    }
+}

@@ -273,3 +273,6 @@ pub fn observers(run: &ScoreRun) -> Vec<Vec<Cell>> {
     };
     run.observers.iter().enumerate().map(|(row, of)| numbered(row, cells(of))).collect()
 }
+
+#[cfg(test)]
+mod tests;
