@@ -154,7 +154,7 @@ fn heard(device: &Device) -> Timestamp {
     Timestamp::from_millisecond(device.heard_ms).unwrap_or_default()
 }
 
-/// The flags to check and urgent: from the day they came to the day before they were gone.
+/// The flags to check and urgent: from the evening they came to the evening they were gone.
 #[must_use]
 pub fn attention(days: &[CowDay], words: &Words, place: &FootPlace<'_>) -> Vec<Value> {
     let mut by_cow: BTreeMap<&AnimalId, Vec<&CowDay>> = BTreeMap::new();
