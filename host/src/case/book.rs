@@ -193,3 +193,87 @@ impl Store {
         })
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::report::invented::stance;
+    use jiff::civil::date;
+    use shared::plate::Leg;
+
+    const AT: Date = date(2026, 3, 2);
+
+    fn day(since: i32) -> Date {
+        AT.saturating_add(since.days())
+    }
+
+    /// A stance so many days after the treatment, with a load of the right hind leg in % of 23, an even one.
+    fn loaded(since: i32, rear_pct: f64) -> Passage {
+        stance("412", day(since), [27.0, 27.0, 23.0, (0.23 * rear_pct) as f32])
+    }
+
+    fn question(passages: &[Passage], days: i32, blocks: Vec<BlockDays>) -> Question<'_> {
+        let plan =
+            Plan { at: AT, until: day(days), before_days: 28, after_days: 42, blocks, unsound: vec![] };
+        Question { passages, plan, leg: Some(Leg::RR), prior: Prior::default() }
+    }
+
+    /// One stance a day from day 4, the first day judged: so many with a block under the leg, then so many without.
+    fn of_block(with: i32, with_pct: f64, without: i32) -> Option<Normal> {
+        let passages: Vec<Passage> = (0..with + without)
+            .map(|index| loaded(4 + index, if index < with { with_pct } else { 100.0 }))
+            .collect();
+        let block = BlockDays { leg: Leg::RR, from: AT, due: None, off: Some(day(4 + with)) };
+        lesson(&question(&passages, 20, vec![block]), Leg::RR).0
+    }
+
+    #[test]
+    fn a_case_without_passages_teaches_nothing() {
+        assert_eq!(lesson(&question(&[], 42, vec![]), Leg::RR), (None, None));
+    }
+
+    #[test]
+    fn a_block_teaches_from_four_settled_passages_with_it_and_four_without() {
+        assert!(of_block(4, 100.0, 4).is_some());
+        assert_eq!((of_block(3, 100.0, 4), of_block(4, 100.0, 3)), (None, None));
+    }
+
+    #[test]
+    fn a_block_that_moved_no_load_teaches_that_it_moves_none() {
+        // Every load is the usual one, and the published effect, of either sign, is taken out again.
+        let learned = of_block(6, 100.0, 6).expect("six on either side");
+        assert!(learned.mean.abs() < 1e-9, "{learned:?}");
+    }
+
+    #[test]
+    fn a_leg_that_carried_a_tenth_less_until_the_block_came_off_teaches_a_tenth() {
+        let learned = of_block(8, 90.0, 8).expect("eight on either side");
+        assert!((learned.mean - 10.0).abs() < 2.0, "{learned:?}");
+    }
+
+    /// Ten sound stances, then ten before the treatment at `before` % of the usual load, of which half is made good
+    /// every eight days after it.
+    fn recovery(before: f64, days: i32) -> Option<f64> {
+        let sound = (0..10).map(|index| loaded(2 * index - 60, 100.0));
+        let lame = (0..10).map(|index| loaded(2 * index - 20, before));
+        let left = |since: i32| (before - 100.0) * (-f64::from(since) / 8.0).exp2();
+        let healing = (4..=days).step_by(2).map(|since| loaded(since, 100.0 + left(since)));
+        let passages: Vec<Passage> = sound.chain(lame).chain(healing).collect();
+        lesson(&question(&passages, days, vec![]), Leg::RR).1
+    }
+
+    #[test]
+    fn a_half_time_is_learned_of_a_clear_loss_after_three_weeks() {
+        let half_time = recovery(80.0, 28).expect("20 % less is clear");
+        assert!((5.0..13.0).contains(&half_time), "{half_time}");
+        assert!(recovery(80.0, 21).is_some());
+        assert_eq!(recovery(80.0, 20), None);
+    }
+
+    #[test]
+    fn a_half_time_is_not_learned_of_a_small_loss() {
+        // Her days do not differ, so the least range holds, 4 %, and one and a half of it is 6 %.
+        assert_eq!(recovery(96.0, 28), None);
+        assert!(recovery(90.0, 28).is_some());
+    }
+}

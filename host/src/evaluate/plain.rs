@@ -200,4 +200,16 @@ mod tests {
         assert!((point.limit.unwrap() - 0.2).abs() < 1e-6);
         assert_eq!((point.needless_looks, point.never_flagged, point.days_sudden), (Some(0.0), 0, Some(0.0)));
     }
+
+    #[test]
+    fn the_chart_counts_from_her_own_usual_mean() {
+        // Her symmetry index: 8 and 12 % in turn, mean 10, fourteen squares of 2: SD 2 * sqrt(14/13). Then 20 %, 10 above.
+        let usual = |day: i64| if day % 2 == 0 { [22.08, 23.92] } else { [21.62, 24.38] };
+        let mut all: Vec<Passage> = (0..14).map(|day| passage(1, day, usual(day))).collect();
+        all.push(passage(1, 14, [20.7, 25.3]));
+        let values: Vec<f64> = chart(&all.iter().collect::<Vec<_>>()).into_values().collect();
+        let sd = 2.0 * (14.0_f64 / 13.0).sqrt();
+        assert_eq!(values.len(), 1);
+        assert!((values[0] - 0.2 * 10.0 / sd).abs() < 0.01, "{values:?}");
+    }
 }

@@ -253,4 +253,29 @@ mod tests {
         passage.summary.walking[Leg::RR].count = 0;
         assert_eq!(RepeatedMeasure::RearPeak.of(&passage.summary), None);
     }
+
+    #[test]
+    fn a_pair_without_any_peak_has_no_mean_to_be_held_against() {
+        let mut passage = weighing(1, 1, 600.0);
+        for leg in [Leg::LR, Leg::RR] {
+            passage.summary.walking[leg].count = 1;
+        }
+        assert_eq!(RepeatedMeasure::RearPeak.of(&passage.summary), None);
+        passage.summary.walking[Leg::LR].peak_pct = 30.0;
+        // All on the left: 30 is twice the mean of 15, 100 % above it.
+        assert_eq!(RepeatedMeasure::RearPeak.of(&passage.summary), Some(100.0));
+    }
+
+    #[test]
+    fn a_cow_of_one_day_tells_of_the_spread_within_it_alone() {
+        // As above, 48 days with one difference of 2: squares 48 * 2. Of 24 cows of one day, at 0, 2, 0, 2: squares 4
+        // each with three differences. Within: (96 + 96) / (48 + 72) = 1.6. The means of days still hold half of it.
+        let one_day = (30..54).flat_map(|cow| [0.0, 2.0, 0.0, 2.0].map(|kg| weighing(cow, 1, 600.0 + kg)));
+        let passages: Vec<Passage> = herd(2.0, 3.0).into_iter().chain(one_day).collect();
+        let told = repeated(RepeatedMeasure::BodyWeight, &passages);
+        let within = told.within_day.expect("120 differences");
+        let between = told.between_days.expect("24 cows of two days");
+        assert!((within - 1.6_f64.sqrt()).abs() < 1e-9, "{told:?}");
+        assert!((between - (4.5_f64 - 0.8).sqrt()).abs() < 1e-9, "{told:?}");
+    }
 }

@@ -79,7 +79,8 @@ pub fn false_alarms(rows: &[Judged]) -> FalseAlarms {
         let begins = row.flagged && !index.checked_sub(1).is_some_and(|before| rows[before].flagged);
         if begins {
             sum.alarms += 1;
-            let soon = rows[index + 1..].iter().take_while(|r| days_between(row.date, r.date) <= EARLY_DAYS);
+            // Not lame in this row itself, so it may be looked at with the others.
+            let soon = rows[index..].iter().take_while(|r| days_between(row.date, r.date) <= EARLY_DAYS);
             sum.early += u32::from(soon.into_iter().any(|later| later.lame));
         }
     }
@@ -159,5 +160,14 @@ mod tests {
         assert_eq!(median_days(three.iter()), Some(4.0));
         assert_eq!(median_days([onset(None)].iter()), None);
         assert_eq!(median_days(three[..0].iter()), None);
+    }
+
+    #[test]
+    fn an_alarm_is_early_up_to_a_week_before_she_is_lame() {
+        let early = |text: &str| false_alarms(&days(text)).early;
+        assert_eq!(early("0! 0 0 0 0 0 0 2"), 1, "seven days on");
+        assert_eq!(early("0! 0 0 0 0 0 0 0 2"), 0, "eight days on");
+        assert_eq!(early("2 0!"), 0, "lame before, not after");
+        assert_eq!(early("0 0!"), 0, "the last row");
     }
 }

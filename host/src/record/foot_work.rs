@@ -63,3 +63,46 @@ pub fn known_at_last(work: &mut Vec<FootWork>, day: Date) {
     }
     work.retain(|work| work.date <= day && work.known.until.is_none_or(|until| work.known.from < until));
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use jiff::civil::date;
+
+    /// Work of a day of March whose version was known from a day on until another.
+    fn work(day: i8, from: i8, until: Option<i8>) -> FootWork {
+        FootWork {
+            date: date(2026, 3, day),
+            animal: AnimalId("412".into()),
+            leg: Some(Leg::RR),
+            lesion: true,
+            block_off: None,
+            block_due: None,
+            block: false,
+            look: false,
+            known: VersionSpan { from: date(2026, 3, from), until: until.map(|day| date(2026, 3, day)) },
+        }
+    }
+
+    #[test]
+    fn what_became_known_after_the_last_day_counts_as_known_on_it() {
+        let on_the_tenth = |of: FootWork| {
+            let mut all = vec![of];
+            known_at_last(&mut all, date(2026, 3, 10));
+            all.pop().map(|left| left.known)
+        };
+        let span = |from: i8, until: Option<i8>| {
+            Some(VersionSpan { from: date(2026, 3, from), until: until.map(|day| date(2026, 3, day)) })
+        };
+        // Entered on the 12th of work of the 5th: taken as entered on the 10th.
+        assert_eq!(on_the_tenth(work(5, 12, None)), span(10, None));
+        // Of the 5th, corrected on the 15th: the correction is taken as of the 10th.
+        assert_eq!(on_the_tenth(work(5, 5, Some(15))), span(5, Some(10)));
+        // Entered on the 12th and corrected on the 15th: the correction alone is left, both are of the 10th then.
+        assert_eq!(on_the_tenth(work(5, 12, Some(15))), None);
+        // Work of the day itself is left, work of the day after is not, whenever it was entered.
+        assert_eq!(on_the_tenth(work(10, 10, None)), span(10, None));
+        assert_eq!(on_the_tenth(work(11, 11, None)), None);
+        assert_eq!(on_the_tenth(work(11, 9, None)), None);
+    }
+}

@@ -144,7 +144,8 @@ pub fn changes(followed: &[(String, Followed)], by: &str) -> Vec<group::CaseChan
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::record::Place;
+    use crate::record::case::Case;
+    use crate::record::{AnimalId, Place};
     use crate::report::invented::cow_day;
     use jiff::civil::date;
 
@@ -164,5 +165,31 @@ mod tests {
         rows.push(row(date(2026, 3, 21), Flag::Urgent, Place::One(Leg::RF)));
         assert_eq!(first_flag(&rows, Leg::RR, at), Some(date(2026, 3, 5)));
         assert_eq!(first_flag(&rows, Leg::RF, at), None);
+    }
+
+    /// A case of so many days after 1 April, with one more field.
+    fn later(days: i32, fields: &[(&str, &str)]) -> KeptCase {
+        let mut case = Case::new(AnimalId("7".into()), date(2026, 4, 1).saturating_add(days.days()));
+        for (name, value) in fields {
+            case.set_field(name, value).expect("a good field");
+        }
+        KeptCase { id: 1, case, follow_ups: vec![], withdrawn: None }
+    }
+
+    #[test]
+    fn a_new_lesion_at_the_same_leg_within_ninety_days_is_a_relapse() {
+        let found = |cases: Vec<KeptCase>| {
+            let cow = CowBook { animal: AnimalId("7".into()), passages: vec![], cases, scores: vec![] };
+            relapse(&cow, Leg::RR, date(2026, 4, 1))
+        };
+        let lesion = [("leg", "RR"), ("lesion", "SU")];
+        let on = |days: i32| found(vec![later(days, &lesion)]);
+        assert_eq!((on(-1), on(0), on(1)), (None, None, Some(1)), "from the day after she is back");
+        assert_eq!((on(90), on(91)), (Some(90), None));
+        assert_eq!(found(vec![]), None);
+        assert_eq!(found(vec![later(10, &[("leg", "LR"), ("lesion", "SU")])]), None, "another leg");
+        assert_eq!(found(vec![later(10, &[("leg", "RR")])]), None, "no lesion");
+        let withdrawn = KeptCase { withdrawn: Some("a slip".into()), ..later(10, &lesion) };
+        assert_eq!(found(vec![withdrawn, later(30, &lesion)]), Some(30), "a withdrawn one does not count");
     }
 }

@@ -388,4 +388,19 @@ mod tests {
         let gained = 0.5 * response.weighted * size;
         assert!((taken_out(size) - plain.log_likelihood - gained).abs() < 1e-9);
     }
+
+    #[test]
+    fn evidence_of_a_step_is_the_density_with_it_over_that_without() {
+        // One surprise of 2 with a variance of 1. Without a step it is of a normal of mean 0 and variance 1; with a step
+        // of mean 1 and variance 3, of one of mean 1 and variance 4: logarithms -1/8 - ln(4)/2 and -2, apart by
+        // 2 - 0.125 - 0.693147.
+        let seen = StepResponse { weighted: 2.0, weight: 1.0, ..StepResponse::default() };
+        let found = seen.log_evidence(1.0, 3.0_f64.sqrt());
+        assert!((found - 1.181_853).abs() < 1e-6, "{found}");
+    }
+
+    #[test]
+    fn without_anything_seen_there_is_no_evidence_of_a_step() {
+        assert!(StepResponse::default().log_evidence(7.0, 5.0).abs() < 1e-12);
+    }
 }

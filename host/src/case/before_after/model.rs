@@ -314,3 +314,18 @@ fn guess_noise(observations: &[Observation]) -> [f64; 2] {
         (1.4826 * steps[steps.len() / 2]).max(LEAST_NOISE)
     })
 }
+
+#[cfg(test)]
+impl Fit {
+    /// A fit that is given: half-times and beliefs, each with its weight.
+    pub(super) fn given(parts: &[(f64, f64, Belief)]) -> Self {
+        let part = |&(weight, half_time, belief): &(f64, f64, Belief)| {
+            let parameters = settings(&[], Prior::default().block, half_time).next().expect("a setting");
+            (weight, parameters, belief)
+        };
+        Self { parts: parts.iter().map(part).collect(), noise_sd: [UNKNOWN_NOISE; 2] }
+    }
+}
+
+#[cfg(test)]
+mod tests;

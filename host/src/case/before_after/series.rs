@@ -216,3 +216,31 @@ fn leg_series(used: &[(&Passage, CasePhase)], plan: &Plan, leg: Leg) -> LegSerie
     };
     result
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use jiff::civil::date;
+
+    #[test]
+    fn a_block_unloads_its_leg_and_loads_the_other_of_the_pair_while_it_is_on() {
+        let at = date(2026, 3, 2);
+        let block = |leg: Leg, off: Date| BlockDays { leg, from: at, due: None, off: Some(off) };
+        let plan = Plan {
+            at,
+            until: date(2026, 4, 13),
+            before_days: 28,
+            after_days: 42,
+            blocks: vec![block(Leg::RR, date(2026, 3, 30)), block(Leg::LR, date(2026, 3, 16))],
+            unsound: vec![],
+        };
+        let on = |day: Date| Leg::ALL.map(|leg| plan.block(leg, day));
+        assert_eq!(on(date(2026, 3, 1)), [0.0; 4], "the day before");
+        // Under both hind legs: on each, one that takes load off and one that puts load on.
+        assert_eq!((on(at), on(date(2026, 3, 15))), ([0.0; 4], [0.0; 4]));
+        // Under RR alone, in the order LF, RF, LR, RR, until the day before it is off.
+        let alone = [0.0, 0.0, 1.0, -1.0];
+        assert_eq!((on(date(2026, 3, 16)), on(date(2026, 3, 29))), (alone, alone));
+        assert_eq!(on(date(2026, 3, 30)), [0.0; 4]);
+    }
+}

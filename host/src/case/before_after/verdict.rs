@@ -210,3 +210,6 @@ pub fn lowest_before(legs: &PerLeg<Option<LegCourse>>) -> Option<Leg> {
 const fn mean(of: Normal) -> f64 {
     of.mean
 }
+
+#[cfg(test)]
+mod tests;

@@ -231,4 +231,18 @@ mod tests {
         let group = &by("lesion", &[first, late])[0];
         assert_eq!((group.lane_first, group.recorded, group.days_gained), (1, 2, Some(8.0)));
     }
+
+    #[test]
+    fn groups_are_held_beside_each_other_by_day_35() {
+        // Back on day 30: not by day 28, but by day 35. Ten of ten beside four of twelve.
+        let cases = |lesion: &str, back: usize, of: usize| -> Vec<Outcome> {
+            let groups: BTreeMap<_, _> = [("lesion", lesion.to_owned())].into();
+            (0..of)
+                .map(|i| Outcome { groups: groups.clone(), ..outcome((i < back).then_some(30), 50) })
+                .collect()
+        };
+        let seen = by("lesion", &[cases("SU", 10, 10), cases("WL", 4, 12)].concat());
+        let others = |group: &Group| group.beside_others.map(|beside| (beside.back, beside.of));
+        assert_eq!((others(&seen[0]), others(&seen[1])), (Some((4, 12)), Some((10, 10))));
+    }
 }

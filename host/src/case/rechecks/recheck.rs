@@ -375,4 +375,16 @@ mod tests {
         assert!(!entry.faded(date(2026, 5, 4)));
         assert!(entry.faded(date(2026, 5, 5)));
     }
+
+    #[test]
+    fn the_height_of_a_block_is_looked_at_while_it_may_be_on() {
+        let asked = |kept: &KeptCase| look_for(kept).contains(&LookFor::BlockHeight);
+        assert!(asked(&kept()));
+        let mut off = kept();
+        off.case.set_field("block_off", "2026-03-20").expect("a day");
+        assert!(!asked(&off));
+        let mut without = kept();
+        without.case.treatment.block = None;
+        assert!(!asked(&without));
+    }
 }

@@ -243,4 +243,39 @@ mod tests {
         let new = entry(&[("leg", "RR"), ("claw", "outer"), ("lesion", "SU"), ("block_claw", "inner")]);
         assert!(case(&new, Some(date(2026, 3, 10)), &[other]).iter().any(Objection::refuses));
     }
+
+    #[test]
+    fn a_block_may_be_off_today_but_not_tomorrow() {
+        let off = |day: &str| {
+            let of = entry(&[("leg", "RR"), ("block_claw", "inner"), ("block_off", day)]);
+            case(&of, Some(date(2026, 3, 10)), &[]).contains(&Objection::BlockOffInFuture)
+        };
+        assert!(!off("2026-03-10"));
+        assert!(off("2026-03-11"));
+    }
+
+    #[test]
+    fn whatever_tells_of_a_medicine_asks_for_the_dates_that_are_missing() {
+        let missing = |name: &str, value: &str| {
+            let found = case(&entry(&[(name, value)]), None, &[]);
+            found.iter().find_map(|one| match one {
+                Objection::WithdrawalMissing { milk, meat } => Some((*milk, *meat)),
+                _ => None,
+            })
+        };
+        assert_eq!(missing("pain_relief", "yes"), Some((true, true)));
+        assert_eq!(missing("prescribed_by", "the practice"), Some((true, true)));
+        assert_eq!(missing("milk_withdrawal_end", "2026-03-05"), Some((false, true)));
+        assert_eq!(missing("meat_withdrawal_end", "2026-03-20"), Some((true, false)));
+        assert_eq!(missing("note", "quiet"), None);
+    }
+
+    #[test]
+    fn an_entry_is_asked_about_from_the_401st_day() {
+        // 365 days from 2 March 2026 to 2 March 2027, and 35 more to 6 April.
+        let of = entry(&[]);
+        let old = |today: Date| case(&of, Some(today), &[]).contains(&Objection::LongAgo { date: of.date });
+        assert!(!old(date(2027, 4, 6)));
+        assert!(old(date(2027, 4, 7)));
+    }
 }
