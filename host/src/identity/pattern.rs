@@ -95,3 +95,20 @@ impl TagPatterns {
         off.into_iter().filter(|(_, off)| (off - today).abs() > NOT_HERS).map(|(place, _)| place).collect()
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_middle_and_the_spread_of_a_herd() {
+        // By hand: (1 + 3) / 2 = 2, and both lie 1 from it.
+        let herd = HerdPatterns::of(&[1.0, 3.0], 0.5);
+        assert_eq!((herd.mean, herd.spread), (2.0, 1.0));
+        // A herd more alike than any is held to be, and one of which nothing is known.
+        let herd = HerdPatterns::of(&[1.0, 3.0], 1.5);
+        assert_eq!((herd.mean, herd.spread), (2.0, 1.5));
+        let herd = HerdPatterns::of(&[], 0.5);
+        assert_eq!((herd.mean, herd.spread), (0.0, 0.5));
+    }
+}

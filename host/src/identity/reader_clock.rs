@@ -279,3 +279,6 @@ pub(super) fn estimate(passages: &[Candidate], visits: &[TagVisit<'_>], usual: &
         _ => ReaderClock::Unsure,
     }
 }
+
+#[cfg(test)]
+mod tests;

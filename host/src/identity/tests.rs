@@ -354,3 +354,15 @@ fn how_she_stands_tells_her_from_another_of_her_weight() {
     candidates[0].pattern = [None; 4];
     assert_eq!(usual.odds(&candidates, &visits(&seen))[0].as_ref().unwrap()[0], 1.0);
 }
+
+#[test]
+fn a_read_after_the_first_foot_costs_half_and_after_the_last_foot_all_of_its_seconds_more() {
+    // First foot at -1 s, last at 0. A read at 2 s is 3 s behind the first and 2 s behind the last: 3 / 2 + 2 = 3.5.
+    // At 6 s 7 / 2 + 6 = 9.5 is within the reach of 10 s, at 7 s 8 / 2 + 7 = 11 is not. Before the first foot a second
+    // costs a second: 10 s at -11 s, and a millisecond earlier it is out of reach.
+    let passage = &passages(&[(-1.0, 0.0)])[0];
+    let costs = |ms: i64| TagVisit { animal: "a", times: vec![ms] }.nearest(passage, false);
+    assert_eq!(costs(2_000), Some((3.5, -3.0)));
+    assert_eq!((costs(6_000), costs(7_000)), (Some((9.5, -7.0)), None));
+    assert_eq!((costs(-11_000), costs(-11_001)), (Some((10.0, 10.0)), None));
+}

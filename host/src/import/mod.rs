@@ -176,3 +176,26 @@ impl Outcome {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn faults_found_before_the_rows_count_as_rows_and_only_the_first_are_shown() {
+        let counts = SourceCounts { rows: 3, ..SourceCounts::default() };
+        let mut problems = Problems::of("a file");
+        problems.add(2, RowFault::row("of a row"));
+        let mut outcome = Outcome::new("ade", "a file".to_owned(), &counts, problems);
+        let faults = |lines: std::ops::Range<u64>| lines.map(|line| (line, RowFault::row("early"))).collect();
+        // 3 + 2 rows, 1 + 2 of them bad.
+        outcome.refuse(faults(4..6));
+        assert_eq!((outcome.rows, outcome.bad), (5, 3));
+        let shown: Vec<_> = outcome.problems.iter().map(|problem| (problem.line, &*problem.what)).collect();
+        assert_eq!(shown, [(2, "of a row"), (4, "early"), (5, "early")]);
+        // 3 are shown, of 25 more only 17 up to the 20.
+        outcome.refuse(faults(10..35));
+        assert_eq!((outcome.rows, outcome.bad, outcome.problems.len()), (30, 28, 20));
+        assert_eq!(outcome.problems[19].line, 26);
+    }
+}

@@ -280,27 +280,4 @@ fn walking(fields: &Fields<'_>) -> Result<PerLeg<LegContacts>, RowFault> {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn every_column_of_a_leg_is_found() {
-        let columns = [
-            (SHARE, "share_pct"),
-            (SHARE_SD, "share_sd_pct"),
-            (SHARE_ERROR, "share_se_pct"),
-            (LIFTS, "lifts"),
-            (CONTACTS, "contacts"),
-            (PEAK, "peak_pct"),
-            (CONTACT_TIME, "contact_s"),
-            (IMPULSE, "impulse_pct_s"),
-            (STEP, "step_s"),
-        ];
-        for (places, what) in columns {
-            for leg in Leg::ALL {
-                let name = format!("{}_{what}", leg.name().to_ascii_lowercase());
-                assert_eq!(PASSAGE_COLUMNS[places[leg]], name);
-            }
-        }
-    }
-}
+mod tests;

@@ -159,7 +159,49 @@ fn loads(samples: &[Sample], calibration: &Calibration, full_scale: u32, at_ms: 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use shared::units::{Counts, Milliseconds};
+    use crate::link::fake_device::{FakeDevice, frame};
+    use crate::link::{Line, StoreKeeper};
+    use crate::store::Store;
+    use shared::units::{Counts, Kilograms, Milliseconds};
+    use shared::wire::{CalibrationOutcome, CalibrationReply, Refusal};
+
+    const NOW: Now = Now { utc_ms: 5_000, monotonic_ms: 1_000 };
+
+    /// What became of the step of an empty deck, and which messages were for the desk, after the device said `messages`.
+    fn step_after(messages: &[DeviceMessage]) -> (Option<StepEnd>, Vec<bool>) {
+        let folder = tempfile::tempdir().expect("a folder");
+        let beside = folder.path().join("store");
+        let store = Store::in_memory().expect("memory");
+        let source = store.begin_source("link", "test", jiff::Timestamp::UNIX_EPOCH).expect("stored");
+        let mut session = Session::new(StoreKeeper::new(&store, source), Line::Cable, NOW);
+        let device = FakeDevice::new(0.0);
+        session.receive(&frame(&device.hello()), NOW).expect("met");
+        let desk = Desk::open(&beside).expect("made");
+        desk.ask(device.id, 100.0, CalibrationStep::EmptyDeck, None, NOW.utc_ms).expect("asked");
+        let mut at_desk = AtDesk::beside(beside);
+        at_desk.turn(&mut session, NOW);
+        let taken = messages.iter().map(|message| at_desk.hear(&session, message, NOW)).collect();
+        (desk.steps(device.id, NOW.utc_ms).expect("readable")[0].end, taken)
+    }
+
+    #[test]
+    fn a_step_is_ended_by_the_answer_to_it_and_by_no_other() {
+        let reply = |step| CalibrationReply {
+            step,
+            outcome: CalibrationOutcome::Accepted,
+            counts: PerPlate([Counts(5); 4]),
+            loads: PerPlate([Kilograms(0.0); 4]),
+        };
+        let own = reply(CalibrationStep::EmptyDeck);
+        let other = DeviceMessage::CalibrationReply(reply(CalibrationStep::Finish));
+        assert_eq!(step_after(std::slice::from_ref(&other)), (None, vec![false]));
+        // The second answer comes to nobody who waits.
+        let own_twice = [other, DeviceMessage::CalibrationReply(own), DeviceMessage::CalibrationReply(own)];
+        assert_eq!(step_after(&own_twice), (Some(StepEnd::Reply(own)), vec![false, true, false]));
+        let refused = |refusal| step_after(&[DeviceMessage::Refused(refusal)]);
+        assert_eq!(refused(Refusal::Busy), (Some(StepEnd::Busy), vec![true]));
+        assert_eq!(refused(Refusal::BadSettings), (Some(StepEnd::Lost), vec![true]));
+    }
 
     #[test]
     fn the_mean_the_spread_and_the_end_stop_of_each_plate() {

@@ -235,3 +235,53 @@ impl Backoff {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::link::StoreKeeper;
+    use crate::store::Store;
+    use std::cell::Cell;
+
+    /// A port that only fails: in the order of the kinds.
+    struct Failing<'c>(&'c [ErrorKind], &'c Cell<usize>);
+
+    impl Read for Failing<'_> {
+        fn read(&mut self, _: &mut [u8]) -> io::Result<usize> {
+            let kind = self.0[self.1.get().min(self.0.len() - 1)];
+            self.1.set(self.1.get() + 1);
+            Err(kind.into())
+        }
+    }
+
+    impl Write for Failing<'_> {
+        fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
+            Ok(bytes.len())
+        }
+        fn flush(&mut self) -> io::Result<()> {
+            Ok(())
+        }
+    }
+
+    #[test]
+    fn a_read_that_found_nothing_yet_is_tried_again_and_a_broken_port_is_the_end() {
+        let store = Store::in_memory().expect("memory");
+        let source = store.begin_source("link", "test", jiff::Timestamp::UNIX_EPOCH).expect("stored");
+        let reads = Cell::new(0);
+        let kinds =
+            [ErrorKind::WouldBlock, ErrorKind::TimedOut, ErrorKind::Interrupted, ErrorKind::ConnectionReset];
+        let ended = run(
+            Failing(&kinds, &reads),
+            Line::Cable,
+            StoreKeeper::new(&store, source),
+            Until::default(),
+            || reads.get() > 10,
+            None,
+            |_, _, _| {},
+        );
+        let broken =
+            matches!(&ended, Ok(SessionEnd::Port(error)) if error.kind() == ErrorKind::ConnectionReset);
+        assert!(broken, "{ended:?}");
+        assert_eq!(reads.get(), 4);
+    }
+}

@@ -272,3 +272,6 @@ fn next_rows(table: u32, first: u16, rows: &[CowRow]) -> TableRows {
     }
     TableRows { table, first, rows: bytes }
 }
+
+#[cfg(test)]
+mod tests;

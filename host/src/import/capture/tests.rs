@@ -189,3 +189,32 @@ fn times_of_the_future_are_kept_and_not_placed() {
     assert!(said.iter().any(|problem| problem.what.contains("in the future")), "{said:?}");
     assert_eq!(with_clock(-2_000).0, 1);
 }
+
+#[test]
+fn raw_readings_that_came_before_any_settings_are_counted() {
+    let raw = |index: u32, samples: u64| {
+        let (mut encoder, mut data) = (TraceEncoder::new(), Vec::new());
+        for tick in 0..samples {
+            let time = Milliseconds(2_000 + u64::from(index) * 100 + tick * 10);
+            let mut room = [0; trace::MAX_SAMPLE_BYTES];
+            let sample = Sample { time, values: PerPlate([500; 4]) };
+            let length = encoder.push(&sample, &mut room).expect("fits");
+            data.extend_from_slice(&room[..length]);
+        }
+        let data = data.into_iter().collect();
+        frame(&DeviceMessage::RawReadings(RawReadings { boot: 1, index, data }))
+    };
+    let settings = frame(&DeviceMessage::Settings(Settings {
+        rate_hz: 100,
+        zero: PerPlate([Counts(500); 4]),
+        kg_per_count: [[0.01; 4]; 4],
+        name: "East".try_into().expect("short"),
+    }));
+    // 3 and 2 readings come too early, 4 do not.
+    let late = [hello(1), time(1, 1_000), raw(0, 3), raw(1, 2), settings.clone(), raw(2, 4)].concat();
+    let outcome = run(&Store::in_memory().expect("memory"), &late);
+    let said: Vec<&str> = outcome.problems.iter().map(|problem| &*problem.what).collect();
+    assert_eq!(said, ["5 raw readings came before any settings and were left out"]);
+    let early = [hello(1), time(1, 1_000), settings, raw(0, 3)].concat();
+    assert_eq!(run(&Store::in_memory().expect("memory"), &early).bad, 0);
+}

@@ -170,3 +170,18 @@ fn is_comma_number(field: &str) -> bool {
 pub(super) fn quoted(field: &str) -> String {
     if field.contains([',', '"']) { format!("\"{}\"", field.replace('"', "\"\"")) } else { field.to_owned() }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_number_with_a_decimal_comma_has_digits_on_both_sides_of_its_one_comma() {
+        for number in ["1,5", "-1,25", "0,0", "12,345"] {
+            assert!(is_comma_number(number), "{number}");
+        }
+        for other in ["", "15", "1.5", "1,", ",5", "-,5", "--1,5", "+1,5", "1,-5", "1,5,2", "a,5", "5,a"] {
+            assert!(!is_comma_number(other), "{other}");
+        }
+    }
+}

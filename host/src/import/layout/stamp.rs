@@ -106,3 +106,30 @@ fn numbers(text: &str) -> Option<(u32, u32)> {
     (short && all_digits(first) && all_digits(second) && all_digits(year))
         .then(|| Some((first.parse().ok()?, second.parse().ok()?)))?
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_date_whose_year_comes_last_has_two_short_numbers_before_four_digits() {
+        assert_eq!(numbers("01.07.2026 06:00:00"), Some((1, 7)));
+        assert_eq!(numbers("1/7/2026"), Some((1, 7)));
+        assert_eq!(numbers("13-12-2026"), Some((13, 12)));
+        // The year first, or at both ends; a number too long; letters or nothing in any of the three; a year cut off.
+        for other in [
+            "2026-07-01T06:00:00Z",
+            "2026-07-2026",
+            "001.07.2026",
+            "01.007.2026",
+            "a.07.2026",
+            "1.b.2026",
+            ".07.2026",
+            "1.5.beta",
+            "1.5.202",
+            "1.5",
+        ] {
+            assert_eq!(numbers(other), None, "{other}");
+        }
+    }
+}

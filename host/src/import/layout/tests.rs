@@ -112,3 +112,47 @@ fn times_without_a_zone_are_left_alone_where_none_is_known() {
     assert_eq!(read(file, Layout::default(), READINGS).0, file);
     assert!(read(file, dublin(), READINGS).0.contains("2026-07-01T04:00:00Z,1,2,3,4"));
 }
+
+/// The times of readings in a logger's file.
+fn times(rows: &str) -> (Vec<String>, Problems) {
+    let (text, problems) = read(format!("time,lf,rf,lr,rr\n{rows}"), dublin(), READINGS);
+    let time = |line: &str| line.split(',').next().unwrap_or_default().to_owned();
+    (text.lines().skip(1).map(time).collect(), problems)
+}
+
+#[test]
+fn a_first_second_that_is_cut_off_ends_with_its_second() {
+    // Five readings a second; of the first second the last two came: the fourth and the fifth of it.
+    let second = |second: u32, rows: usize| format!("2026-07-01T05:00:0{second}Z,1,1,1,1\n").repeat(rows);
+    let (found, _) = times(&[second(0, 2), second(1, 5), second(2, 1)].concat());
+    let wanted = ["00.6", "00.8", "01", "01.2", "01.4", "01.6", "01.8", "02"];
+    assert_eq!(found, wanted.map(|second| format!("2026-07-01T05:00:{second}Z")));
+}
+
+#[test]
+fn points_of_a_date_are_no_part_of_a_second() {
+    let row = |second: &str| format!("01.07.2026 06:00:{second},1,1,1,1\n");
+    let wanted = |seconds: [&str; 4]| seconds.map(|second| format!("2026-07-01T05:00:{second}Z"));
+    // Whole seconds, two readings to each.
+    let (found, problems) = times(&["00", "00", "01", "01"].map(row).concat());
+    assert_eq!(found, wanted(["00", "00.5", "01", "01.5"]));
+    assert!(problems.notes.iter().any(|note| note.contains("whole seconds")), "{:?}", problems.notes);
+    // Parts of seconds, one of them twice: they stay.
+    let (found, problems) = times(&["00.50", "00.50", "00.52", "00.54"].map(row).concat());
+    assert_eq!(found, wanted(["00.5", "00.5", "00.52", "00.54"]));
+    assert!(!problems.notes.iter().any(|note| note.contains("whole seconds")), "{:?}", problems.notes);
+}
+
+#[test]
+fn semicolons_alone_make_no_decimal_commas() {
+    let said = |load: &str| {
+        let file = format!("time;lf;rf;lr;rr\n2026-07-01T05:00:00Z;{load};2;3;4\n");
+        let (text, problems) = read(file, dublin(), READINGS);
+        let commas = problems.notes.iter().any(|note| note.contains("decimal commas"));
+        (text.lines().nth(1).unwrap_or_default().to_owned(), commas)
+    };
+    assert_eq!(said("1.5"), ("2026-07-01T05:00:00Z,1.5,2,3,4".to_owned(), false));
+    assert_eq!(said("1,5"), ("2026-07-01T05:00:00Z,1.5,2,3,4".to_owned(), true));
+    // A comma that is none of a number stays one.
+    assert_eq!(said("1,5,2").0, "2026-07-01T05:00:00Z,\"1,5,2\",2,3,4");
+}

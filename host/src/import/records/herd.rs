@@ -91,15 +91,11 @@ fn read(row: &Row<'_>, now: Timestamp) -> Result<Registered, RowFault> {
 
 /// The animal of a row: one that is known by its id, its tag on that day or its number; else a new one of that id.
 fn animal(store: &Store, row: &Registered) -> Result<AnimalId, RowError> {
-    let known = |word: &str, day: Option<Date>| {
-        let found = store.wearer(word, day)?;
-        Ok::<_, RowError>(found.filter(|animal| animal.0 != word))
-    };
     if let Some(id) = &row.id {
-        return Ok(known(&id.0, None)?.unwrap_or_else(|| id.clone()));
+        return Ok(store.wearer(&id.0, None)?.unwrap_or_else(|| id.clone()));
     }
     if let Some((tag, from)) = &row.tag
-        && let Some(animal) = known(&tag.0, *from)?
+        && let Some(animal) = store.wearer(&tag.0, *from)?
     {
         return Ok(animal);
     }
@@ -196,6 +192,25 @@ mod tests {
             marks.iter().map(|m| (m.date, m.mark)).collect::<Vec<_>>(),
             [(date(2026, 3, 5), Mark::Dry)]
         );
+    }
+
+    #[test]
+    fn a_row_by_a_tag_is_of_the_cow_that_wears_it_on_its_day() {
+        // REGISTER gives ...77777 to ...198 from 2 March on.
+        let herd_after = |row: &str| {
+            let store = Store::in_memory().expect("memory");
+            herd(&store, file(REGISTER)).expect("read");
+            let text = format!("animal_id,name,tag,tag_from\n{row}\n");
+            let input = Input::of("a file", Box::new(std::io::Cursor::new(text)), None);
+            assert_eq!(herd(&store, input).expect("read").bad, 0);
+            store.animals().expect("readable").len()
+        };
+        assert_eq!(herd_after(",Clara,999000000077777,"), 2, "hers");
+        assert_eq!(herd_after(",Clara,999000000077777,2026-03-02"), 2, "hers from that day on");
+        assert_eq!(herd_after(",Clara,999000000077777,2026-03-01"), 3, "not yet hers: another cow");
+        assert_eq!(herd_after("999000000077777,Clara,,"), 2, "hers, though it stands as an id");
+        assert_eq!(herd_after("999000000000198,Clara,,"), 2, "her own id");
+        assert_eq!(herd_after("999000000000099,Clara,,"), 3, "an id that nobody has");
     }
 
     #[test]

@@ -73,3 +73,17 @@ fn only_the_first_problems_are_held() {
     let (_, problems) = read(text.as_bytes());
     assert_eq!((problems.count, problems.first.len()), (500, crate::import::problems::SHOWN));
 }
+
+#[test]
+fn a_line_with_quotes_is_taken_whole_where_no_comma_makes_its_text_shorter() {
+    let fields = |line: &[u8]| {
+        let (mut text, mut found) = (Vec::new(), Vec::new());
+        unquote(line, &mut text, &mut found).expect("closed");
+        found.into_iter().map(|one| String::from_utf8_lossy(&text[one]).into_owned()).collect::<Vec<_>>()
+    };
+    // Quotes within a field that does not begin with one stay: as many bytes as the line has.
+    assert_eq!(fields(b"a \"b\""), ["a \"b\""]);
+    assert_eq!(fields(b"a \"b\","), ["a \"b\"", ""]);
+    assert_eq!(fields(b"\"a,b\",c"), ["a,b", "c"]);
+    assert_eq!(fields(b"\"\""), [""]);
+}

@@ -272,3 +272,6 @@ fn said(message: &DeviceMessage) -> Option<UpdateState> {
         _ => None,
     }
 }
+
+#[cfg(test)]
+mod tests;
