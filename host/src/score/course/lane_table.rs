@@ -132,18 +132,16 @@ fn likelihood(p: f64) -> u8 {
 mod tests {
     use super::*;
     use crate::score::model::baseline::Baseline;
+    use crate::score::model::cow::tests::sound;
     use crate::score::model::features::MEASURES as ALL;
-    use crate::score::model::rates::Rate;
 
     // By hand: probabilities as -16 ln p, means in hundredths, differences in quarters, SD in twentieths; at least 1 where 0
     // would be sure.
     #[test]
     fn a_row_holds_the_likeliest_states_in_its_units() {
         let level = |mean: f64, variance: f64| Baseline::new(&[mean; ALL], &[variance; ALL]);
-        let mut filter = Filter::new(&Hypotheses::new(), &level(0.0, 1.0), [Rate::new(1.0); 6]);
-        filter.probability = [0.0; STATES];
+        let mut filter = sound(12.34, 4.0);
         (filter.probability[SOUND], filter.probability[9], filter.probability[4]) = (0.5, 0.3, 0.2);
-        *filter.baseline = [level(12.34, 4.0); STATES];
         filter.baseline[9] = level(12.34 - 1.6, 0.0);
         filter.baseline[4] = level(12.34 + 50.0, 9.0);
         let row = row_of(&filter, AnimalCode::new(999, 1).expect("a tag"));

@@ -342,4 +342,4 @@ impl Filter {
 }
 
 #[cfg(test)]
-mod tests;
+pub(in crate::score) mod tests;

@@ -2,7 +2,7 @@
 
 use super::*;
 use crate::record::AnimalId;
-use crate::score::model::baseline::Baseline;
+use crate::score::model::cow::tests::sound;
 use crate::score::model::hypotheses::{SOUND, STATES, state};
 use crate::score::model::rates::Rate;
 use jiff::civil::date;
@@ -20,12 +20,6 @@ struct Cow {
 }
 
 fn cow(flag: Flag) -> Cow {
-    let hypotheses = Hypotheses::new();
-    let usual = Baseline::new(&[10.0; MEASURES], &[1.0; MEASURES]);
-    let mut filter = Filter::new(&hypotheses, &usual, [Rate::new(1.0); 6]);
-    *filter.baseline = [usual; STATES];
-    filter.probability = [0.0; STATES];
-    filter.probability[SOUND] = 1.0;
     let row = CowDay {
         animal: AnimalId("999000000000001".to_owned()),
         date: date(2026, 1, 1),
@@ -53,7 +47,7 @@ fn cow(flag: Flag) -> Cow {
         treated: false,
     };
     Cow {
-        filter,
+        filter: sound(10.0, 1.0),
         recent: Recent::default(),
         charts: [Ewma::of_cow(); 2],
         identity: OddPassages::default(),

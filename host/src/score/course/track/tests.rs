@@ -3,9 +3,9 @@
 use super::*;
 use crate::arithmetic::dates::date_of_number;
 use crate::record::VersionSpan;
-use crate::score::model::baseline::Baseline;
+use crate::score::model::cow::tests::sound;
 use crate::score::model::features::Class;
-use crate::score::model::hypotheses::{LEVELS, SOUND, STATES};
+use crate::score::model::hypotheses::{LEVELS, SOUND};
 use jiff::civil::date;
 use shared::plate::Leg;
 
@@ -29,11 +29,7 @@ fn works(leg: Leg, from: i64, to: i64) -> DatedWork {
 }
 
 fn known() -> Track {
-    let usual = Baseline::new(&[10.0; MEASURES], &[4.0; MEASURES]);
-    let mut filter = Filter::new(&Hypotheses::new(), &usual, [Rate::new(1.0); 6]);
-    *filter.baseline = [usual; STATES];
-    filter.probability = [0.0; STATES];
-    filter.probability[SOUND] = 1.0;
+    let mut filter = sound(10.0, 4.0);
     filter.days_seen = 10;
     let mut track = Track::new(animal());
     (track.filter, track.last_day) = (Some(filter), 100);

@@ -1,9 +1,8 @@
 //! By hand: works of day 100, and the days after.
 
 use super::*;
+use crate::score::model::cow::tests::sound;
 use crate::score::model::features::MEASURES;
-use crate::score::model::hypotheses::Hypotheses;
-use crate::score::model::rates::Rate;
 
 const TRIM: DatedWork = DatedWork {
     day: 100,
@@ -65,12 +64,9 @@ fn what_was_found_is_of_that_day_alone() {
 // Ten points of the pair's split, half of them in walking, .15 of them between front and rear: 100, 25 and 2.25.
 #[test]
 fn a_block_makes_its_pair_unknown_and_gives_it_back() {
-    let hypotheses = Hypotheses::new();
     let noise = Noise::new();
-    let level = Baseline::new(&[1.0; MEASURES], &[2.0; MEASURES]);
     for leg in [Some(Leg::LF), Some(Leg::RR), None] {
-        let mut filter = Filter::new(&hypotheses, &level, [Rate::new(1.0); 6]);
-        *filter.baseline = [level; STATES];
+        let mut filter = sound(1.0, 2.0);
         let saved = block_on(&mut filter, leg, 100);
         assert_eq!(saved.leg(), leg);
         let pair = |of: Pair| leg.is_none_or(|leg| leg.pair() == of);

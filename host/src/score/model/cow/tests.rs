@@ -9,10 +9,18 @@ const REAR_SPLIT: usize = Measure::RearSplit as usize;
 /// Variance of a long stance's splits, 3.5^2, and what is to be stated for 16 in all.
 const STATED: f64 = 3.75;
 
-fn filter(hypotheses: &Hypotheses, probabilities: &[(usize, f64)]) -> Filter {
-    let level = Baseline::new(&[10.0; MEASURES], &[4.0; MEASURES]);
-    let mut filter = Filter::new(hypotheses, &level, [Rate::new(1.0); 6]);
-    *filter.baseline = [level; STATES];
+/// A cow surely sound, for whom this is usual in every state; each event once a minute.
+pub(in crate::score) fn sound(mean: f64, variance: f64) -> Filter {
+    let usual = Baseline::new(&[mean; MEASURES], &[variance; MEASURES]);
+    let mut filter = Filter::new(&Hypotheses::new(), &usual, [Rate::new(1.0); 6]);
+    *filter.baseline = [usual; STATES];
+    filter.probability = [0.0; STATES];
+    filter.probability[SOUND] = 1.0;
+    filter
+}
+
+fn filter(probabilities: &[(usize, f64)]) -> Filter {
+    let mut filter = sound(10.0, 4.0);
     filter.probability = [0.0; STATES];
     for &(state, probability) in probabilities {
         filter.probability[state] = probability;
@@ -54,8 +62,7 @@ fn near(found: f64, wanted: f64) {
 // Halves at 10 with variance 4 and at 14 with variance 6: 5 within and 4 between them.
 #[test]
 fn her_usual_value_over_all_states() {
-    let hypotheses = Hypotheses::new();
-    let mut filter = filter(&hypotheses, &[(SOUND, 0.5), (1, 0.5)]);
+    let mut filter = filter(&[(SOUND, 0.5), (1, 0.5)]);
     filter.baseline[1] = Baseline::new(&[14.0; MEASURES], &[6.0; MEASURES]);
     let base = filter.base(FRONT_SPLIT);
     near(base.mean, 12.0);
@@ -71,7 +78,7 @@ fn what_is_expected_of_her_has_the_effects_in_it() {
     hypotheses.shown[1].effect[FRONT_SPLIT] = 6.0;
     hypotheses.spread[1][FRONT_SPLIT] = 5.0;
     hypotheses.shown[2].effect[FRONT_SPLIT] = 1e12;
-    let filter = filter(&hypotheses, &[(SOUND, 0.5), (1, 0.5), (2, 0.9e-9)]);
+    let filter = filter(&[(SOUND, 0.5), (1, 0.5), (2, 0.9e-9)]);
     let expected = filter.expected(&hypotheses);
     near(expected.mean[FRONT_SPLIT], 13.0);
     near(expected.variance[FRONT_SPLIT], 15.5);
@@ -83,7 +90,7 @@ fn what_is_expected_of_her_has_the_effects_in_it() {
 fn a_passage_is_odd_by_the_state_that_fits_it_best() {
     let mut hypotheses = Hypotheses::new();
     hypotheses.shown.iter_mut().for_each(|shown| shown.effect = Default::default());
-    let filter = filter(&hypotheses, &[(SOUND, 1.0)]);
+    let filter = filter(&[(SOUND, 1.0)]);
     let noise = Noise::new();
     let odd = |hypotheses: &Hypotheses, values: &[(usize, f64)]| {
         filter.oddness(hypotheses, &noise, &passage(values))
@@ -106,8 +113,7 @@ fn a_passage_is_odd_by_the_state_that_fits_it_best() {
 // Each has a variance of 16; 0.21 of it is common to a day: 0.21 * 16 + 0.79 * 16 / 2.
 #[test]
 fn passages_of_a_day_are_weighed_and_counted_together() {
-    let hypotheses = Hypotheses::new();
-    let (filter, noise) = (filter(&hypotheses, &[(SOUND, 1.0)]), Noise::new());
+    let (filter, noise) = (filter(&[(SOUND, 1.0)]), Noise::new());
     let two = [passage(&[(FRONT_SPLIT, 8.0)]), passage(&[(FRONT_SPLIT, 12.0)])];
     for wider in [1.0, 3.0] {
         let day = filter.combine(&two, &EXPECTED, &noise, wider);
@@ -125,8 +131,7 @@ fn passages_of_a_day_are_weighed_and_counted_together() {
 // 20 off where 16 + 9 are expected are 4 SD: it counts 1.5 / 4 of the other. Alone, it is all there is.
 #[test]
 fn an_odd_passage_among_several_is_held_back() {
-    let hypotheses = Hypotheses::new();
-    let (filter, noise) = (filter(&hypotheses, &[(SOUND, 1.0)]), Noise::new());
+    let (filter, noise) = (filter(&[(SOUND, 1.0)]), Noise::new());
     for odd in [30.0, -10.0] {
         let passages = [passage(&[(FRONT_SPLIT, 10.0)]), passage(&[(FRONT_SPLIT, odd)])];
         let day = filter.combine(&passages, &EXPECTED, &noise, 1.0);
@@ -140,9 +145,8 @@ fn an_odd_passage_among_several_is_held_back() {
 // the herd's noise stand beside it.
 #[test]
 fn her_own_noise_is_learned_beside_the_herds() {
-    let hypotheses = Hypotheses::new();
     for (off, ratio) in [(5.0, 1.0 / 0.985), (-5.0, 1.0 / 0.985), (100.0, 9.0 / 0.985)] {
-        let mut filter = filter(&hypotheses, &[(SOUND, 1.0)]);
+        let mut filter = filter(&[(SOUND, 1.0)]);
         let day = day_of(10.0 + off, 16.0);
         filter.learn_scale(&day, &EXPECTED);
         let first = (10.0 + ratio) / 11.0;
@@ -151,7 +155,7 @@ fn her_own_noise_is_learned_beside_the_herds() {
         filter.learn_scale(&day, &EXPECTED);
         near(filter.scale(FRONT_SPLIT), (10.0 + 0.985 * ratio + first * ratio) / (10.0 + 0.985 + 1.0));
     }
-    let mut quiet = filter(&hypotheses, &[(SOUND, 1.0)]);
+    let mut quiet = filter(&[(SOUND, 1.0)]);
     (0..400).for_each(|_| quiet.learn_scale(&day_of(10.0, 16.0), &EXPECTED));
     assert_eq!(quiet.scale(FRONT_SPLIT), 0.3);
     (0..400).for_each(|_| quiet.learn_scale(&day_of(900.0, 16.0), &EXPECTED));
@@ -160,8 +164,7 @@ fn her_own_noise_is_learned_beside_the_herds() {
 
 #[test]
 fn a_passage_teaches_what_it_differs_by() {
-    let hypotheses = Hypotheses::new();
-    let lesson = filter(&hypotheses, &[(SOUND, 1.0)]).lesson(&passage(&[(0, 13.0)]), &EXPECTED, 5, 0.02);
+    let lesson = filter(&[(SOUND, 1.0)]).lesson(&passage(&[(0, 13.0)]), &EXPECTED, 5, 0.02);
     assert_eq!((lesson.residual[0], lesson.known[0]), (3.0, 9.0 + STATED));
     assert!(lesson.residual[1].is_nan());
     assert_eq!((lesson.hour, lesson.weight, lesson.class as usize), (5, 0.02, Class::Long as usize));
@@ -182,7 +185,7 @@ fn a_lifted_foot_speaks_for_what_was_found_and_where() {
         // At another leg it says nothing of this one.
         (&[Some(Leg::LF)], sound, sound),
     ] {
-        let mut filter = filter(&hypotheses, &[(SOUND, 0.5), (right_hind, 0.5)]);
+        let mut filter = filter(&[(SOUND, 0.5), (right_hind, 0.5)]);
         filter.miss();
         filter.lift(&hypotheses, lesions);
         near(filter.probability[right_hind], lame / (lame + sound));
@@ -199,7 +202,7 @@ fn a_passage_changes_the_odds_by_so_much_at_most() {
     let hypotheses = Hypotheses::new();
     let lame = state(3, 4);
     for (passages, most) in [(1, 40.0), (2, 1600.0), (3, 1600.0)] {
-        let mut filter = filter(&hypotheses, &[(SOUND, 0.5), (lame, 0.5)]);
+        let mut filter = filter(&[(SOUND, 0.5), (lame, 0.5)]);
         let day = DayMeasure {
             minutes: 600.0,
             events: [0.0, 36e3, 0.0, 0.0, 0.0, 36e3],
@@ -217,7 +220,7 @@ fn a_passage_changes_the_odds_by_so_much_at_most() {
 #[test]
 fn counts_speak_as_her_rates_do_and_not_without_minutes() {
     let hypotheses = Hypotheses::new();
-    let filter = filter(&hypotheses, &[(SOUND, 1.0)]);
+    let filter = filter(&[(SOUND, 1.0)]);
     let day = DayMeasure { minutes: 3.0, events: [9.0, 8.0, 7.0, 6.0, 5.0, 4.0], ..day_of(10.0, 16.0) };
     let counted = [1.0, 2.0, 1.0, 1.0, 1.0, 3.0];
     let all = filter.count_evidence(&hypotheses, &day, &counted);
@@ -234,7 +237,7 @@ fn counts_speak_as_her_rates_do_and_not_without_minutes() {
 #[test]
 fn as_many_days_are_kept_as_are_looked_back_on() {
     let hypotheses = Hypotheses::new();
-    let mut filter = filter(&hypotheses, &[(SOUND, 1.0)]);
+    let mut filter = filter(&[(SOUND, 1.0)]);
     (0..KEPT_DAYS).for_each(|_| filter.miss());
     assert_eq!(filter.chain_days.len(), KEPT_DAYS);
     assert_eq!(filter.chain_days[0].seen, [1.0; STATES]);
