@@ -37,12 +37,16 @@ ENVIRONMENT = os.environ | {
 }
 
 
+def folder(mutant):
+    return mutant["file"].removeprefix("host/src/").split("/")[0]
+
+
 def drawn(count, seed, folders):
     """Mutants by number, in the order of the files."""
     listed = subprocess.run(["cargo", "mutants", "--list", "--json", "-p", "host"], cwd=TREE, capture_output=True, check=True)
     every = [m for m in json.loads(listed.stdout) if m["file"] != "host/src/main.rs"]
     if folders:
-        every = [m for m in every if m["file"].removeprefix("host/src/").split("/")[0] in folders]
+        every = [m for m in every if folder(m) in folders]
     chosen = random.Random(seed).sample(range(len(every)), min(count, len(every)))
     return {number: every[number] for number in sorted(chosen)}
 
@@ -189,14 +193,13 @@ def main():
         seen = dict(zip(tried, pool.map(lambda number: noticed(number, met.get(number, [])), tried)))
     folders = collections.defaultdict(list)
     for number in tried:
-        folders[mutants[number]["file"].removeprefix("host/src/").split("/")[0]].append(seen[number])
-    for folder, all_of in sorted(folders.items()) + [("all", list(seen.values()))]:
+        folders[folder(mutants[number])].append(seen[number])
+    for name, all_of in sorted(folders.items()) + [("all", list(seen.values()))]:
         low, high = wilson(sum(all_of), len(all_of))
-        print(f"{folder:12} {sum(all_of)} of {len(all_of)} noticed ({100 * sum(all_of) / len(all_of):.0f} %; 95 % limits {low:.0f} to {high:.0f})")
+        print(f"{name:12} {sum(all_of)} of {len(all_of)} noticed ({100 * sum(all_of) / len(all_of):.0f} %; 95 % limits {low:.0f} to {high:.0f})")
     for number in tried:
         if not seen[number]:
-            mutant = mutants[number]
-            print(f"{mutant['name']}{'' if met.get(number) else ' (no test comes here)'}")
+            print(f"{mutants[number]['name']}{'' if met.get(number) else ' (no test comes here)'}")
 
 
 if __name__ == "__main__":

@@ -29,6 +29,22 @@ pub fn frame(message: &DeviceMessage) -> Vec<u8> {
     out[..length].to_vec()
 }
 
+/// What a device that has kept nothing says first.
+pub fn hello(device: DeviceId, name: &str) -> DeviceHello {
+    DeviceHello {
+        schema: SCHEMA,
+        oldest: OLDEST_SCHEMA,
+        device,
+        boot: 1,
+        firmware: [0, 1, 0],
+        rate_hz: 100,
+        full_scale: 8_388_607,
+        next_sequence: 1,
+        waiting: 0,
+        name: name.try_into().expect("short"),
+    }
+}
+
 /// A passage that began then, by the device's clock.
 pub fn summary(start: Milliseconds) -> PassageSummary {
     PassageSummary {
@@ -114,14 +130,10 @@ impl FakeDevice {
         DeviceMessage::Hello(DeviceHello {
             schema: self.schema,
             oldest: self.oldest,
-            device: self.id,
             boot: self.boot,
-            firmware: [0, 1, 0],
-            rate_hz: 100,
-            full_scale: 8_388_607,
             next_sequence: self.sequence,
             waiting: self.journal.len() as u32,
-            name: "East".try_into().expect("short"),
+            ..hello(self.id, "East")
         })
     }
 

@@ -16,6 +16,6 @@ pub use keeper::{Keeper, Kept, KeptItem, StoreKeeper};
 pub use session::{Line, Notice, Now, Session, SessionError};
 
 #[cfg(test)]
-mod fake_device;
+pub(crate) mod fake_device;
 #[cfg(test)]
 mod tests;

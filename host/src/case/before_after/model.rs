@@ -328,4 +328,4 @@ impl Fit {
 }
 
 #[cfg(test)]
-mod tests;
+pub(in crate::case::before_after) mod tests;

@@ -1,34 +1,23 @@
 //! Captures as they come: whole, torn, twice, mixed with noise.
 
 use super::*;
+use crate::link::fake_device::{frame, hello as first_hello};
 use crate::store::PassageFilter;
 use shared::{
     limits::MAX_FRAME_BYTES,
     units::Milliseconds,
-    wire::{ItemKey, Passage, TagRead, TimeReply, encode_frame},
+    wire::{ItemKey, Passage, TagRead, TimeReply},
 };
 use std::io::Cursor;
 
 const UTC_MS: i64 = 1_767_225_600_000;
 
-fn frame(message: &DeviceMessage) -> Vec<u8> {
-    let mut out = [0; MAX_FRAME_BYTES];
-    let length = encode_frame(message, &mut out).unwrap();
-    out[..length].to_vec()
-}
-
 fn hello(boot: u32) -> Vec<u8> {
     frame(&DeviceMessage::Hello(DeviceHello {
         schema: 1,
         oldest: 1,
-        device: DeviceId(5),
         boot,
-        firmware: [0, 1, 0],
-        rate_hz: 100,
-        full_scale: 8_388_607,
-        next_sequence: 1,
-        waiting: 0,
-        name: "East".try_into().unwrap(),
+        ..first_hello(DeviceId(5), "East")
     }))
 }
 

@@ -1,6 +1,6 @@
 //! The session against a fake device and a bad line, into a real store.
 
-use crate::link::fake_device::{FakeDevice, START_UTC_MS, World, frame, summary};
+use crate::link::fake_device::{FakeDevice, START_UTC_MS, World, frame, hello, summary};
 mod half_open;
 mod refused;
 

@@ -30,19 +30,7 @@ fn the_same_content_under_the_same_key_is_known() {
     let store = store();
     let world = world(0.0, 10);
     let device = world.device.id;
-    let hello = shared::wire::DeviceHello {
-        schema: SCHEMA,
-        oldest: OLDEST_SCHEMA,
-        device,
-        boot: 1,
-        firmware: [0, 1, 0],
-        rate_hz: 100,
-        full_scale: 8_388_607,
-        next_sequence: 1,
-        waiting: 0,
-        name: "East".try_into().expect("short"),
-    };
-    store.0.meet_device(&hello, 0).expect("stored");
+    store.0.meet_device(&hello(device, "East"), 0).expect("stored");
     let key = ItemKey { boot: 1, sequence: 5 };
     assert!(store.0.keep_item(device, key, b"one").expect("new"));
     assert!(!store.0.keep_item(device, key, b"one").expect("known"));

@@ -45,29 +45,23 @@ impl LaneReport {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::link::fake_device::hello;
+    use crate::report::invented::lane_day;
     use crate::report::lane::lanes;
-    use crate::report::lane::tests::{hello, lane};
+    use crate::report::lane::tests::lane;
     use crate::report::words::{Language, Words};
     use crate::simulated_herd::{START, Scenario, herd, listed};
     use crate::store::Store;
     use jiff::{ToSpan, civil::date};
     use shared::plate::Plate;
+    use shared::wire::DeviceId;
 
     fn day(day: i8, plate: Option<Plate>, error: f64) -> LaneDay {
         LaneDay {
-            lane: "East".to_owned(),
-            date: date(2026, 1, day),
-            cows: 80,
             cause: if plate.is_some() { LaneCause::Plate } else { LaneCause::Steady },
             plate,
             plate_error_pct: plate.map(|_| error),
-            front_split_points: 0.0,
-            rear_split_points: 0.0,
-            front_share_pct: 0.0,
-            body_weight_pct: None,
-            stance_time_pct: 0.0,
-            sway_pct: 0.0,
-            remark: None,
+            ..lane_day("East", date(2026, 1, day))
         }
     }
 
@@ -131,7 +125,7 @@ mod tests {
             store.insert_listed(&listed(passage), source).unwrap();
         }
         let now = START.saturating_add(40.days()).to_zoned_datetime(TimeZone::UTC).unwrap().timestamp();
-        store.meet_device(&hello(&made.passages[0].lane), now.as_millisecond()).unwrap();
+        store.meet_device(&hello(DeviceId(1), &made.passages[0].lane), now.as_millisecond()).unwrap();
         let lanes = lanes(&store, now).unwrap();
         let remarks = lanes[0].remarks(now, &TimeZone::UTC);
         let light = |remark: &Remark| matches!(remark.fault, LaneFault::PlateOff { plate: Plate::RR, error_pct, .. } if error_pct < 0.0);

@@ -1,11 +1,12 @@
 //! Lanes with one trouble each, and what is said of it.
 
+use crate::link::fake_device::hello;
 use crate::report::lane::*;
 use crate::report::words::{Language, Words};
 use shared::{
     plate::PerPlate,
     units::{Kilograms, Milliseconds},
-    wire::{DeviceHello, DeviceId, OLDEST_SCHEMA, SCHEMA},
+    wire::DeviceId,
 };
 
 /// Thursday 8 January 2026, 12:00 UTC.
@@ -57,22 +58,6 @@ pub fn lane(change: impl Fn(i64, &mut Health)) -> LaneReport {
         untimed: 0,
         reader: None,
         days: Vec::new(),
-    }
-}
-
-/// What the device of a lane says first.
-pub fn hello(lane: &str) -> DeviceHello {
-    DeviceHello {
-        schema: SCHEMA,
-        oldest: OLDEST_SCHEMA,
-        device: DeviceId(1),
-        boot: 1,
-        firmware: [0, 1, 0],
-        rate_hz: 100,
-        full_scale: 8_388_607,
-        next_sequence: 1,
-        waiting: 0,
-        name: lane.try_into().expect("a short name"),
     }
 }
 
@@ -182,7 +167,7 @@ fn a_readers_clock_is_spoken_of_for_two_days() {
     let offset = ReaderOffset { seconds: Some(3.0) };
     let told = |ago_ms: i64| {
         let store = Store::in_memory().expect("a store");
-        store.meet_device(&hello("East"), NOW_MS).expect("met");
+        store.meet_device(&hello(DeviceId(1), "East"), NOW_MS).expect("met");
         store.put_reader_offset("East", NOW_MS - ago_ms, offset).expect("kept");
         let found = lanes(&store, Timestamp::from_millisecond(NOW_MS).expect("a time")).expect("lanes");
         found[0].reader

@@ -213,14 +213,7 @@ fn hello(device: u64, name: &str) -> shared::wire::DeviceHello {
     shared::wire::DeviceHello {
         schema: 2,
         oldest: 1,
-        device: DeviceId(device),
-        boot: 1,
-        firmware: [0, 1, 0],
-        rate_hz: 100,
-        full_scale: 8_388_607,
-        next_sequence: 1,
-        waiting: 0,
-        name: name.try_into().unwrap(),
+        ..crate::link::fake_device::hello(DeviceId(device), name)
     }
 }
 

@@ -1,6 +1,7 @@
 use super::*;
 
-const NOTHING: Belief = Belief {
+/// Nothing is known, and surely.
+pub(in crate::case::before_after) const NOTHING: Belief = Belief {
     mean: [0.0; state::COUNT],
     covariance: [[0.0; state::COUNT]; state::COUNT],
     log_likelihood: 0.0,

@@ -1,14 +1,10 @@
 use super::*;
-use crate::case::before_after::kalman::Belief;
+use crate::case::before_after::model::tests::NOTHING;
 use jiff::civil::date;
 
 /// A leg that was `before` and is `now`, in % of its usual load and each known to an SD of 1 %; 4 % are normal.
 fn course(leg: Leg, before: f64, now: f64) -> LegCourse {
-    let mut belief = Belief {
-        mean: [0.0; state::COUNT],
-        covariance: [[0.0; state::COUNT]; state::COUNT],
-        log_likelihood: 0.0,
-    };
+    let mut belief = NOTHING;
     for (at, mean) in [(state::AT_TREATMENT, before), (state::DEVIATION, now)] {
         belief.mean[at] = mean;
         belief.covariance[at][at] = 1.0;

@@ -61,9 +61,9 @@ fn on_its_first_day_the_herd_is_what_it_shows() {
     let mut value = [f64::NAN; MEASURES];
     let mut error = [0.0; MEASURES];
     (value[1], error[1]) = (14.0, 12.0);
-    let mut wanted = HerdPrior::new();
-    wanted.learn(&[(tracks[0].group(0), value, error)]);
     let group = tracks[0].group(0);
+    let mut wanted = HerdPrior::new();
+    wanted.learn(&[(group, value, error)]);
     for (found, wanted) in [
         (herd.prior.of(group).mean[1], wanted.of(group).mean[1]),
         (herd.prior.of(group).variance[1], wanted.of(group).variance[1]),

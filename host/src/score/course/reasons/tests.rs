@@ -1,12 +1,11 @@
 //! By hand, on a cow who usually carries 10 of everything, known to a variance of 1, and carries this much lately.
 
 use super::*;
-use crate::record::AnimalId;
-use crate::score::model::cow::tests::sound;
+use crate::report::invented::cow_day;
+use crate::score::model::cow::tests::{day_of, sound};
 use crate::score::model::hypotheses::{SOUND, STATES, state};
 use crate::score::model::rates::Rate;
 use jiff::civil::date;
-use shared::plate::PerLeg;
 
 struct Cow {
     filter: Filter,
@@ -20,22 +19,6 @@ struct Cow {
 }
 
 fn cow(flag: Flag) -> Cow {
-    let row = CowDay {
-        animal: AnimalId("999000000000001".to_owned()),
-        date: date(2026, 1, 1),
-        flag,
-        probability: None,
-        place: None,
-        place_probability: None,
-        leg_probability: PerLeg([0.0; 4]),
-        since: None,
-        reasons: Vec::new(),
-        confidence: Confidence::Low,
-        advice: None,
-        passages: 2,
-        block_on: false,
-        days_since_trim: None,
-    };
     let grounds = Grounds {
         probability: 0.8,
         severe: 0.0,
@@ -54,7 +37,7 @@ fn cow(flag: Flag) -> Cow {
         standing: WorkStanding::default(),
         others: Vec::new(),
         grounds,
-        row,
+        row: cow_day("999000000000001", date(2026, 1, 1), flag),
     }
 }
 
@@ -84,15 +67,7 @@ impl Cow {
 }
 
 fn day(value: f64, minutes: f64, events: f64) -> DayMeasure {
-    let mut day = DayMeasure {
-        value: [f64::NAN; MEASURES],
-        variance: [f64::INFINITY; MEASURES],
-        minutes,
-        events: [events; 6],
-        passages: 1,
-    };
-    (day.value[0], day.variance[0]) = (value, 8.0);
-    day
+    DayMeasure { minutes, events: [events; 6], ..day_of(Measure::FrontSplit, value, 8.0) }
 }
 
 // 10, then 20: 15, with a quarter of each variance; two events in a minute, then 4 in half of one: 2 + .3 * 6.

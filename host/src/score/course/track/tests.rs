@@ -3,7 +3,7 @@
 use super::*;
 use crate::arithmetic::dates::date_of_number;
 use crate::record::VersionSpan;
-use crate::score::model::cow::tests::sound;
+use crate::score::model::cow::tests::{day_of, sound};
 use crate::score::model::features::Class;
 use crate::score::model::hypotheses::{LEVELS, SOUND};
 use jiff::civil::date;
@@ -152,13 +152,7 @@ fn the_herd_learns_from_cows_who_are_known_and_sound() {
 fn the_charts_follow_the_splits_of_a_known_cow() {
     let cow = known();
     let filter = cow.filter.clone().expect("known");
-    let mut day = filter.combine(
-        &[],
-        &Expected { mean: [0.0; MEASURES], variance: [0.0; MEASURES] },
-        &Noise::new(),
-        1.0,
-    );
-    (day.value[1], day.variance[1]) = (14.0, 12.0);
+    let day = day_of(Measure::RearSplit, 14.0, 12.0);
     for (days_seen, variance, value) in [(7, 9.0, 0.2), (6, 9.0, 0.0), (7, -3.0, 0.2 * 4.0 / 3.0)] {
         let mut cow = cow.clone();
         let mut filter = filter.clone();
@@ -224,8 +218,7 @@ fn days_teach_how_they_hang_together_and_swing() {
             no_data_days: 3,
             history: false,
         };
-        let mut measured = filter.combine(&[], &expected, &noise, 1.0);
-        (measured.value[1], measured.variance[1]) = (value, 16.0);
+        let measured = day_of(Measure::RearSplit, value, 16.0);
         let mut done = DayFigures {
             row: cow.empty_row(context.date),
             lessons: Vec::new(),

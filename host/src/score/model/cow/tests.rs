@@ -40,7 +40,8 @@ fn passage(values: &[(usize, f64)]) -> Measured {
     }
 }
 
-fn day_of(value: f64, variance: f64) -> DayMeasure {
+/// A day on which this alone was measured.
+pub(in crate::score) fn day_of(measure: Measure, value: f64, variance: f64) -> DayMeasure {
     let mut day = DayMeasure {
         value: [f64::NAN; MEASURES],
         variance: [f64::INFINITY; MEASURES],
@@ -48,7 +49,7 @@ fn day_of(value: f64, variance: f64) -> DayMeasure {
         events: [0.0; 6],
         passages: 1,
     };
-    (day.value[FRONT_SPLIT], day.variance[FRONT_SPLIT]) = (value, variance);
+    (day.value[measure as usize], day.variance[measure as usize]) = (value, variance);
     day
 }
 
@@ -147,7 +148,7 @@ fn an_odd_passage_among_several_is_held_back() {
 fn her_own_noise_is_learned_beside_the_herds() {
     for (off, ratio) in [(5.0, 1.0 / 0.985), (-5.0, 1.0 / 0.985), (100.0, 9.0 / 0.985)] {
         let mut filter = filter(&[(SOUND, 1.0)]);
-        let day = day_of(10.0 + off, 16.0);
+        let day = day_of(Measure::FrontSplit, 10.0 + off, 16.0);
         filter.learn_scale(&day, &EXPECTED);
         let first = (10.0 + ratio) / 11.0;
         near(filter.scale(FRONT_SPLIT), first);
@@ -156,9 +157,9 @@ fn her_own_noise_is_learned_beside_the_herds() {
         near(filter.scale(FRONT_SPLIT), (10.0 + 0.985 * ratio + first * ratio) / (10.0 + 0.985 + 1.0));
     }
     let mut quiet = filter(&[(SOUND, 1.0)]);
-    (0..400).for_each(|_| quiet.learn_scale(&day_of(10.0, 16.0), &EXPECTED));
+    (0..400).for_each(|_| quiet.learn_scale(&day_of(Measure::FrontSplit, 10.0, 16.0), &EXPECTED));
     assert_eq!(quiet.scale(FRONT_SPLIT), 0.3);
-    (0..400).for_each(|_| quiet.learn_scale(&day_of(900.0, 16.0), &EXPECTED));
+    (0..400).for_each(|_| quiet.learn_scale(&day_of(Measure::FrontSplit, 900.0, 16.0), &EXPECTED));
     assert_eq!(quiet.scale(FRONT_SPLIT), 6.0);
 }
 
@@ -207,7 +208,7 @@ fn a_passage_changes_the_odds_by_so_much_at_most() {
             minutes: 600.0,
             events: [0.0, 36e3, 0.0, 0.0, 0.0, 36e3],
             passages,
-            ..day_of(f64::NAN, f64::INFINITY)
+            ..day_of(Measure::FrontSplit, f64::NAN, f64::INFINITY)
         };
         filter.see(&hypotheses, &day, &[1.0; 6], 1.0);
         near(filter.probability[lame] / filter.probability[SOUND], most);
@@ -221,7 +222,11 @@ fn a_passage_changes_the_odds_by_so_much_at_most() {
 fn counts_speak_as_her_rates_do_and_not_without_minutes() {
     let hypotheses = Hypotheses::new();
     let filter = filter(&[(SOUND, 1.0)]);
-    let day = DayMeasure { minutes: 3.0, events: [9.0, 8.0, 7.0, 6.0, 5.0, 4.0], ..day_of(10.0, 16.0) };
+    let day = DayMeasure {
+        minutes: 3.0,
+        events: [9.0, 8.0, 7.0, 6.0, 5.0, 4.0],
+        ..day_of(Measure::FrontSplit, 10.0, 16.0)
+    };
     let counted = [1.0, 2.0, 1.0, 1.0, 1.0, 3.0];
     let all = filter.count_evidence(&hypotheses, &day, &counted);
     let right_hind = state(3, 2);
@@ -241,7 +246,7 @@ fn as_many_days_are_kept_as_are_looked_back_on() {
     (0..KEPT_DAYS).for_each(|_| filter.miss());
     assert_eq!(filter.chain_days.len(), KEPT_DAYS);
     assert_eq!(filter.chain_days[0].seen, [1.0; STATES]);
-    filter.see(&hypotheses, &day_of(40.0, 16.0), &[1.0; 6], 1.0);
+    filter.see(&hypotheses, &day_of(Measure::FrontSplit, 40.0, 16.0), &[1.0; 6], 1.0);
     assert_eq!(filter.chain_days.len(), KEPT_DAYS);
     assert_ne!(filter.chain_days[KEPT_DAYS - 1].seen, [1.0; STATES]);
 }
