@@ -2,12 +2,11 @@
 
 use crate::evaluate::Judged;
 use crate::evaluate::timing::{FalseAlarms, Onset, false_alarms, median_days, onsets};
+use crate::score::settings::FLAG_OFF;
 use serde::Serialize;
 
 /// Limits shown.
 pub const LIMITS: [f64; 8] = [0.15, 0.21, 0.30, 0.40, 0.50, 0.60, 0.72, 0.84];
-/// A flag ends below this part of the limit, as the tool's own does.
-pub const OFF: f64 = 2.0 / 3.0;
 
 /// One point: a limit, or the tool's own flags.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
@@ -42,7 +41,7 @@ pub fn point(rows: &[Judged], limit: Option<f64>) -> PricePoint {
         if let Some(limit) = limit {
             let mut up = false;
             for row in &mut cow {
-                up = row.probability.is_some_and(|p| p >= if up { OFF * limit } else { limit });
+                up = row.probability.is_some_and(|p| p >= if up { FLAG_OFF * limit } else { limit });
                 row.flagged = up;
             }
         }
@@ -78,8 +77,8 @@ mod tests {
     #[test]
     fn a_lower_limit_finds_her_sooner_and_costs_more_looks() {
         let mut all = rows(0, &[(0.0, 0.1), (2.0, 0.25), (2.0, 0.45), (2.0, 0.7)]);
-        // A sound cow goes over 0.3 once, wobbles above two thirds of it, comes down and goes over it again.
-        all.extend(rows(1, &[(0.0, 0.1), (0.0, 0.31), (0.0, 0.21), (0.0, 0.1), (0.0, 0.32)]));
+        // A sound cow goes over 0.3 once, wobbles above half of it, comes down and goes over it again.
+        all.extend(rows(1, &[(0.0, 0.1), (0.0, 0.31), (0.0, 0.16), (0.0, 0.1), (0.0, 0.32)]));
         let points = curve(&all);
         let at = |limit| *points.iter().find(|point| point.limit == limit).unwrap();
         assert_eq!((at(Some(0.21)).days_sudden, at(Some(0.30)).days_sudden), (Some(0.0), Some(1.0)));

@@ -6,7 +6,7 @@
 //! herd's mean cost a cow-day at each limit, over the last weeks, says which is the lowest limit that keeps to the price.
 //! Today's limit rests on the days before today.
 
-use crate::score::settings::NEEDLESS_LOOKS;
+use crate::score::settings::{FLAG_OFF, NEEDLESS_LOOKS};
 use serde::{Deserialize, Serialize};
 
 /// Limits that are tried. Lowest, our choice: below it six looks in seven are needless. Highest, our choice: at nine in
@@ -19,8 +19,6 @@ const MEMORY_DAYS: f64 = 28.0;
 const FIRST_GUESS_COW_DAYS: f64 = 490.0;
 /// The limit first guessed at one needless look per 100 cows a week. Our choice.
 const FIRST_GUESS: f64 = 0.50;
-/// A step is left below this part of the limit at which it was taken. Our choice (hysteresis).
-const OFF: f64 = 2.0 / 3.0;
 /// `watch` begins at this part of the limit of `check`. Our choice.
 const WATCH: f64 = 1.0 / 3.0;
 /// Days of hers after which a step up is judged. Our choice: as many as a passing oddity lasts.
@@ -46,7 +44,7 @@ impl Limits {
     /// The limits where `check` begins at `on`.
     #[must_use]
     pub fn at(on: f64) -> Self {
-        Self { watch: (WATCH * on, OFF * WATCH * on), check: (on, OFF * on) }
+        Self { watch: (WATCH * on, FLAG_OFF * WATCH * on), check: (on, FLAG_OFF * on) }
     }
 }
 
@@ -67,7 +65,7 @@ impl Steps {
             if self.up & bit == 0 && p >= limit {
                 self.up |= bit;
                 rises |= bit;
-            } else if self.up & bit != 0 && p < OFF * limit {
+            } else if self.up & bit != 0 && p < FLAG_OFF * limit {
                 self.up &= !bit;
             }
         }
@@ -148,7 +146,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_step_is_taken_at_the_limit_and_left_below_two_thirds_of_it() {
+    fn a_step_is_taken_at_the_limit_and_left_below_half_of_it() {
         let bit = 1_u16 << GRID.iter().position(|&limit| limit == 0.60).unwrap();
         let mut steps = Steps::default();
         let up = |steps: &mut Steps, p: f64| {
@@ -157,8 +155,8 @@ mod tests {
         };
         assert!(!up(&mut steps, 0.5999));
         assert!(up(&mut steps, 0.60));
-        assert!(up(&mut steps, 0.4001));
-        assert!(!up(&mut steps, 0.3999));
+        assert!(up(&mut steps, 0.3001));
+        assert!(!up(&mut steps, 0.2999));
     }
 
     #[test]
@@ -217,7 +215,7 @@ mod tests {
     #[test]
     fn watch_is_a_third_of_check() {
         let limits = Limits::at(0.60);
-        assert!((limits.watch.0 - 0.20).abs() < 1e-12 && (limits.watch.1 - 0.4 / 3.0).abs() < 1e-12);
-        assert!((limits.check.1 - 0.40).abs() < 1e-12);
+        assert!((limits.watch.0 - 0.20).abs() < 1e-12 && (limits.watch.1 - 0.10).abs() < 1e-12);
+        assert!((limits.check.1 - 0.30).abs() < 1e-12);
     }
 }

@@ -5,7 +5,7 @@ use crate::score::model::chain::normalise;
 use crate::score::model::features::{MEASURES, Measured, PerMeasure};
 use crate::score::model::hypotheses::{Hypotheses, SOUND, STATES, parts, sore};
 use crate::score::model::level::LocalLevel;
-use crate::score::model::noise::{Lesson, Noise};
+use crate::score::model::noise::{Lesson, Noise, WINSOR, WINSOR_MEAN};
 use crate::score::model::rates::Rate;
 use crate::score::model::ways::Ways;
 use crate::score::settings::{HUBER_LIMIT, LESION_FOUND, MOST_ODDS_A_PASSAGE, MOST_PASSAGES_OF_ODDS};
@@ -312,14 +312,15 @@ impl Filter {
         self.chain_days.push_back(ChainDay { probability: self.probability.map(|p| p as f32), seen });
     }
 
-    /// Learns her own noise from how far the day was from what was expected.
-    pub fn learn_scale(&mut self, day: &DayMeasure, expected: &Expected) {
+    /// Learns her own noise from how far the day is from what she showed `lately`, values and their variances: a trouble that
+    /// stays differs once, and is not taken for noise.
+    pub fn learn_scale(&mut self, day: &DayMeasure, (value, variance): &(PerMeasure, PerMeasure)) {
         for k in 0..MEASURES {
-            if day.value[k].is_nan() {
+            let square = (day.value[k] - value[k]).powi(2);
+            if square.is_nan() {
                 continue;
             }
-            let square = (day.value[k] - expected.mean[k]).powi(2);
-            let ratio = (square / (day.variance[k] + expected.variance[k])).min(9.0) / 0.985;
+            let ratio = (square / (day.variance[k] + variance[k])).min(WINSOR * WINSOR) / WINSOR_MEAN;
             // The herd's noise keeps the worth of its prior for good; hers adds to it.
             self.own_noise[k] = SCALE_KEPT * self.own_noise[k] + self.scale[k] * ratio;
             self.own_days[k] = SCALE_KEPT * self.own_days[k] + 1.0;

@@ -30,9 +30,9 @@ const FIRST_WEIGHT: f64 = 60.0;
 /// Passages over which the noise is remembered.
 const MEMORY: f64 = 20_000.0;
 /// Residuals beyond this many SD count as this many.
-const WINSOR: f64 = 3.0;
+pub const WINSOR: f64 = 3.0;
 /// E[min(z^2, 9)] of a standard normal z.
-const WINSOR_MEAN: f64 = 0.9950;
+pub const WINSOR_MEAN: f64 = 0.9950;
 /// Part of the variance common to the passages of one day: 0.21 is the day-to-day correlation of live weight (Alawneh
 /// 2011), taken as the first guess.
 const FIRST_COMMON: f64 = 0.21;

@@ -1,6 +1,7 @@
 //! One cow from day to day: her filter, who she is, what was done to her, and the row of the day.
 
 mod row;
+mod teach;
 #[cfg(test)]
 mod tests;
 
@@ -17,7 +18,7 @@ use crate::score::evidence::lane::{WEIGHT, Witness};
 use crate::score::model::cow::{DayMeasure, Expected, Filter};
 use crate::score::model::features::{MEASURES, Measure, Measured, PerMeasure};
 use crate::score::model::hypotheses::Hypotheses;
-use crate::score::model::noise::{Lesson, Noise, SWING_LAGS, SwingLesson};
+use crate::score::model::noise::{Lesson, Noise, SwingLesson};
 use crate::score::model::observer::{Learner, Levels};
 use crate::score::model::prior::{HerdPrior, group};
 use crate::score::model::rates::Rate;
@@ -429,50 +430,6 @@ impl Track {
         self.recent.see(&day);
         self.passages += day.passages;
         self.last_day = context.day;
-    }
-
-    fn teach(
-        &mut self,
-        filter: &mut Filter,
-        hers: &[(Measured, usize)],
-        expected: &Expected,
-        day: &DayMeasure,
-        context: &Context<'_>,
-        done: &mut DayFigures,
-    ) {
-        let noise = context.noise;
-        for (passage, hour) in hers {
-            let weight = self.identity.weight_off(passage, noise.weight()).map_or(f64::NAN, |o| o.0);
-            done.lessons.push(filter.lesson(passage, expected, *hour, weight));
-        }
-        if let [one, other, ..] = hers {
-            let standard = |passage: &Measured| -> PerMeasure {
-                std::array::from_fn(|k| {
-                    let variance = noise.variance(passage.class, k) * filter.scale(k) + passage.stated[k];
-                    (passage.value[k] - expected.mean[k]) / (variance + expected.variance[k]).sqrt()
-                })
-            };
-            done.pairs.push((standard(&one.0), standard(&other.0)));
-        }
-        filter.learn_scale(day, expected);
-        let now: PerMeasure = std::array::from_fn(|k| {
-            (day.value[k] - expected.mean[k]) / (day.variance[k] + expected.variance[k]).sqrt()
-        });
-        if let Some((_, before)) = self.taught.filter(|taught| taught.0 == context.day - 1) {
-            done.neighbours = Some((before, now));
-        }
-        self.taught = Some((context.day, now));
-        let (long, short) = SWING_LAGS;
-        while self.days.front().is_some_and(|d| d.0 < context.day - long) {
-            self.days.pop_front();
-        }
-        let before = |days: i64| self.days.iter().find(|d| d.0 == context.day - days);
-        done.swing = before(long).zip(before(short)).map(|(long, short)| SwingLesson {
-            long: std::array::from_fn(|k| day.value[k] - long.1[k]),
-            short: std::array::from_fn(|k| day.value[k] - short.1[k]),
-            variance: std::array::from_fn(|k| day.variance[k] + long.2[k]),
-        });
-        self.days.push_back((context.day, day.value, day.variance));
     }
 
     /// EWMA of the two splits against her sound baseline.
