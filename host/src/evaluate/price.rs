@@ -2,8 +2,8 @@
 
 use crate::evaluate::Judged;
 use crate::evaluate::timing::{FalseAlarms, Onset, false_alarms, median_days, onsets};
-use crate::score::settings::FLAG_OFF;
 use serde::Serialize;
+use shared::lane_score::judge::FLAG_OFF;
 
 /// Limits shown.
 pub const LIMITS: [f64; 8] = [0.15, 0.21, 0.30, 0.40, 0.50, 0.60, 0.72, 0.84];

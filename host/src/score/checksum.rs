@@ -33,6 +33,7 @@ const SOURCES: &[(&str, &str)] = &[
     ("score/course/swapped.rs", include_str!("course/swapped.rs")),
     ("score/course/track/mod.rs", include_str!("course/track/mod.rs")),
     ("score/course/track/row.rs", include_str!("course/track/row.rs")),
+    ("score/course/track/teach.rs", include_str!("course/track/teach.rs")),
     ("score/evidence/anchor.rs", include_str!("evidence/anchor.rs")),
     ("score/evidence/charts.rs", include_str!("evidence/charts.rs")),
     ("score/evidence/foot_work.rs", include_str!("evidence/foot_work.rs")),

@@ -4,7 +4,7 @@ use crate::record::ObserverPrior;
 use jiff::{civil::Date, tz::TimeZone};
 
 // The lane's device judges by the same.
-pub use shared::lane_score::judge::{UNSETTLED_WIDER, URGENT_OFF, URGENT_ON};
+pub use shared::lane_score::judge::{FLAG_OFF, UNSETTLED_WIDER, URGENT_OFF, URGENT_ON};
 pub use shared::lane_score::states::{
     LEVEL_POINTS, MOST_ODDS_A_PASSAGE, ONSET_LEVELS, PLACE_ONSET, SEVERE_LEVEL, TAIL_FREEDOM, UNSURE_EFFECT,
 };
@@ -87,10 +87,6 @@ pub const LESION_FOUND: [f64; 2] = [0.142, 0.680];
 
 /// Needless looks per 100 cows a week that a farmer accepts where he has not said. Our choice.
 pub const NEEDLESS_LOOKS: f64 = 1.0;
-/// A step of the flags' ladder is left below this part of the limit at which it was taken. Our choice (hysteresis): on eighteen
-/// hard herds two thirds missed 2 lame cows of a hundred more and flagged a fifteenth more in vain, with a list an eighth
-/// shorter.
-pub const FLAG_OFF: f64 = 0.5;
 /// Trusted passages below which a cow cannot be called clear. Our choice: two days of two milkings.
 pub const FEW_PASSAGES: u32 = 4;
 
