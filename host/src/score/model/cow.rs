@@ -184,7 +184,9 @@ impl Filter {
         (best / used.max(1) as f64, used)
     }
 
-    fn passage_variance(&self, noise: &Noise, passage: &Measured, measure: usize) -> f64 {
+    /// Error variance of a measure of one passage of hers.
+    #[must_use]
+    pub fn passage_variance(&self, noise: &Noise, passage: &Measured, measure: usize) -> f64 {
         self.scale[measure] * noise.variance(passage.class, measure) + passage.stated[measure]
     }
 

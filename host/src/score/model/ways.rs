@@ -218,11 +218,12 @@ mod tests {
             assert_eq!(sources(1 + LEVELS), of_second, "{lightly}");
             assert_eq!(sources(SOUND), of_sound, "{lightly}");
             assert_eq!(sources(1), [SOUND, 1], "{lightly}");
+            assert!((0..STATES).all(|target| !sources(target).is_empty()), "{lightly}");
         }
     }
 
-    // Surely in the second place at its lowest level: worse by .06 and healed by .063; into the place's third level leads nothing,
-    // into another place's lowest the move alone, a ten-thousandth for the first place, which is kept as the likeliest.
+    // Lightly sore in the third place, with a billionth in the second. Into the next level of the second leads that billionth alone,
+    // and it is kept; into the first the move from the third alone, a ten-thousandth; two levels up leads nothing at all.
     #[test]
     fn the_likeliest_way_into_a_state_is_kept_and_what_nothing_leads_to_has_none() {
         let mut today = [0.0; STATES];

@@ -20,11 +20,13 @@ impl Track {
             let weight = self.identity.weight_off(passage, noise.weight()).map_or(f64::NAN, |o| o.0);
             done.lessons.push(filter.lesson(passage, expected, *hour, weight));
         }
+        let in_sd = |value: f64, variance: f64, k: usize| {
+            (value - expected.mean[k]) / (variance + expected.variance[k]).sqrt()
+        };
         if let [one, other, ..] = hers {
             let standard = |passage: &Measured| -> PerMeasure {
                 std::array::from_fn(|k| {
-                    let variance = noise.variance(passage.class, k) * filter.scale(k) + passage.stated[k];
-                    (passage.value[k] - expected.mean[k]) / (variance + expected.variance[k]).sqrt()
+                    in_sd(passage.value[k], filter.passage_variance(noise, passage, k), k)
                 })
             };
             done.pairs.push((standard(&one.0), standard(&other.0)));
@@ -34,9 +36,7 @@ impl Track {
             self.days.pop_front();
         }
         filter.learn_scale(day, &self.lately());
-        let now: PerMeasure = std::array::from_fn(|k| {
-            (day.value[k] - expected.mean[k]) / (day.variance[k] + expected.variance[k]).sqrt()
-        });
+        let now: PerMeasure = std::array::from_fn(|k| in_sd(day.value[k], day.variance[k], k));
         if let Some((_, before)) = self.taught.filter(|taught| taught.0 == context.day - 1) {
             done.neighbours = Some((before, now));
         }
